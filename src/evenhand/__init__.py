@@ -1,0 +1,46 @@
+"""evenhand tightens drum performances recorded as MIDI and leaves the drummer in them."""
+
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from evenhand.errors import DiskError, EvenhandError, MidiFileError, SettingError
+    from evenhand.recipe import Recipe, read_recipe
+    from evenhand.take.take import Take, read_take
+    from evenhand.tightener import Result, tighten
+
+__version__ = "0.1.0"
+
+__all__ = [
+    "DiskError",
+    "EvenhandError",
+    "MidiFileError",
+    "Recipe",
+    "Result",
+    "SettingError",
+    "Take",
+    "__version__",
+    "read_recipe",
+    "read_take",
+    "tighten",
+]
+
+# Looked up when first used: numpy is not needed to show a help page.
+_ROOMS = {
+    "DiskError": "errors",
+    "EvenhandError": "errors",
+    "MidiFileError": "errors",
+    "SettingError": "errors",
+    "Recipe": "recipe",
+    "read_recipe": "recipe",
+    "Take": "take.take",
+    "read_take": "take.take",
+    "Result": "tightener",
+    "tighten": "tightener",
+}
+
+
+def __getattr__(name: str) -> object:
+    if name not in _ROOMS:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(import_module(f"{__name__}.{_ROOMS[name]}"), name)
