@@ -1,0 +1,93 @@
+"""Tempo: ticks to milliseconds and back."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from evenhand.columns import Floats, Ints
+from evenhand.errors import MidiFileError
+from evenhand.take.smf import Smf
+from evenhand.take.track import TEMPO
+
+#: Microseconds per quarter note where a file says nothing: 120 bpm (RP-001).
+DEFAULT_TEMPO = 500_000
+
+
+@dataclass(frozen=True, eq=False)
+class TempoMap:
+    """Times under the tempo changes of a file.
+
+    Attributes
+    ----------
+    tick : int64 array, shape (n,)
+        Where each tempo begins; the first is 0.
+    tempo : int64 array, shape (n,)
+        Microseconds per quarter note from there on.
+    ms : float64 array, shape (n,)
+        The same places in ms.
+    division : int
+        Ticks per quarter note.
+    """
+
+    tick: Ints
+    tempo: Ints
+    ms: Floats
+    division: int
+
+    def to_ms(self, tick: npt.ArrayLike) -> Floats:
+        """Milliseconds from the start of the file; before tick 0 the first tempo goes on."""
+        ticks = np.asarray(tick, np.float64)
+        here = np.maximum(np.searchsorted(self.tick, ticks, side="right") - 1, 0)
+        return np.asarray(self.ms[here] + (ticks - self.tick[here]) * self.ms_per_tick(here))
+
+    def to_tick(self, ms: npt.ArrayLike) -> Floats:
+        """Ticks, unrounded: the inverse of `to_ms`."""
+        times = np.asarray(ms, np.float64)
+        here = np.maximum(np.searchsorted(self.ms, times, side="right") - 1, 0)
+        return np.asarray(self.tick[here] + (times - self.ms[here]) / self.ms_per_tick(here))
+
+    def ms_per_tick(self, here: npt.ArrayLike) -> Floats:
+        """Length of a tick in ms under the tempo with each index."""
+        return np.asarray(self.tempo[np.asarray(here)] / (1000.0 * self.division))
+
+    def ms_per_tick_at(self, tick: npt.ArrayLike) -> Floats:
+        """Length of a tick in ms at each place."""
+        here = np.searchsorted(self.tick, np.asarray(tick, np.float64), side="right") - 1
+        return self.ms_per_tick(np.maximum(here, 0))
+
+    @property
+    def bpm(self) -> Floats:
+        """Quarter notes per minute of each tempo."""
+        return np.asarray(60_000_000.0 / self.tempo)
+
+
+def read_tempo(smf: Smf) -> TempoMap:
+    """Collect the tempo changes of all tracks.
+
+    Of several tempi at one tick in one track the last counts; between tracks the slowest, so that
+    the order of tracks does not matter.
+
+    Raises
+    ------
+    MidiFileError
+        If a tempo is zero or cut short.
+    """
+    at: dict[int, int] = {0: DEFAULT_TEMPO}
+    said: set[int] = set()
+    for track in smf.tracks:
+        in_track: dict[int, int] = {}
+        for tick, payload in track.metas(TEMPO):
+            tempo = int.from_bytes(payload[:3], "big")
+            if len(payload) < 3 or not tempo:
+                raise MidiFileError(f"the tempo change at tick {tick} is zero or cut short")
+            in_track[tick] = tempo
+        for tick, tempo in in_track.items():
+            at[tick] = max(tempo, at[tick]) if tick in said else tempo
+        said.update(in_track)
+    places = sorted(at)
+    tick_column = np.array(places, np.int64)
+    tempo_column = np.array([at[place] for place in places], np.int64)
+    spent = np.diff(tick_column) * (tempo_column[:-1] / (1000.0 * smf.division))
+    ms = np.concatenate([[0.0], np.cumsum(spent)])
+    return TempoMap(tick_column, tempo_column, ms, smf.division)

@@ -1,0 +1,247 @@
+"""One track: its events as columns beside their untouched bytes, and the way back to bytes."""
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+
+from evenhand.columns import Bools, Bytes, Ints
+from evenhand.errors import MidiFileError
+from evenhand.take import vlq
+
+META, END_OF_TRACK, TEMPO, METER = 0xFF, 0x2F, 0x51, 0x58
+
+#: Data bytes behind a channel status, by its upper half (program change and channel pressure: 1).
+_WIDTH = [0] * 8 + [2, 2, 2, 2, 1, 1, 2] + [0]
+
+
+@dataclass(frozen=True, eq=False)
+class Track:
+    """The events of one MTrk chunk.
+
+    Attributes
+    ----------
+    data : bytes
+        The chunk's body as read.
+    tick : int64 array, shape (n,)
+        Time of each event from the start of the track.
+    status : uint8 array, shape (n,)
+        Status byte, running status resolved: 0x80-0xEF channel, 0xF0 / 0xF7 exclusive, 0xFF meta.
+    data1, data2 : uint8 array, shape (n,)
+        Data bytes of channel events (0 where there is none); `data1` of a meta event is its type.
+    start : int64 array, shape (n + 1,)
+        Where each event's delta time begins in `data`; last, where the events end.
+    body : int64 array, shape (n,)
+        Where the bytes behind the delta time begin.
+    """
+
+    data: bytes
+    tick: Ints
+    status: Bytes
+    data1: Bytes
+    data2: Bytes
+    start: Ints
+    body: Ints
+
+    def __len__(self) -> int:
+        return len(self.tick)
+
+    @cached_property
+    def has_status(self) -> Bools:
+        """Whether the status byte is spelled out (False: running status)."""
+        return np.frombuffer(self.data, np.uint8)[self.body] >= 0x80
+
+    def on_channel(self, channel: int) -> Bools:
+        """Which events belong to `channel` (0 to 15)."""
+        return np.asarray((self.status < 0xF0) & (self.status & 0x0F == channel))
+
+    def note_ons(self) -> Bools:
+        """Which events are note-ons with velocity above zero, on any channel."""
+        return np.asarray((self.status & 0xF0 == 0x90) & (self.data2 > 0))
+
+    def metas(self, kind: int) -> list[tuple[int, bytes]]:
+        """Tick and payload of the meta events of one type, in file order."""
+        found = []
+        for index in np.flatnonzero((self.status == META) & (self.data1 == kind)):
+            _, begin = vlq.read(self.data, int(self.body[index]) + 2)
+            found.append((int(self.tick[index]), self.data[begin : self.start[index + 1]]))
+        return found
+
+    def retimed(self, tick: Ints) -> "Track":
+        """Return the same events at other times, merged into time order, bytes rebuilt.
+
+        Events at one tick keep their order. Bytes are kept but for the delta times that differ,
+        and for status bytes that have to be spelled out where a neighbour changed.
+        An end of track stays last: it gives way if an event has moved behind it.
+
+        Raises
+        ------
+        MidiFileError
+            If a gap becomes too long for a delta time, or an event would split a system-exclusive
+            message that is spread over several events.
+        """
+        if np.array_equal(tick, self.tick):
+            return self
+        tick = tick.copy()
+        if self._ends_with_end():
+            tick[-1] = tick.max()
+        order = np.argsort(tick, kind="stable")
+        return self._rebuilt(tick, order)
+
+    def _ends_with_end(self) -> bool:
+        return bool(self.status[-1] == META and self.data1[-1] == END_OF_TRACK)
+
+    def _rebuilt(self, tick: Ints, order: Ints) -> "Track":
+        delta = np.diff(tick[order], prepend=0)
+        if delta.max() > vlq.LARGEST:
+            raise MidiFileError(
+                "a pause would become longer than a MIDI file can hold; "
+                "leave the division as it is, or shorten the pause"
+            )
+        size = np.diff(self.start)
+        length = vlq.lengths(delta)
+        # A delta time that did not change keeps its bytes, also where they are not the shortest.
+        same = delta == np.diff(self.tick, prepend=0)[order]
+        length = np.where(same, (self.body - self.start[:-1])[order], length)
+        spelled = self._spelled_out(order)
+
+        event_size = (self.start[1:] - self.body)[order]
+        total = length + spelled + event_size
+        stop = np.cumsum(total)
+        start = stop - total
+        out = np.empty(int(stop[-1]) if len(size) else 0, np.uint8)
+        vlq.encode_into(out, start, delta, length)
+        out[(start + length)[spelled]] = self.status[order][spelled]
+        body = start + length + spelled
+        within = np.arange(event_size.sum()) - np.repeat(
+            np.cumsum(event_size) - event_size, event_size
+        )
+        source = np.frombuffer(self.data, np.uint8)
+        out[np.repeat(body, event_size) + within] = source[
+            np.repeat(self.body[order], event_size) + within
+        ]
+        return replace(
+            self,
+            data=out.tobytes() + self.data[self.start[-1] :],
+            tick=tick[order],
+            status=self.status[order],
+            data1=self.data1[order],
+            data2=self.data2[order],
+            start=np.append(start, stop[-1]),
+            body=body - spelled,
+        )
+
+    def _spelled_out(self, order: Ints) -> Bools:
+        """Which events (in the new order) need a status byte that they did without."""
+        spelled = np.zeros(len(order), np.bool_)
+        if np.array_equal(order, np.arange(len(order))):
+            return spelled
+        status, has_status = self.status.tolist(), self.has_status.tolist()
+        running, before = 0, -1
+        for place, index in enumerate(order.tolist()):
+            if self._continues_exclusive(index) and before != index - 1:
+                raise MidiFileError(
+                    "an event would land inside a system-exclusive message that is spread over "
+                    "several events; hold that place with --hold"
+                )
+            if not has_status[index] and before != index - 1 and running != status[index]:
+                spelled[place] = True
+            running = status[index] if status[index] < 0xF0 else 0
+            before = index
+        return spelled
+
+    def _continues_exclusive(self, index: int) -> bool:
+        """Whether the event is a further packet of an exclusive message begun just before it."""
+        if index == 0 or self.status[index] != 0xF7 or self.status[index - 1] not in (0xF0, 0xF7):
+            return False
+        return bool(self.data[self.start[index] - 1] != 0xF7)
+
+
+def parse(data: bytes) -> Track:
+    """Take a track's bytes apart.
+
+    Parameters
+    ----------
+    data : bytes
+        The body of an MTrk chunk. What stands behind its end of track is kept as it is.
+
+    Raises
+    ------
+    MidiFileError
+        If the bytes are not a track; the message names the byte.
+    """
+    start: list[int] = []
+    body: list[int] = []
+    status: list[int] = []
+    problem = ""
+    at, size, running = 0, len(data), 0
+    # Only the skeleton is found in the loop, which is the hot part of reading; times and data
+    # bytes are taken from it as whole columns below.
+    try:
+        while at < size:
+            start.append(at)
+            while data[at] >= 0x80:
+                at += 1
+            at += 1
+            body.append(at)
+            byte = data[at]
+            if byte < 0x80:
+                if not running:
+                    problem = f"byte {at}: a data byte where a status byte should be"
+                    break
+                status.append(running)
+                at += _WIDTH[running >> 4]
+            elif byte < 0xF0:
+                running = byte
+                status.append(byte)
+                at += 1 + _WIDTH[byte >> 4]
+            elif byte == META:
+                status.append(byte)
+                length, begin = vlq.read(data, at + 2)
+                kind, at = data[at + 1], begin + length
+                if kind == END_OF_TRACK:
+                    break
+            elif byte in (0xF0, 0xF7):
+                status.append(byte)
+                length, begin = vlq.read(data, at + 1)
+                at = begin + length
+                running = 0
+            else:
+                problem = f"byte {at}: status {byte:02X} is not allowed in a MIDI file"
+                break
+    except IndexError:
+        problem = f"byte {start[-1]}: the track ends in the middle of an event"
+    except MidiFileError as error:
+        problem = f"byte {at}: {error}"
+    if at > size and not problem:
+        problem = f"byte {start[-1]}: the track ends in the middle of an event"
+    return _columns(data, start, body, status, at, problem)
+
+
+def _columns(
+    data: bytes, starts: list[int], bodies: list[int], statuses: list[int], stop: int, problem: str
+) -> Track:
+    """Check the skeleton in file order, then fill the columns; the first fault is the one told."""
+    count = len(statuses) - (stop > len(data))
+    buffer = np.frombuffer(data, np.uint8)
+    start = np.array([*starts[:count], stop], np.int64)
+    body = np.array(bodies[:count], np.int64)
+    status = np.array(statuses[:count], np.uint8)
+    length = body - start[:-1]
+    has_status = buffer[body] >= 0x80
+    width = np.array(_WIDTH)[status >> 4]
+    first = body + has_status
+    last = len(buffer) - 1
+    data1 = np.where((width > 0) | (status == META), buffer[np.minimum(first, last)], 0)
+    data2 = np.where(width > 1, buffer[np.minimum(first + 1, last)], 0)
+    bad = (length > 4) | (data1 | data2 > 0x7F)
+    if bad.any():
+        index = int(np.argmax(bad))
+        if length[index] > 4:
+            problem = f"byte {start[index]}: a delta time is longer than four bytes"
+        else:
+            problem = f"byte {body[index]}: a data byte is above 127"
+    if problem:
+        raise MidiFileError(problem)
+    tick = np.cumsum(vlq.decode(buffer, start[:-1], length))
+    return Track(data, tick, status, data1.astype(np.uint8), data2.astype(np.uint8), start, body)
