@@ -1,0 +1,1 @@
+"""Where hits could belong: the lines of a grid."""

@@ -1,0 +1,130 @@
+"""Grid lines: they restart at every bar line of the meter; swing moves every second one."""
+
+import re
+from dataclasses import dataclass
+
+import numpy as np
+
+from evenhand.columns import SLACK_MS, Bools, Floats, Ints
+from evenhand.errors import SettingError
+from evenhand.take.meter import MeterMap
+from evenhand.take.tempo import TempoMap
+
+GRID_NAMES = ("1/4", "1/8", "1/16", "1/32", "1/4T", "1/8T", "1/16T", "1/32T")
+STRAIGHT, TRIPLET = 50.0, 200 / 3
+
+#: Ticks within which two lines are one: floating-point noise, far below any real gap.
+_SAME = 1e-6
+
+
+@dataclass(frozen=True)
+class Grid:
+    """The spacing of lines within a bar.
+
+    Attributes
+    ----------
+    unit : int
+        Note value of the gap: 16 is a sixteenth.
+    triplet : bool
+        Three lines in the room of two.
+    swing : float
+        Where the second line of each pair stands, percent of the pair: 50 is straight, 66.7 a
+        triplet. Triplet grids have no pairs, so swing does nothing there.
+    """
+
+    unit: int
+    triplet: bool = False
+    swing: float = STRAIGHT
+
+    def offset(self, index: Ints, division: int) -> Floats:
+        """Ticks from the bar line to each line, numbered from 0."""
+        if self.triplet:
+            return np.asarray(index * (8.0 * division) / (3 * self.unit))
+        place = np.where(index % 2 == 1, index - 1 + self.swing / 50, index)
+        return np.asarray(place * (4.0 * division) / self.unit)
+
+
+def parse_grid(text: str, swing: float = STRAIGHT) -> Grid:
+    """Read a grid such as `1/16` or `1/8T`.
+
+    Raises
+    ------
+    SettingError
+        If it is none of `GRID_NAMES`.
+    """
+    match = re.fullmatch(r"1/(\d+)(T?)", text.strip().upper())
+    if not match or match[0] not in GRID_NAMES:
+        raise SettingError(f"grid: {text!r} is none of {', '.join(GRID_NAMES)}")
+    return Grid(int(match[1]), bool(match[2]), swing)
+
+
+@dataclass(frozen=True, eq=False)
+class Lines:
+    """The line that each of n places belongs to, and the gap it lies in.
+
+    Attributes
+    ----------
+    tick : float64 array
+        The nearest line, of two equally near the earlier.
+    below, above : float64 arrays
+        The lines on both sides of the place; `below` may be the place itself.
+    """
+
+    tick: Floats
+    below: Floats
+    above: Floats
+
+
+def lines_at(tick: Floats, grid: Grid, meter: MeterMap) -> Lines:
+    """Find the lines around each place.
+
+    Parameters
+    ----------
+    tick : float64 array, shape (n,)
+        Places in ticks; below 0 the bars go on backwards, but the line is 0 at the least.
+    """
+    bars = meter.bars_at(tick)
+    inside, length = tick - bars.start, bars.stop - bars.start
+    gap = float(grid.offset(np.array(2), meter.division)) / 2
+    nearby = (inside / gap).astype(np.int64)[:, None] + np.arange(-1, 3)
+    offset = grid.offset(nearby, meter.division)
+    real = (nearby >= 0) & (offset < length[:, None] - _SAME)
+    passed = offset <= inside[:, None] + _SAME
+    below = np.where(real & passed, offset, 0.0).max(axis=1)
+    above = np.minimum(np.where(real & ~passed, offset, np.inf).min(axis=1), length)
+    early = inside - below <= above - inside + _SAME
+    line = bars.start + np.where(early, below, above)
+    return Lines(np.maximum(line, 0.0), bars.start + below, bars.start + above)
+
+
+def belongs(tick: Floats, lines: Lines, tempo: TempoMap, reach: float) -> Bools:
+    """Which places are near enough to their line to belong to it.
+
+    Parameters
+    ----------
+    tick : float64 array, shape (n,)
+    lines : Lines
+        The lines of those places.
+    tempo : TempoMap
+    reach : float
+        Largest distance, percent of the gap (in ms) between the lines on both sides.
+    """
+    distance = np.abs(tempo.to_ms(tick) - tempo.to_ms(lines.tick))
+    gap = tempo.to_ms(lines.above) - tempo.to_ms(lines.below)
+    return np.asarray(distance <= reach / 100 * gap + SLACK_MS)
+
+
+def share_under_grids(
+    tick: Floats, swing: float, tempo: TempoMap, meter: MeterMap, reach: float
+) -> dict[str, float]:
+    """Share of places that belong to a line under each grid there is, percent.
+
+    Hits strewn at random reach twice `reach` percent under any grid: read the shares against that.
+    """
+    if not len(tick):
+        return {}
+    shares = {}
+    for name in GRID_NAMES:
+        lines = lines_at(tick, parse_grid(name, swing), meter)
+        shares[name] = float(100 * belongs(tick, lines, tempo, reach).mean())
+    return shares

@@ -1,0 +1,1 @@
+"""What was struck and what it does: kit maps and roles."""

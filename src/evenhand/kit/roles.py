@@ -1,0 +1,122 @@
+"""Roles: what each hit does, and where ghosts end on the snare."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from evenhand.columns import Ints
+from evenhand.kit.maps import KitMap
+from evenhand.kit.pieces import ANCHOR, GHOST, ROLE_OF_PIECE
+from evenhand.take.hits import Hits
+
+#: Ghost limit where the take does not show one. Common practice, no source: ghosts sit in the
+#: lowest third of the velocity range.
+FALLBACK_LIMIT = 40
+
+# When snare velocities count as two groups. Otsu's separability (between-group over total
+# variance; Otsu 1979, IEEE Trans. SMC 9(1), 62-66) is 3/4 for the best cut of an even spread and
+# 2/π for a bell, so it must lie clearly above both. The other bounds are common practice.
+_SEPARABILITY = 0.8
+_FEWEST_HITS = 20
+_SMALLEST_SHARE = 0.1
+_SOFT = 64
+_RATIO = 1.5
+
+
+@dataclass(frozen=True)
+class GhostLimit:
+    """Below which velocity a snare hit is a ghost.
+
+    Attributes
+    ----------
+    velocity : int
+        A snare hit below it is a ghost.
+    why : str
+        How it was found, in words.
+    """
+
+    velocity: int
+    why: str
+
+
+def find_ghost_limit(velocity: Ints) -> GhostLimit:
+    """Find the limit from a take's snare velocities.
+
+    Where they fall into two groups (Otsu's cut, see the bounds in this module), the limit lies
+    between the groups; otherwise it is `FALLBACK_LIMIT`, or half of the loudest tenth's lower end
+    if that is less, for pads that send little.
+
+    Parameters
+    ----------
+    velocity : int64 array
+        Velocities of all snare hits, 1 to 127.
+    """
+    if len(velocity) < _FEWEST_HITS:
+        return GhostLimit(_fallback(velocity), f"fewer than {_FEWEST_HITS} snare hits")
+    count = np.bincount(velocity, minlength=128).astype(np.float64)
+    value = np.arange(128.0)
+    below, total = np.cumsum(count), count.sum()
+    sum_below, mean = np.cumsum(count * value), (count * value).sum() / total
+    cut = np.flatnonzero((below > 0) & (below < total))
+    spread = (count * (value - mean) ** 2).sum() / total
+    if not len(cut) or not spread:
+        return GhostLimit(_fallback(velocity), "all snare hits are equally loud")
+    share = below[cut] / total
+    soft = sum_below[cut] / below[cut]
+    loud = (mean - share * soft) / (1 - share)
+    between = share * (1 - share) * (loud - soft) ** 2 / spread
+    # In an empty stretch between the groups every cut is equally good: take its middle.
+    best = np.flatnonzero(between >= between.max() - 1e-12)
+    one = best[len(best) // 2]
+    if (
+        between[one] < _SEPARABILITY
+        or not _SMALLEST_SHARE <= share[one] <= 1 - _SMALLEST_SHARE
+        or soft[one] > _SOFT
+        or loud[one] < _RATIO * soft[one]
+    ):
+        return GhostLimit(_fallback(velocity), "snare velocities don't fall into two groups")
+    return GhostLimit(
+        int(cut[one]) + 1,
+        f"snare velocities fall into two groups, around {soft[one]:.0f} and {loud[one]:.0f}",
+    )
+
+
+def _fallback(velocity: Ints) -> int:
+    if not len(velocity):
+        return FALLBACK_LIMIT
+    return min(FALLBACK_LIMIT, int(np.percentile(velocity, 90)) // 2)
+
+
+def label(
+    hits: Hits, kit: KitMap, anchors: Iterable[str], ghost_below: int | None = None
+) -> tuple[Hits, GhostLimit]:
+    """Name the piece and the role of each hit.
+
+    Parameters
+    ----------
+    hits : Hits
+    kit : KitMap
+    anchors : iterable of str
+        The pieces whose hits are anchors.
+    ghost_below : int, optional
+        The ghost limit; found from the take if not given.
+
+    Returns
+    -------
+    hits : Hits
+        The same hits with `piece` and `role` filled.
+    limit : GhostLimit
+        The limit that was used, and why.
+    """
+    piece = kit.pieces(hits.note)
+    snare = piece == "snare"
+    if ghost_below is None:
+        limit = find_ghost_limit(hits.velocity[snare])
+    else:
+        limit = GhostLimit(ghost_below, "as set")
+    names, index = np.unique(piece, return_inverse=True)
+    role = np.array([ROLE_OF_PIECE[name] for name in names], "<U10")[index]
+    role = np.where(np.isin(piece, list(anchors)), ANCHOR, role)
+    role = np.where(snare & (hits.velocity < limit.velocity), GHOST, role)
+    return replace(hits, piece=piece, role=role), limit
