@@ -1,0 +1,61 @@
+"""The squeeze guard: gaps between neighbouring strokes stay between half and twice their size."""
+
+import numpy as np
+
+from evenhand.columns import Bools, Floats
+
+_SMALLEST, _LARGEST = 0.5, 2.0
+
+#: Ticks that a gap may miss its limits by: noise of floating point.
+_SLACK = 1e-9
+
+
+def guard(first: Floats, last: Floats, shift: Floats) -> tuple[Floats, Bools]:
+    """Reduce shifts until no gap between neighbours shrinks below half or grows beyond twice.
+
+    Of a pair that breaks the rule the larger shift is reduced just enough; where that would make
+    it the smaller one, both are reduced alike. Shifts are never increased and never turned
+    around, so two sweeps, forwards and backwards, settle every pair: the forward sweep leaves
+    only pairs whose earlier shift has become too large, and mending those backwards breaks no
+    later pair.
+
+    Parameters
+    ----------
+    first, last : float64 arrays, shape (s,)
+        Where each stroke begins and ends, in ticks, in time order and not overlapping.
+    shift : float64 array, shape (s,)
+        Wanted shifts in ticks.
+
+    Returns
+    -------
+    shift : float64 array, shape (s,)
+    reduced : bool array, shape (s,)
+        Which shifts had to be reduced.
+    """
+    gap = first[1:] - last[:-1]
+    change = np.diff(shift)
+    too_near = change < (_SMALLEST - 1) * gap - _SLACK
+    too_far = change > (_LARGEST - 1) * gap + _SLACK
+    if not (too_near | too_far).any():
+        return shift, np.zeros(len(shift), np.bool_)
+    shifts, gaps = shift.tolist(), gap.tolist()
+    for pair in (*range(len(gaps)), *reversed(range(len(gaps)))):
+        shifts[pair], shifts[pair + 1] = _settle(shifts[pair], shifts[pair + 1], gaps[pair])
+    settled = np.array(shifts)
+    return settled, np.abs(settled - shift) > _SLACK
+
+
+def _settle(one: float, other: float, gap: float) -> tuple[float, float]:
+    """Reduce the shifts of two neighbours just enough for the gap between them."""
+    change = other - one
+    room = gap * (1 - _SMALLEST) if change < 0 else gap * (_LARGEST - 1)
+    if abs(change) <= room + _SLACK:
+        return one, other
+    small = min(abs(one), abs(other))
+    if one * other < 0:
+        # They move against each other: down to the smaller one, then both alike.
+        large, small = (room - small, small) if room >= 2 * small else (room / 2, room / 2)
+    else:
+        large = small + room
+    sizes = (large, small) if abs(one) > abs(other) else (small, large)
+    return float(np.copysign(sizes[0], one)), float(np.copysign(sizes[1], other))

@@ -1,0 +1,1 @@
+"""What is to happen: strokes, the line each belongs to, and how far each should move."""
