@@ -1,0 +1,45 @@
+"""`evenhand kit`: which notes occur and what each is taken for."""
+
+import json
+
+import typer
+
+from evenhand.cli import options
+from evenhand.cli.guard import guarded
+
+
+def add_to(app: typer.Typer) -> None:
+    """Register the command."""
+    app.command(
+        epilog="Example:  evenhand kit take.mid --kit my-kit.toml",
+    )(kit)
+
+
+@guarded
+def kit(
+    take: options.Take,
+    kit_map: options.Kit = None,
+    channel: options.Channel = None,
+    ghost_below: options.GhostBelow = None,
+    json_out: options.Json = False,
+) -> None:
+    """Show which notes occur, how often, how loud, and what each is taken for."""
+    recipe = options.build_recipe(None, kit=kit_map, channel=channel, ghost_below=ghost_below)
+
+    from evenhand.kit.roles import label
+    from evenhand.paper.kit_table import kit_page, list_notes
+    from evenhand.paper.page import show
+
+    kit_used = recipe.load_kit()
+    source = options.load_take(take)
+    hits, limit = label(source.hits(recipe.channel), kit_used, recipe.anchor, recipe.ghost_limit)
+    rows = list_notes(hits, kit_used, source.meter)
+    if json_out:
+        found = {"input": source.name, "kit": kit_used.name, "ghost_limit": limit.velocity}
+        typer.echo(json.dumps({**found, "notes": rows}, ensure_ascii=False))
+        return
+    show(
+        kit_page(
+            source.name, rows, kit_used, f"snare below velocity {limit.velocity} ({limit.why})"
+        )
+    )

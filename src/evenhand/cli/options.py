@@ -1,0 +1,164 @@
+"""Options that several commands share, and how they become a recipe and a take."""
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from evenhand.cli.guard import UsageError
+
+if TYPE_CHECKING:
+    from evenhand.recipe import Recipe
+    from evenhand.take.take import Take as TakeFile
+
+#: Standard input or output instead of a file.
+STANDARD = "-"
+
+Take = Annotated[
+    str, typer.Argument(metavar="TAKE", help="Standard MIDI File; - reads standard input.")
+]
+Json = Annotated[bool, typer.Option("--json", help="Print one JSON object instead of words.")]
+Overwrite = Annotated[bool, typer.Option("--overwrite", help="Replace outputs that exist.")]
+Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="Print no summary.")]
+RecipeFile = Annotated[
+    Path | None,
+    typer.Option(
+        "--recipe", metavar="FILE", help="Settings from a TOML file; options win over it."
+    ),
+]
+
+# The settings of a recipe. None: not given.
+Grid = Annotated[
+    str | None,
+    typer.Option(
+        metavar="GRID", help="1/4, 1/8, 1/16, 1/32, with T for triplets.", show_default="1/16"
+    ),
+]
+Swing = Annotated[
+    float | None,
+    typer.Option(
+        metavar="PERCENT",
+        help="Where the second line of a pair stands: 50 straight, 66.7 triplet.",
+        show_default="50",
+    ),
+]
+Window = Annotated[
+    str | None,
+    typer.Option(
+        metavar="MS",
+        help="Strokes this near to their line stay; auto: what is just noticed, 6 ms or 2.5 % of "
+        "the beat, whichever is more.",
+        show_default="auto",
+    ),
+]
+Strength = Annotated[
+    float | None,
+    typer.Option(
+        metavar="PERCENT", help="How much of its deviation a moved stroke loses.", show_default="75"
+    ),
+]
+Reach = Annotated[
+    float | None,
+    typer.Option(
+        metavar="PERCENT",
+        help="How far from a line a stroke may be and still belong to it, of the gap between "
+        "lines.",
+        show_default="40",
+    ),
+]
+Together = Annotated[
+    float | None,
+    typer.Option(
+        metavar="MS", help="Anchor hits no further apart are one stroke.", show_default="20"
+    ),
+]
+Latency = Annotated[
+    float | None,
+    typer.Option(
+        metavar="MS",
+        help="How late the recording chain wrote every hit; taken out first.",
+        show_default="0",
+    ),
+]
+GhostBelow = Annotated[
+    str | None,
+    typer.Option(
+        metavar="VELOCITY",
+        help="Snare hits softer than this are ghosts, or auto.",
+        show_default="auto",
+    ),
+]
+Anchor = Annotated[
+    list[str] | None,
+    typer.Option(
+        metavar="PIECE",
+        help="A piece whose hits are anchors; repeat for more.",
+        show_default="kick, snare, side stick",
+    ),
+]
+Kit = Annotated[
+    str | None,
+    typer.Option(
+        "--kit", metavar="MAP", help="gm, ekit or a kit file (TOML).", show_default="ekit"
+    ),
+]
+Channel = Annotated[
+    int | None,
+    typer.Option(
+        metavar="1-16", help="MIDI channel of the drums.", show_default="10, or the only one"
+    ),
+]
+Hold = Annotated[
+    list[str] | None,
+    typer.Option(
+        metavar="A-B", help="Stays as played, from bar:beat to bar:beat; repeat for more."
+    ),
+]
+Resolution = Annotated[
+    int | None,
+    typer.Option(
+        metavar="TICKS",
+        help="Write with a finer division: a whole multiple of the take's ticks per quarter.",
+    ),
+]
+
+
+def build_recipe(path: Path | None, **given: Any) -> "Recipe":
+    """Make the recipe of a run: the file's settings, then the options, which win.
+
+    Options that were not given are None.
+    """
+    from evenhand.errors import SettingError
+    from evenhand.recipe import Recipe, read_recipe
+
+    recipe = read_recipe(path) if path else Recipe()
+    settings = {name: value for name, value in given.items() if value not in (None, [])}
+    for name in ("window", "ghost_below"):
+        if name in settings:
+            settings[name] = _number_or_word(settings[name], whole=name == "ghost_below")
+    try:
+        return recipe.with_settings(settings)
+    except SettingError as error:
+        name, _, rest = str(error).partition(":")
+        raise UsageError(f"--{name.replace('_', '-')}:{rest}") from None
+
+
+def _number_or_word(text: str, whole: bool) -> float | int | str:
+    try:
+        return int(text) if whole else float(text)
+    except ValueError:
+        return text
+
+
+def load_take(name: str) -> "TakeFile":
+    """Read the take from a file, or from standard input."""
+    from evenhand.take.files import read_stdin
+    from evenhand.take.take import Take as TakeFile
+    from evenhand.take.take import read_take
+
+    if name == STANDARD:
+        if sys.stdin.isatty():
+            raise UsageError("standard input is the keyboard; pipe a MIDI file into it")
+        return TakeFile.from_bytes(read_stdin(), "standard input")
+    return read_take(name)

@@ -1,0 +1,162 @@
+"""`evenhand tighten`: the main job."""
+
+import json
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from evenhand.cli import options
+from evenhand.cli.guard import UsageError, guarded
+
+if TYPE_CHECKING:
+    from evenhand.tightener import Result
+
+_EXAMPLES = """\
+Examples:
+
+  evenhand tighten take.mid                      take-tight.mid, take-tight.changes.csv
+
+  evenhand tighten take.mid --dry-run            only say what would happen
+
+  evenhand tighten take.mid --grid 1/8T --strength 60 --hold 17:4-18:1
+
+  evenhand tighten take.mid --recipe song.toml -o out/verse.mid
+
+  cat take.mid | evenhand tighten - -o - > tight.mid
+"""
+
+
+def add_to(app: typer.Typer) -> None:
+    """Register the command."""
+    app.command(epilog=_EXAMPLES)(tighten)
+
+
+@guarded
+def tighten(
+    take: options.Take,
+    output: Annotated[
+        str | None,
+        typer.Option(
+            "--output",
+            "-o",
+            metavar="FILE",
+            help="Where the tightened take goes; a folder, or - for standard output.",
+            show_default="TAKE-tight.mid",
+        ),
+    ] = None,
+    changes: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE",
+            help="Where the change log goes.",
+            show_default="beside the output, .changes.csv",
+        ),
+    ] = None,
+    grid: options.Grid = None,
+    swing: options.Swing = None,
+    window: options.Window = None,
+    strength: options.Strength = None,
+    reach: options.Reach = None,
+    together: options.Together = None,
+    latency: options.Latency = None,
+    ghost_below: options.GhostBelow = None,
+    anchor: options.Anchor = None,
+    kit_map: options.Kit = None,
+    channel: options.Channel = None,
+    hold: options.Hold = None,
+    recipe: options.RecipeFile = None,
+    resolution: options.Resolution = None,
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="Write nothing.")] = False,
+    json_out: options.Json = False,
+    overwrite: options.Overwrite = False,
+    quiet: options.Quiet = False,
+) -> None:
+    """Correct the kicks and snares that stand out; carry the rest along."""
+    settings = options.build_recipe(
+        recipe,
+        grid=grid,
+        swing=swing,
+        window=window,
+        strength=strength,
+        reach=reach,
+        together=together,
+        latency=latency,
+        ghost_below=ghost_below,
+        anchor=anchor,
+        kit=kit_map,
+        channel=channel,
+        hold=hold,
+        resolution=resolution,
+    )
+    midi_path, log_path = _outputs(take, output, changes)
+    to_stdout = midi_path is None
+    if to_stdout and json_out:
+        raise UsageError("--json and -o - both want standard output; write one to a file")
+    if to_stdout and not dry_run and sys.stdout.isatty():
+        raise UsageError(
+            "a MIDI file is no text for a terminal; name a file with -o, or pipe it on"
+        )
+
+    from evenhand.take.files import check_outputs
+    from evenhand.tightener import tighten as tighten_take
+
+    settings.load_kit()
+    outputs = [path for path in (midi_path, log_path) if path]
+    inputs = [Path(take)] if take != options.STANDARD else []
+    if not dry_run:
+        check_outputs(outputs, inputs, overwrite)
+    result = tighten_take(options.load_take(take), settings)
+    if not dry_run:
+        _write(result, midi_path, log_path, overwrite)
+    if not quiet:
+        _tell(result, midi_path, log_path, dry_run, json_out)
+
+
+def _outputs(
+    take: str, output: str | None, changes: Path | None
+) -> tuple[Path | None, Path | None]:
+    """Where the take goes (None: standard output) and where the change log goes (None: nowhere)."""
+    if output == options.STANDARD or (output is None and take == options.STANDARD):
+        return None, changes
+    source = Path(take if take != options.STANDARD else "take.mid")
+    default = f"{source.stem}-tight{source.suffix or '.mid'}"
+    if output is None:
+        midi_path = source.with_name(default)
+    else:
+        midi_path = Path(output) / default if Path(output).is_dir() else Path(output)
+    return midi_path, changes or midi_path.with_name(f"{midi_path.stem}.changes.csv")
+
+
+def _write(
+    result: "Result", midi_path: Path | None, log_path: Path | None, overwrite: bool
+) -> None:
+    from evenhand.paper.change_log import change_log
+    from evenhand.take.files import write_files
+
+    files = {log_path: change_log(result.changes)} if log_path else {}
+    data = result.take.to_bytes()
+    if midi_path:
+        files[midi_path] = data
+    write_files(files, overwrite)
+    if not midi_path:
+        sys.stdout.buffer.write(data)
+        sys.stdout.buffer.flush()
+
+
+def _tell(
+    result: "Result", midi_path: Path | None, log_path: Path | None, dry_run: bool, json_out: bool
+) -> None:
+    """Print the summary: on standard error where standard output carries the take."""
+    from evenhand.paper.page import show
+    from evenhand.paper.summary import as_json, summary
+
+    midi = str(midi_path) if midi_path else "standard output"
+    if json_out:
+        names = {"output": midi, "changes": str(log_path) if log_path else None, "dry_run": dry_run}
+        typer.echo(json.dumps(as_json(result, **names), ensure_ascii=False))
+        return
+    written = [midi, str(log_path)] if log_path else [midi]
+    page = summary(result, ["nothing (dry run)"] if dry_run else written)
+    show(page, sys.stdout if midi_path else sys.stderr)

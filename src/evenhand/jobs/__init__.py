@@ -1,0 +1,1 @@
+"""Whole jobs: made from the other rooms, over one file or many."""

@@ -1,0 +1,1 @@
+"""What is written down: change log, summary, tables."""

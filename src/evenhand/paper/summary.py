@@ -1,0 +1,161 @@
+"""The summary of a pass, for people and (as one JSON object) for machines."""
+
+import math
+from dataclasses import asdict
+from typing import Any
+
+from evenhand import __version__
+from evenhand.carry.figures import Figures, Tightness
+from evenhand.carry.flags import Flag
+from evenhand.paper.page import Facts, Page, Table
+from evenhand.paper.words import counted, many, meter_words, tempo_words
+from evenhand.tightener import Result
+
+#: Flags shown in a summary; the rest is counted (and all are in the JSON).
+SHOWN_FLAGS = 12
+
+#: Share of strokes off the grid, percent, above which the grid itself is in doubt.
+DOUBTFUL_GRID = 25.0
+
+
+def summary(result: Result, written: list[str]) -> Page:
+    """Put the figures of a pass into words.
+
+    Parameters
+    ----------
+    result : Result
+    written : list of str
+        What was written, for the last lines.
+    """
+    parts: list[Facts | Table] = [
+        Facts("found", _found(result)),
+        Facts("done", _done(result)),
+        _tightness(result.figures),
+        *_doubts(result),
+        *_listening_list(result.flags),
+        Facts("written", written),
+    ]
+    return Page(result.before.name, parts)
+
+
+def _found(result: Result) -> list[str]:
+    figures, take = result.figures, result.before
+    last_bar = int(result.changes.bar.max())
+    return [
+        f"{many(figures.hits, 'hit')} in {many(last_bar, 'bar')}, "
+        f"{meter_words(take.meter)}, {tempo_words(take.tempo)}",
+        f"pieces: {counted(figures.pieces)}",
+        f"roles: {counted(figures.roles)}",
+        f"ghosts: snare below velocity {result.ghosts.velocity} ({result.ghosts.why})",
+        f"strokes: {many(sum(figures.strokes.values()), 'stroke')} ({counted(figures.strokes)})",
+    ]
+
+
+def _done(result: Result) -> list[str]:
+    figures, recipe = result.figures, result.recipe
+    swing = f", swing {recipe.swing:g} %" if recipe.swing != 50 and not recipe.lines.triplet else ""
+    if math.isnan(figures.window_least):
+        width = "none needed"
+    elif figures.window_most - figures.window_least < 0.05:
+        width = f"{figures.window_least:.1f} ms"
+    else:
+        width = f"{figures.window_least:.1f} to {figures.window_most:.1f} ms"
+    return [
+        counted(figures.actions),
+        f"largest move {figures.largest_move:.1f} ms, median {figures.median_move:.1f} ms",
+        f"grid {recipe.grid}{swing}, window {width}, strength {recipe.strength:g} %, "
+        f"reach {recipe.reach:g} %"
+        + (f", latency {recipe.latency:g} ms taken out" if recipe.latency else ""),
+    ]
+
+
+def _tightness(figures: Figures) -> Facts | Table:
+    if not figures.tightness["all"].hits:
+        return Facts("tightness", ["no anchor belongs to a line of this grid"])
+
+    def row(name: str, one: Tightness) -> list[str]:
+        return [
+            name,
+            str(one.hits),
+            *(f"{value:+.1f}" for value in (one.mean_before, one.mean_after)),
+            *(f"{value:.1f}" for value in (one.spread_before, one.spread_after)),
+            *(f"{value:.0f} %" for value in (one.inside_before, one.inside_after)),
+        ]
+
+    header = ["anchors", "hits", "mean ms", "after", "spread ms", "after", "in window", "after"]
+    rows = [row(name, one) for name, one in figures.tightness.items()]
+    return Table("tightness", header, rows, left=["anchors"])
+
+
+def _doubts(result: Result) -> list[Facts]:
+    figures, recipe = result.figures, result.recipe
+    lines = []
+    if figures.off_grid_share > DOUBTFUL_GRID:
+        others = sorted(figures.grids.items(), key=lambda item: -item[1])
+        lines += [
+            f"{figures.off_grid_share:.0f} % of the strokes are off the grid {recipe.grid}: "
+            "it may be the wrong one.",
+            "Strokes that belong to a line under each grid: "
+            + ", ".join(f"{name} {share:.0f} %" for name, share in others),
+            f"(hits strewn at random would give {min(100.0, 2 * recipe.reach):.0f} %; "
+            "see --grid and --swing)",
+        ]
+    if recipe.lines.triplet and recipe.swing != 50:
+        lines.append("A triplet grid has no pairs to swing: --swing did nothing.")
+    return [Facts("doubt", lines)] if lines else []
+
+
+def _listening_list(flags: tuple[Flag, ...]) -> list[Facts | Table]:
+    if not flags:
+        return [Facts("listen to", ["no flags"])]
+    rows = [[str(flag.place), flag.kind, flag.text] for flag in flags[:SHOWN_FLAGS]]
+    parts: list[Facts | Table] = [
+        Table("listen to", ["place", "flag", "what"], rows, left=["place", "flag", "what"])
+    ]
+    rest: dict[str, int] = {}
+    for flag in flags[SHOWN_FLAGS:]:
+        rest[flag.kind] = rest.get(flag.kind, 0) + 1
+    if rest:
+        parts.append(
+            Facts("", [f"and {sum(rest.values())} more: {counted(rest)} (all with --json)"])
+        )
+    return parts
+
+
+def as_json(result: Result, **files: str | bool | None) -> dict[str, Any]:
+    """The same as plain values: numbers in ms, percent and ticks; null where there is none.
+
+    Parameters
+    ----------
+    result : Result
+    **files : str or None
+        Names of the files involved, such as `output`.
+    """
+    figures = asdict(result.figures)
+    return {
+        name: _without_nan(value)
+        for name, value in {
+            "evenhand": __version__,
+            "input": result.before.name,
+            **files,
+            "recipe": result.recipe.settings(),
+            "division": result.before.division,
+            "bars": int(result.changes.bar.max()),
+            "meter": meter_words(result.before.meter),
+            "tempo_bpm": [round(float(bpm), 6) for bpm in result.before.tempo.bpm],
+            "ghost_limit": asdict(result.ghosts),
+            "figures": {**figures, "off_grid_share": result.figures.off_grid_share},
+            "flags": [
+                {**asdict(flag), "place": str(flag.place), "hits": list(flag.hits)}
+                for flag in result.flags
+            ],
+        }.items()
+    }
+
+
+def _without_nan(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {key: _without_nan(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_without_nan(item) for item in value]
+    return None if isinstance(value, float) and not math.isfinite(value) else value

@@ -1,0 +1,274 @@
+"""The recipe: the settings of a pass, their checks, and their TOML."""
+
+import math
+import tomllib
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, fields, replace
+from pathlib import Path
+from typing import Any
+
+from evenhand.errors import SettingError
+from evenhand.grid.lines import Grid, parse_grid
+from evenhand.kit.maps import KitMap, load_kit
+from evenhand.kit.pieces import DEFAULT_ANCHORS, parse_piece
+from evenhand.take.files import read_bytes
+from evenhand.take.meter import Position, parse_position
+
+AUTO = "auto"
+
+
+@dataclass(frozen=True)
+class Recipe:
+    """The settings of a pass. Every value is checked when the recipe is made.
+
+    Attributes
+    ----------
+    grid : str
+        `1/4`, `1/8`, `1/16` or `1/32`, with a `T` for triplets.
+    swing : float
+        Where the second line of each pair stands, percent of the pair: 50 straight, 66.7 triplet
+        (20 to 80).
+    window : float or "auto"
+        How far off a stroke may be and still be left alone, ms; `auto` is the just-noticeable
+        difference at the beat, max(6 ms, 2.5 % of the beat) (Friberg & Sundberg 1995).
+    strength : float
+        How much of the excess a move takes away, percent (0 to 100).
+    reach : float
+        How far from a line a stroke may be and still belong to it, percent of the gap (0 to 100).
+    together : float
+        Anchor hits no further apart than this are one stroke, ms.
+    latency : float
+        How late the recording chain wrote every hit, ms.
+    ghost_below : int or "auto"
+        Snare hits softer than this are ghosts (velocity, 1 to 128).
+    anchor : tuple of str
+        The pieces whose hits are anchors.
+    kit : str
+        `gm`, `ekit`, or the path of a kit file.
+    channel : int, optional
+        MIDI channel of the drums, 1 to 16; found if not given.
+    hold : tuple of str
+        Places that stay as played, `A-B` or `A`, positions `bar:beat`.
+    resolution : int, optional
+        Ticks per quarter note to write with: a whole multiple of the file's.
+
+    Raises
+    ------
+    SettingError
+        If a value makes no sense; the message names the setting.
+    """
+
+    grid: str = "1/16"
+    swing: float = 50.0
+    window: float | str = AUTO
+    strength: float = 75.0
+    reach: float = 40.0
+    together: float = 20.0
+    latency: float = 0.0
+    ghost_below: int | str = AUTO
+    anchor: tuple[str, ...] = DEFAULT_ANCHORS
+    kit: str = "ekit"
+    channel: int | None = None
+    hold: tuple[str, ...] = ()
+    resolution: int | None = None
+
+    def __post_init__(self) -> None:
+        for field in fields(self):
+            value = getattr(self, field.name)
+            object.__setattr__(self, field.name, _CHECKS[field.name](field.name, value))
+
+    def with_settings(self, settings: Mapping[str, Any]) -> "Recipe":
+        """Return the same recipe with some settings replaced.
+
+        Raises
+        ------
+        SettingError
+            If a setting does not exist or its value makes no sense.
+        """
+        for name in settings:
+            if name not in _CHECKS:
+                raise SettingError(f"unknown setting {name!r}; there are {', '.join(_CHECKS)}")
+        return replace(self, **settings)
+
+    def settings(self) -> dict[str, Any]:
+        """All settings by name, as plain values."""
+        return {field.name: getattr(self, field.name) for field in fields(self)}
+
+    @property
+    def lines(self) -> Grid:
+        """The grid with its swing."""
+        return parse_grid(self.grid, self.swing)
+
+    @property
+    def window_ms(self) -> float | None:
+        """The window in ms; None for the just-noticeable difference."""
+        return None if isinstance(self.window, str) else self.window
+
+    @property
+    def ghost_limit(self) -> int | None:
+        """The ghost limit; None to find it from the take."""
+        return None if isinstance(self.ghost_below, str) else self.ghost_below
+
+    @property
+    def holds(self) -> tuple[tuple[Position, Position], ...]:
+        """First and last position of each hold."""
+        return tuple(parse_hold(text) for text in self.hold)
+
+    def load_kit(self) -> KitMap:
+        """The kit map; reads its file if it is one."""
+        return load_kit(self.kit)
+
+
+def parse_hold(text: str) -> tuple[Position, Position]:
+    """Read a hold: `17:4-18:1`, or one place such as `17:4`.
+
+    Raises
+    ------
+    SettingError
+        If it is no such thing, or ends before it begins.
+    """
+    first, _, last = text.partition("-")
+    begin, end = parse_position(first), parse_position(last if "-" in text else first)
+    if end < begin:
+        raise SettingError(f"{text!r} ends before it begins")
+    return begin, end
+
+
+def read_recipe(path: str | Path) -> Recipe:
+    """Read a recipe file.
+
+    Parameters
+    ----------
+    path : str or Path
+        A TOML file with the names of the settings, under `[defaults]` or at the top, and holds
+        as `hold = ["17:4-18:1"]` or as tables `[[hold]]` with the key `at`. A kit file is looked
+        for beside the recipe.
+
+    Raises
+    ------
+    DiskError
+        If the file can't be read.
+    SettingError
+        If it isn't a recipe; the message names the key.
+    """
+    path = Path(path)
+    try:
+        table = tomllib.loads(read_bytes(path).decode("utf-8-sig"))
+        settings = _flatten(table)
+        if str(settings.get("kit", "")).endswith(".toml"):
+            settings["kit"] = str(path.parent / settings["kit"])
+        return Recipe().with_settings(settings)
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise SettingError(f"{path} is not TOML: {error}") from None
+    except SettingError as error:
+        raise SettingError(f"{path}: {error}") from None
+
+
+def _flatten(table: dict[str, Any]) -> dict[str, Any]:
+    defaults = table.pop("defaults", {})
+    if not isinstance(defaults, dict):
+        raise SettingError("defaults: write a table, [defaults]")
+    twice = sorted(set(table) & set(defaults))
+    if twice:
+        raise SettingError(f"{twice[0]} stands twice: at the top and under [defaults]")
+    settings = {**table, **defaults}
+    holds = settings.get("hold")
+    if isinstance(holds, list):
+        settings["hold"] = [_hold_text(hold) for hold in holds]
+    return settings
+
+
+def _hold_text(hold: Any) -> Any:
+    if not isinstance(hold, dict):
+        return hold
+    if set(hold) != {"at"}:
+        raise SettingError('hold: write [[hold]] with one key, at = "17:4-18:1"')
+    return hold["at"]
+
+
+_Check = Callable[[str, Any], Any]
+
+
+def _number(low: float, high: float = math.inf) -> _Check:
+    limits = f"{low:g} to {high:g}" if high < math.inf else f"{low:g} or more"
+    limits = "a finite number" if low == -math.inf else limits
+
+    def check(name: str, value: Any) -> float:
+        sound = isinstance(value, (int, float)) and not isinstance(value, bool)
+        if not sound or not math.isfinite(value) or not low <= value <= high:
+            raise SettingError(f"{name}: {value!r} is not {limits}")
+        return float(value)
+
+    return check
+
+
+def _whole(low: int, high: int) -> _Check:
+    def check(name: str, value: Any) -> int:
+        if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
+            raise SettingError(f"{name}: {value!r} is not a whole number from {low} to {high}")
+        return value
+
+    return check
+
+
+def _or(word: str | None, check: _Check) -> _Check:
+    """Let one word (or None) through, check anything else."""
+
+    def check_other(name: str, value: Any) -> Any:
+        return value if value == word else check(name, value)
+
+    return check_other
+
+
+def _words(parse: Callable[[str], Any], keep_text: bool, least: int) -> _Check:
+    def check(name: str, value: Any) -> tuple[str, ...]:
+        if isinstance(value, str) or not isinstance(value, Iterable):
+            raise SettingError(f"{name}: {value!r} is not a list of words")
+        words = []
+        for text in value:
+            if not isinstance(text, str):
+                raise SettingError(f"{name}: {text!r} is not a word in quotes")
+            words.append(text.strip() if keep_text else parse(text))
+            _parsed(name, parse, text)
+        if len(words) < least:
+            raise SettingError(f"{name}: the list is empty")
+        return tuple(dict.fromkeys(words))
+
+    return check
+
+
+def _parsed(name: str, parse: Callable[[str], Any], text: str) -> Any:
+    try:
+        return parse(text)
+    except SettingError as error:
+        raise SettingError(f"{name}: {error}") from None
+
+
+def _grid(name: str, value: Any) -> str:
+    if not isinstance(value, str):
+        raise SettingError(f'{name}: {value!r} is not a grid such as "1/16"')
+    parse_grid(value)
+    return value.strip().upper()
+
+
+def _kit(name: str, value: Any) -> str:
+    if not isinstance(value, str) or not value:
+        raise SettingError(f'{name}: {value!r} is not "gm", "ekit" or a file name')
+    return value
+
+
+_CHECKS: dict[str, _Check] = {
+    "grid": _grid,
+    "swing": _number(20, 80),
+    "window": _or(AUTO, _number(0)),
+    "strength": _number(0, 100),
+    "reach": _number(0, 100),
+    "together": _number(0),
+    "latency": _number(-math.inf),
+    "ghost_below": _or(AUTO, _whole(1, 128)),
+    "anchor": _words(parse_piece, keep_text=False, least=1),
+    "kit": _kit,
+    "channel": _or(None, _whole(1, 16)),
+    "hold": _words(parse_hold, keep_text=True, least=0),
+    "resolution": _or(None, _whole(24, 32767)),
+}
