@@ -79,6 +79,20 @@ def check_outputs(outputs: list[Path], inputs: list[Path], overwrite: bool) -> N
             raise _exists(path)
 
 
+def make_folder(path: Path) -> None:
+    """Make a folder and those above it, if they are not there.
+
+    Raises
+    ------
+    DiskError
+        If that can't be done.
+    """
+    try:
+        path.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise DiskError(f"the folder {path} can't be made: {_why(error)}") from error
+
+
 def _same_file(one: Path, other: Path) -> bool:
     try:
         return os.path.samefile(one, other)
