@@ -1,0 +1,86 @@
+"""The house keeps its shape: imports run downwards, and the help page stays light."""
+
+import ast
+import subprocess
+import sys
+from pathlib import Path
+
+import evenhand
+
+SOURCE = Path(evenhand.__file__).parent
+ROOMS = ["errors", "columns", "take", "kit", "grid", "plan", "carry", "recipe", "tightener"]
+ROOMS += ["paper", "ear", "jobs", "cli"]
+
+
+def _room(parts: tuple[str, ...]) -> str:
+    return parts[0].removesuffix(".py")
+
+
+def _imports(path: Path) -> list[str]:
+    found = []
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("evenhand."):
+            found.append((node.module or "").split(".")[1])
+        elif isinstance(node, ast.Import):
+            found += [
+                alias.name.split(".")[1]
+                for alias in node.names
+                if alias.name.startswith("evenhand.")
+            ]
+    return found
+
+
+def test_imports_run_downwards() -> None:
+    upwards = []
+    for path in sorted(SOURCE.rglob("*.py")):
+        room = _room(path.relative_to(SOURCE).parts)
+        if room == "__init__":
+            continue
+        upwards += [
+            f"{path.relative_to(SOURCE)} imports {other}"
+            for other in _imports(path)
+            if ROOMS.index(other) > ROOMS.index(room)
+        ]
+    assert upwards == []
+
+
+def _edge(node: ast.AST) -> list[str]:
+    """What in this node touches the world outside."""
+    if isinstance(node, ast.Global):
+        return ["global"]
+    if isinstance(node, ast.Call) and isinstance(node.func, ast.Name):
+        return [name for name in ("print", "open", "input") if node.func.id == name]
+    if isinstance(node, ast.Import):
+        return [alias.name for alias in node.names if alias.name in ("time", "random", "sys")]
+    return []
+
+
+def test_core_does_no_input_or_output() -> None:
+    core = [SOURCE / "recipe.py", SOURCE / "tightener.py"]
+    for room in ("take", "kit", "grid", "plan", "carry"):
+        core += (SOURCE / room).glob("*.py")
+    suspects = []
+    for path in core:
+        if path.name != "files.py":
+            tree = ast.parse(path.read_text(encoding="utf-8"))
+            suspects += [
+                f"{path.name}: {thing}" for node in ast.walk(tree) for thing in _edge(node)
+            ]
+    assert suspects == []
+
+
+def test_help_page_needs_no_numpy() -> None:
+    script = (
+        "import sys; from evenhand.cli.app import app; "
+        "print([name for name in ('numpy', 'mido', 'pretty_midi') if name in sys.modules])"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", script], capture_output=True, text=True, check=True
+    )
+    assert done.stdout == "[]\n"
+
+
+def test_public_face() -> None:
+    for name in evenhand.__all__:
+        assert getattr(evenhand, name) is not None
+    assert set(evenhand.__all__) <= set(dir(evenhand))
