@@ -25,9 +25,11 @@ RUN = 3
 
 # A move is unusually large above the upper fence of the take's own moves (third quartile plus
 # 1.5 times the distance of the quartiles: Tukey 1977, "Exploratory Data Analysis"; from memory),
-# and only if it can be heard as a change of feel at all (common practice).
+# and only if it can be heard as a change of feel at all (common practice). With few moves there is
+# nothing to compare with.
 _FENCE = 1.5
 _LARGE_MS = 25.0
+_FEWEST_MOVES = 8
 
 
 @dataclass(frozen=True)
@@ -125,7 +127,7 @@ class _Look:
             tick=int(self.changes.tick_after[first]),
             hits=tuple((hits + 1).tolist()),
             text=text,
-            weight=weight,
+            weight=round(weight, 3),
         )
 
     def _pieces(self, hits: Ints) -> str:
@@ -187,8 +189,10 @@ class _Look:
         shift = np.append(self.changes.shift_ms, 0.0)[self.strokes.reference]
         if not moved.any():
             return
-        lower, upper = np.percentile(np.abs(shift[moved]), [25, 75])
-        fence = max(_LARGE_MS, upper + _FENCE * (upper - lower))
+        fence = _LARGE_MS
+        if moved.sum() >= _FEWEST_MOVES:
+            lower, upper = np.percentile(np.abs(shift[moved]), [25, 75])
+            fence = max(fence, upper + _FENCE * (upper - lower))
         for stroke, hits in self._members(moved & (np.abs(shift) > fence)):
             text = f"{self._pieces(hits)} moved {shift[stroke]:+.1f} ms, unusually far here"
             yield self._flag(LARGE, hits, text, float(abs(shift[stroke])))
