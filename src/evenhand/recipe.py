@@ -228,8 +228,8 @@ def _words(parse: Callable[[str], Any], keep_text: bool, least: int) -> _Check:
         for text in value:
             if not isinstance(text, str):
                 raise SettingError(f"{name}: {text!r} is not a word in quotes")
-            words.append(text.strip() if keep_text else parse(text))
-            _parsed(name, parse, text)
+            parsed = _parsed(name, parse, text)
+            words.append(text.strip() if keep_text else parsed)
         if len(words) < least:
             raise SettingError(f"{name}: the list is empty")
         return tuple(dict.fromkeys(words))

@@ -51,7 +51,7 @@ def plain(page: Page) -> str:
     for part in page.parts:
         inner = part.lines if isinstance(part, Facts) else _aligned(part)
         for number, line in enumerate(inner):
-            label = part.label if not number else ""
+            label = printable(part.label) if not number else ""
             lines.append(f"  {label:<{_LABEL}}{printable(line)}".rstrip())
     return "\n".join(lines) + "\n"
 
@@ -91,8 +91,10 @@ def _show_rich(page: Page, stream: TextIO) -> None:
         else:
             inner = RichTable(box=None, padding=(0, 2, 0, 0), header_style="dim")
             for name in part.header:
-                inner.add_column(name, justify="left" if name in part.left else "right")
+                inner.add_column(
+                    Text(printable(name)), justify="left" if name in part.left else "right"
+                )
             for row in part.rows:
                 inner.add_row(*[Text(printable(cell)) for cell in row])
-        grid.add_row(part.label, inner)
+        grid.add_row(Text(printable(part.label)), inner)
         console.print(Padding(grid, (0, 0, 0, 2)))

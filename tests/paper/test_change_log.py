@@ -1,0 +1,67 @@
+"""The change log, read back with the csv module."""
+
+import csv
+import io
+from pathlib import Path
+
+import numpy as np
+import pytest
+from tests.build import HAT, KICK, SNARE, drum_take
+
+from evenhand import Recipe, read_take, tighten
+from evenhand.carry.changes import REASONS
+from evenhand.paper.change_log import COLUMNS, change_log
+
+
+def _rows(data: bytes) -> list[dict[str, str]]:
+    return list(csv.DictReader(io.StringIO(data.decode("utf-8"))))
+
+
+def test_columns_are_those_of_the_contract() -> None:
+    assert COLUMNS.split(",") == [
+        "hit", "track", "channel", "note", "velocity", "piece", "role", "bar", "beat",
+        "tick_before", "tick_after", "ms_before", "ms_after", "shift_ms", "line_tick",
+        "deviation_before_ms", "deviation_after_ms", "action", "reason",
+    ]  # fmt: skip
+
+
+def test_worked_rows() -> None:
+    take = drum_take([(480, KICK), (984, SNARE, 90), (1000, HAT, 50)])
+    rows = _rows(change_log(tighten(take, Recipe(ghost_below=40)).changes))
+    assert list(rows[1].values()) == [
+        "2", "2", "10", "38", "90", "snare", "anchor", "1", "3.050", "984", "966", "1025.000",
+        "1006.250", "-18.750", "960", "25.000", "6.250", "moved", "outside the window",
+    ]  # fmt: skip
+    assert [rows[2][name] for name in ("line_tick", "deviation_before_ms")] == ["", ""]
+    assert (rows[2]["role"], rows[2]["action"]) == ("timekeeper", "carried")
+
+
+def test_lines_between_ticks_are_written_with_three_places() -> None:
+    take = drum_take([(66, KICK)], division=100)
+    (row,) = _rows(change_log(tighten(take, Recipe(grid="1/8T")).changes))
+    assert row["line_tick"] == "66.667"
+
+
+def test_no_minus_zero() -> None:
+    take = drum_take([(480, KICK), (960, SNARE)])
+    assert b"-0.000" not in change_log(tighten(take).changes)
+
+
+def test_real_take(take_path: Path) -> None:
+    result = tighten(read_take(take_path), Recipe(hold=("1:1-1:2",)))
+    rows = _rows(change_log(result.changes))
+    assert len(rows) == len(result.changes) == result.figures.hits
+    before, after = result.before.tempo, result.take.smf.tracks
+    for row in rows:
+        assert row["reason"] in REASONS[row["action"]]
+        assert None not in row.values()
+        shift = float(row["ms_after"]) - float(row["ms_before"])
+        assert float(row["shift_ms"]) == pytest.approx(shift, abs=0.0016)
+        if row["line_tick"]:
+            line = float(before.to_ms(float(row["line_tick"])))
+            # Lines are written with three places of a tick, which is less than a µs here.
+            assert float(row["deviation_after_ms"]) == pytest.approx(
+                float(row["ms_after"]) - line, abs=0.003
+            )
+    written = np.concatenate([one.tick[one.note_ons() & one.on_channel(9)] for one in after])
+    assert [int(row["tick_after"]) for row in rows] == written.tolist()

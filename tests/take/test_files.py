@@ -1,0 +1,115 @@
+"""Files on disk: whole or not at all, and never over an input."""
+
+import errno
+import os
+from pathlib import Path
+
+import pytest
+
+from evenhand.errors import DiskError
+from evenhand.take import files
+
+
+def _names(folder: Path) -> list[str]:
+    return sorted(path.name for path in folder.iterdir())
+
+
+def test_files_appear_whole(tmp_path: Path) -> None:
+    files.write_files({tmp_path / "a": b"one", tmp_path / "b": b"two"})
+    assert (tmp_path / "a").read_bytes() == b"one"
+    assert _names(tmp_path) == ["a", "b"]
+    mask = os.umask(0)
+    os.umask(mask)
+    assert (tmp_path / "a").stat().st_mode & 0o777 == 0o666 & ~mask
+
+
+def test_existing_file_is_kept_unless_told(tmp_path: Path) -> None:
+    path = tmp_path / "a"
+    path.write_bytes(b"old")
+    with pytest.raises(DiskError, match="--overwrite"):
+        files.write_files({path: b"new"})
+    assert path.read_bytes() == b"old"
+    files.write_files({path: b"new"}, overwrite=True)
+    assert path.read_bytes() == b"new"
+    assert _names(tmp_path) == ["a"]
+
+
+def test_first_file_goes_if_the_second_cannot_come(tmp_path: Path) -> None:
+    (tmp_path / "b").write_bytes(b"old")
+    with pytest.raises(DiskError, match="b exists"):
+        files.write_files({tmp_path / "a": b"new", tmp_path / "b": b"new"})
+    assert _names(tmp_path) == ["b"]
+    assert (tmp_path / "b").read_bytes() == b"old"
+
+
+def test_full_disk_leaves_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def full(handle: int) -> None:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    (tmp_path / "a").write_bytes(b"old")
+    monkeypatch.setattr(os, "fsync", full)
+    with pytest.raises(DiskError, match="No space left"):
+        files.write_files({tmp_path / "a": b"new"}, overwrite=True)
+    assert _names(tmp_path) == ["a"]
+    assert (tmp_path / "a").read_bytes() == b"old"
+
+
+def test_interruption_leaves_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def interrupted(handle: int) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(os, "fsync", interrupted)
+    with pytest.raises(KeyboardInterrupt):
+        files.write_files({tmp_path / "a": b"new"})
+    assert _names(tmp_path) == []
+
+
+def test_file_system_without_links(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def no_links(source: object, target: object) -> None:
+        raise OSError(errno.EPERM, os.strerror(errno.EPERM))
+
+    monkeypatch.setattr(os, "link", no_links)
+    files.write_files({tmp_path / "a": b"new"})
+    assert _names(tmp_path) == ["a"]
+    with pytest.raises(DiskError, match="a exists"):
+        files.write_files({tmp_path / "a": b"newer"})
+    assert (tmp_path / "a").read_bytes() == b"new"
+
+
+@pytest.mark.parametrize("link", ["same", "symbolic", "hard"])
+def test_output_that_is_the_input(tmp_path: Path, link: str) -> None:
+    source, output = tmp_path / "take.mid", tmp_path / "other.mid"
+    source.write_bytes(b"take")
+    if link == "same":
+        output = source
+    elif link == "symbolic":
+        output.symlink_to(source)
+    else:
+        output.hardlink_to(source)
+    with pytest.raises(DiskError, match="never written"):
+        files.check_outputs([output], [source], overwrite=True)
+
+
+def test_output_named_twice(tmp_path: Path) -> None:
+    with pytest.raises(DiskError, match="twice"):
+        files.check_outputs([tmp_path / "a", tmp_path / "." / "a"], [], overwrite=True)
+
+
+def test_output_without_a_folder(tmp_path: Path) -> None:
+    with pytest.raises(DiskError, match="does not exist"):
+        files.check_outputs([tmp_path / "none" / "a"], [], overwrite=False)
+    with pytest.raises(DiskError, match="is a folder"):
+        files.check_outputs([tmp_path], [], overwrite=True)
+
+
+def test_dangling_link_counts_as_existing(tmp_path: Path) -> None:
+    (tmp_path / "a").symlink_to(tmp_path / "nowhere")
+    with pytest.raises(DiskError, match="exists"):
+        files.check_outputs([tmp_path / "a"], [], overwrite=False)
+
+
+@pytest.mark.parametrize("name", ["none.mid", ".", "null\0byte", "x" * 5000])
+def test_inputs_that_cannot_be_read(tmp_path: Path, name: str) -> None:
+    with pytest.raises(DiskError) as caught:
+        files.read_bytes(tmp_path / name)
+    assert "\n" not in str(caught.value)

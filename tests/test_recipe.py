@@ -1,0 +1,123 @@
+"""Recipes: checks by name, TOML in both forms."""
+
+from pathlib import Path
+
+import pytest
+
+from evenhand import DiskError, Recipe, SettingError, read_recipe
+from evenhand.take.meter import Position
+
+
+def test_defaults() -> None:
+    recipe = Recipe()
+    assert recipe.settings() == {
+        "grid": "1/16",
+        "swing": 50,
+        "window": "auto",
+        "strength": 75,
+        "reach": 40,
+        "together": 20,
+        "latency": 0,
+        "ghost_below": "auto",
+        "anchor": ("kick", "snare", "side stick"),
+        "kit": "ekit",
+        "channel": None,
+        "hold": (),
+        "resolution": None,
+    }
+    assert recipe.window_ms is None
+    assert recipe.ghost_limit is None
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [
+        ("grid", "1/12"), ("grid", 16), ("swing", 19.9), ("swing", 80.1), ("swing", float("nan")),
+        ("window", -1), ("window", float("nan")), ("window", float("inf")), ("window", "wide"),
+        ("window", True), ("strength", 101), ("strength", -1), ("strength", "75"),
+        ("strength", float("nan")), ("reach", -1), ("reach", float("inf")), ("reach", 101),
+        ("together", -0.1), ("together", float("nan")), ("latency", float("inf")),
+        ("latency", float("nan")), ("ghost_below", 0), ("ghost_below", 129),
+        ("ghost_below", 30.5), ("ghost_below", "loud"), ("anchor", []), ("anchor", "kick"),
+        ("anchor", ["bucket"]), ("anchor", [3]), ("kit", ""), ("kit", 3), ("channel", 0),
+        ("channel", 17), ("channel", True), ("hold", ["17"]), ("hold", ["2:1-1:1"]),
+        ("hold", "1:1"),
+        ("hold", [1]), ("hold", ["1:1-"]), ("resolution", 23), ("resolution", 32768),
+        ("resolution", 480.0),
+    ],
+)  # fmt: skip
+def test_bad_values_are_refused_by_name(name: str, value: object) -> None:
+    with pytest.raises(SettingError, match=name) as caught:
+        Recipe().with_settings({name: value})
+    assert "\n" not in str(caught.value)
+
+
+def test_unknown_settings_are_refused_by_name() -> None:
+    with pytest.raises(SettingError, match="'strenght'"):
+        Recipe().with_settings({"strenght": 5})
+
+
+def test_values_are_put_in_order() -> None:
+    recipe = Recipe(grid=" 1/8t ", anchor=("Kick", "side_stick", "kick"), window=10)
+    assert recipe.grid == "1/8T"
+    assert recipe.anchor == ("kick", "side stick")
+    assert recipe.window_ms == 10.0
+
+
+def test_holds() -> None:
+    recipe = Recipe(hold=("17:4-18:1", "3:2.5"))
+    assert recipe.holds == (
+        (Position(17, 4), Position(18, 1)),
+        (Position(3, 2.5), Position(3, 2.5)),
+    )
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        'strength = 60\nhold = ["17:4-18:1"]\nwindow = 8',
+        '[defaults]\nstrength = 60\nwindow = 8.0\n[[hold]]\nat = "17:4-18:1"',
+        '[[hold]]\nat = "17:4-18:1"\n[defaults]\nstrength = 60.0\nwindow = 8',
+    ],
+)
+def test_toml_forms(tmp_path: Path, text: str) -> None:
+    path = tmp_path / "song.toml"
+    path.write_text(text)
+    assert read_recipe(path) == Recipe(strength=60, window=8, hold=("17:4-18:1",))
+
+
+def test_kit_file_lies_beside_the_recipe(tmp_path: Path) -> None:
+    (tmp_path / "mine.toml").write_text('[notes]\n3 = "kick"')
+    path = tmp_path / "song.toml"
+    path.write_text('kit = "mine.toml"')
+    assert read_recipe(path).load_kit().sounds[3].piece == "kick"
+
+
+@pytest.mark.parametrize(
+    ("text", "names"),
+    [
+        ("strenght = 60", "strenght"),
+        ("[defaults]\nstrenght = 60", "strenght"),
+        ("strength = 60\n[defaults]\nstrength = 60", "strength stands twice"),
+        ("[[hold]]\nfrom = '1:1'", "hold"),
+        ("[hold]\nat = '1:1'", "hold"),
+        ("defaults = 3", "defaults"),
+        ("strength = nan", "strength"),
+        ("window = inf", "window"),
+        ("strength = ", "not TOML"),
+        ("anchor = ['bucket']", "bucket"),
+        ("hold = ['x']", "hold"),
+        ("kit = 3", "kit"),
+    ],
+)
+def test_bad_files_are_refused_by_name(tmp_path: Path, text: str, names: str) -> None:
+    path = tmp_path / "song.toml"
+    path.write_text(text)
+    with pytest.raises(SettingError, match="song") as caught:
+        read_recipe(path)
+    assert names in str(caught.value)
+
+
+def test_file_that_is_not_there(tmp_path: Path) -> None:
+    with pytest.raises(DiskError, match="none"):
+        read_recipe(tmp_path / "none.toml")
