@@ -39,7 +39,7 @@ def test_defaults() -> None:
         ("together", -0.1), ("together", float("nan")), ("latency", float("inf")),
         ("latency", float("nan")), ("ghost_below", 0), ("ghost_below", 129),
         ("ghost_below", 30.5), ("ghost_below", "loud"), ("anchor", []), ("anchor", "kick"),
-        ("anchor", ["bucket"]), ("anchor", [3]), ("kit", ""), ("kit", 3), ("channel", 0),
+        ("anchor", ["bucket"]), ("anchor", [3]), ("kit", ""), ("kit", "house"), ("kit", 3), ("channel", 0),
         ("channel", 17), ("channel", True), ("hold", ["17"]), ("hold", ["2:1-1:1"]),
         ("hold", "1:1"),
         ("hold", [1]), ("hold", ["1:1-"]), ("resolution", 23), ("resolution", 32768),

@@ -9,7 +9,7 @@ from typing import Any
 
 from evenhand.errors import SettingError
 from evenhand.grid.lines import Grid, parse_grid
-from evenhand.kit.maps import KitMap, load_kit
+from evenhand.kit.maps import KIT_MAPS, KitMap, load_kit
 from evenhand.kit.pieces import DEFAULT_ANCHORS, parse_piece
 from evenhand.take.files import read_bytes
 from evenhand.take.meter import Position, parse_position
@@ -215,7 +215,12 @@ def _or(word: str | None, check: _Check) -> _Check:
     """Let one word (or None) through, check anything else."""
 
     def check_other(name: str, value: Any) -> Any:
-        return value if value == word else check(name, value)
+        if value == word:
+            return value
+        try:
+            return check(name, value)
+        except SettingError as error:
+            raise SettingError(f"{error}, nor {word}" if word else str(error)) from None
 
     return check_other
 
@@ -252,8 +257,8 @@ def _grid(name: str, value: Any) -> str:
 
 
 def _kit(name: str, value: Any) -> str:
-    if not isinstance(value, str) or not value:
-        raise SettingError(f'{name}: {value!r} is not "gm", "ekit" or a file name')
+    if not isinstance(value, str) or (value not in KIT_MAPS and not value.endswith(".toml")):
+        raise SettingError(f"{name}: {value!r} is neither gm nor ekit nor a .toml file")
     return value
 
 

@@ -23,6 +23,7 @@ def demo(
 ) -> None:
     """Write an invented take with known faults, a list of them, and a recipe."""
     from evenhand.jobs import demo as job
+    from evenhand.paper.page import printable
     from evenhand.take.files import check_outputs, make_folder, write_files
 
     files = {
@@ -34,5 +35,5 @@ def demo(
     check_outputs(list(files), [], overwrite)
     write_files(files, overwrite)
     for path in files:
-        typer.echo(path)
-    typer.echo(f"next: evenhand tighten {folder / job.NAME}.mid", err=True)
+        typer.echo(printable(str(path)))
+    typer.echo(printable(f"next: evenhand tighten {folder / job.NAME}.mid"), err=True)

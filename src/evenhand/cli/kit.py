@@ -36,7 +36,7 @@ def kit(
     rows = list_notes(hits, kit_used, source.meter)
     if json_out:
         found = {"input": source.name, "kit": kit_used.name, "ghost_limit": limit.velocity}
-        typer.echo(json.dumps({**found, "notes": rows}, ensure_ascii=False))
+        typer.echo(json.dumps({**found, "notes": rows}))
         return
     show(
         kit_page(

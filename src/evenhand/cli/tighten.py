@@ -123,7 +123,7 @@ def _outputs(
     source = Path(take if take != options.STANDARD else "take.mid")
     default = f"{source.stem}-tight{source.suffix or '.mid'}"
     if output is None:
-        midi_path = source.with_name(default)
+        midi_path = source.parent / default
     else:
         midi_path = Path(output) / default if Path(output).is_dir() else Path(output)
     return midi_path, changes or midi_path.with_name(f"{midi_path.stem}.changes.csv")
@@ -155,7 +155,7 @@ def _tell(
     midi = str(midi_path) if midi_path else "standard output"
     if json_out:
         names = {"output": midi, "changes": str(log_path) if log_path else None, "dry_run": dry_run}
-        typer.echo(json.dumps(as_json(result, **names), ensure_ascii=False))
+        typer.echo(json.dumps(as_json(result, **names)))
         return
     written = [midi, str(log_path)] if log_path else [midi]
     page = summary(result, ["nothing (dry run)"] if dry_run else written)

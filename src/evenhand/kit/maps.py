@@ -159,8 +159,6 @@ def load_kit(name: str) -> KitMap:
     """
     if name in KIT_MAPS:
         return KIT_MAPS[name]
-    if not name.endswith(".toml"):
-        raise SettingError(f"kit: {name!r} is neither gm nor ekit nor a .toml file")
     try:
         table = tomllib.loads(read_bytes(Path(name)).decode("utf-8-sig"))
         return KitMap(Path(name).name, _read_table(table))
