@@ -99,3 +99,22 @@ def dials(draw: st.DrawFn) -> dict[str, float | str]:
         "latency": draw(st.sampled_from([0.0, 0.0, 0.0, 5.0, 12.3, -8.0])),
         "ghost_below": draw(st.sampled_from([40, 1, 65])),
     }
+
+
+@st.composite
+def crowded_takes(draw: st.DrawFn) -> RandomTake:
+    """Kicks on neighbouring lines, each far early or far late: they get into each other's way."""
+    division = draw(st.sampled_from([96, 480, 960]))
+    sixteenth = division // 4
+    offs = st.sampled_from([-48, -45, -40, -30, -10, 0, 10, 30, 40, 45, 48])
+    events: list[Event] = []
+    for line in sorted(draw(st.sets(st.integers(1, 16), min_size=2))):
+        tick = line * sixteenth + draw(offs) * sixteenth // 100
+        events.append((tick, mido.Message("note_on", channel=9, note=36, velocity=100)))
+        if draw(st.booleans()):
+            flam = tick + draw(st.integers(0, sixteenth // 8))
+            events.append((flam, mido.Message("note_on", channel=9, note=38, velocity=90)))
+        if draw(st.booleans()):
+            hat = tick + draw(st.integers(0, sixteenth))
+            events.append((hat, mido.Message("note_on", channel=9, note=42, velocity=60)))
+    return RandomTake((tuple(sorted(events, key=lambda event: event[0])),), division)
