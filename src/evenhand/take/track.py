@@ -144,9 +144,12 @@ class Track:
                     "an event would land inside a system-exclusive message that is spread over "
                     "several events; hold that place with --hold"
                 )
-            if not has_status[index] and before != index - 1 and running != status[index]:
+            # As read, running status lasts through meta events; none is newly made to.
+            lasts = before == index - 1 or status[before] < 0xF0
+            if not has_status[index] and not (lasts and running == status[index]):
                 spelled[place] = True
-            running = status[index] if status[index] < 0xF0 else 0
+            if status[index] != META:
+                running = status[index] if status[index] < 0xF0 else 0
             before = index
         return spelled
 

@@ -1,0 +1,90 @@
+"""The whole job against an independent, exact implementation of the design (tests/oracle.py)."""
+
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from tests import oracle
+from tests.random_takes import RandomTake, crowded_takes, dials, random_takes
+
+from evenhand import Recipe, Result, Take, tighten
+
+
+def _settings(recipe: Recipe) -> oracle.Settings:
+    window = recipe.window_ms
+    assert recipe.ghost_limit is not None
+    return oracle.Settings(
+        ghost_below=recipe.ghost_limit,
+        grid=recipe.grid,
+        swing=Fraction(recipe.swing),
+        window=None if window is None else Fraction(window),
+        strength=Fraction(recipe.strength),
+        reach=Fraction(recipe.reach),
+        together=Fraction(recipe.together),
+        latency=Fraction(recipe.latency),
+        anchors=recipe.anchor,
+        holds=recipe.hold,
+    )
+
+
+def _agree(data: bytes, recipe: Recipe) -> Result:
+    result = tighten(Take.from_bytes(data), recipe)
+    changes = result.changes
+    expected = oracle.judge(data, _settings(recipe))
+    assert len(changes) == len(expected)
+    for index, hit in enumerate(expected):
+        place = f"hit {index + 1}: {hit}"
+        assert changes.hits.tick[index] == hit.file_tick, place
+        assert changes.action[index] == hit.action, place
+        if hit.line is None or hit.deviation is None:
+            assert np.isnan(changes.line[index]), place
+        else:
+            assert changes.line[index] == pytest.approx(float(hit.line), abs=1e-6), place
+            deviation = changes.deviation_before[index]
+            assert deviation == pytest.approx(float(hit.deviation), abs=1e-6), place
+        assert changes.tick_after[index] == hit.tick_after, place
+    return result
+
+
+def _hold_somewhere(draw: st.DrawFn, data: bytes) -> tuple[str, ...]:
+    take = Take.from_bytes(data)
+    ends = st.integers(0, take.end)
+    holds = []
+    for _ in range(draw(st.integers(0, 2))):
+        first, last = sorted((draw(ends), draw(ends)))
+        holds.append(f"{take.meter.position(first)}-{take.meter.position(last)}")
+    return tuple(holds)
+
+
+# The same examples on every run; searched at random with many more of them when this was written.
+@settings(max_examples=500, deadline=None, derandomize=True)
+@given(random_takes(), dials(), st.data())
+def test_random_takes(take: RandomTake, chosen: dict[str, Any], data: st.DataObject) -> None:
+    written = take.to_bytes()
+    recipe = Recipe(**chosen, hold=_hold_somewhere(data.draw, written))
+    _agree(written, recipe)
+
+
+@settings(max_examples=200, deadline=None, derandomize=True)
+@given(crowded_takes(), st.sampled_from([40.0, 50.0, 100.0]), st.data())
+def test_strokes_in_each_others_way(take: RandomTake, reach: float, data: st.DataObject) -> None:
+    written = take.to_bytes()
+    hold = _hold_somewhere(data.draw, written)
+    _agree(written, Recipe(reach=reach, window=0, strength=100, ghost_below=1, hold=hold))
+
+
+_RECIPES = (
+    Recipe(ghost_below=40),
+    Recipe(ghost_below=30, grid="1/8T", strength=100, window=0, reach=50, latency=7.3),
+    Recipe(ghost_below=50, grid="1/32", swing=58, reach=60, hold=("3:2.5-5:1", "2:1")),
+)
+
+
+def test_real_takes(takes: list[Path]) -> None:
+    long_ones = sorted(takes, key=lambda path: path.stat().st_size)[len(takes) // 2 :]
+    for index, path in enumerate(long_ones[::3]):
+        _agree(path.read_bytes(), _RECIPES[index % len(_RECIPES)])
