@@ -59,6 +59,13 @@ class Track:
         """Which events are note-ons with velocity above zero, on any channel."""
         return np.asarray((self.status & 0xF0 == 0x90) & (self.data2 > 0))
 
+    def notes(self, which: Bools) -> tuple[Ints, Ints]:
+        """Kind (1 note-on, 0 release, -1 anything else) and note number of the chosen events."""
+        upper = self.status[which] & 0xF0
+        released = (upper == 0x80) | (upper == 0x90) & (self.data2[which] == 0)
+        kind = np.where(released, 0, np.where(upper == 0x90, 1, -1))
+        return kind, self.data1[which].astype(np.int64)
+
     def metas(self, kind: int) -> list[tuple[int, bytes]]:
         """Tick and payload of the meta events of one type, in file order."""
         found = []
