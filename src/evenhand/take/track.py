@@ -220,7 +220,7 @@ def parse(data: bytes) -> Track:
                 problem = f"byte {at}: status {byte:02X} is not allowed in a MIDI file"
                 break
     except IndexError:
-        problem = f"byte {start[-1]}: the track ends in the middle of an event"
+        at = size + 1
     except MidiFileError as error:
         problem = f"byte {at}: {error}"
     if at > size and not problem:
@@ -232,7 +232,8 @@ def _columns(
     data: bytes, starts: list[int], bodies: list[int], statuses: list[int], stop: int, problem: str
 ) -> Track:
     """Check the skeleton in file order, then fill the columns; the first fault is the one told."""
-    count = len(statuses) - (stop > len(data))
+    # An event that runs past the end is not looked at; its status may be known or not.
+    count = len(starts) - 1 if stop > len(data) else len(statuses)
     buffer = np.frombuffer(data, np.uint8)
     start = np.array([*starts[:count], stop], np.int64)
     body = np.array(bodies[:count], np.int64)
