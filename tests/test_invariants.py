@@ -3,11 +3,13 @@
 from pathlib import Path
 from typing import Any
 
+import mido
 import numpy as np
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests import invariants
-from tests.random_takes import RandomTake, crowded_takes, dials, random_takes
+from tests.random_takes import Event, RandomTake, crowded_takes, dials, random_takes
 
 from evenhand import Recipe, Result, Take, tighten
 
@@ -86,6 +88,41 @@ def test_order_of_tracks_and_type_do_not_matter(
     expected = invariants.places(tighten(Take.from_bytes(take.to_bytes()), recipe))
     for data in (other.to_bytes(), take.to_bytes(kind=0), other.to_bytes(kind=0)):
         assert invariants.places(tighten(Take.from_bytes(data), recipe)) == expected
+
+
+@_STEADY
+@given(random_takes(), dials(), st.integers(1, 8))
+def test_a_finer_division_changes_no_music(
+    take: RandomTake, chosen: dict[str, Any], factor: int
+) -> None:
+    data = take.to_bytes()
+    recipe = Recipe(**chosen, resolution=take.division * factor)
+    result = tighten(Take.from_bytes(data), recipe)
+    fine = result.before.to_bytes()
+    for was, now in zip(invariants.decode(data), invariants.decode(fine), strict=True):
+        assert [(tick * factor, message) for tick, message in was] == now
+    assert result.before.division == take.division * factor
+    invariants.only_time_moves(invariants.decode(fine), invariants.decode(result.take.to_bytes()))
+    coarse = tighten(Take.from_bytes(data), Recipe(**chosen))
+    assert result.changes.hits.ms == pytest.approx(coarse.changes.hits.ms, abs=1e-6)
+    assert result.changes.action.tolist() == coarse.changes.action.tolist()
+    # The same places but for the rounding, which is to half a tick of each.
+    apart = np.abs(result.changes.tick_after / factor - coarse.changes.tick_after)
+    assert apart.max() <= 0.5 + 0.5 / factor
+
+
+def test_a_pile_at_the_start_keeps_its_order() -> None:
+    # Two hundred events, all pushed to tick 0, among others that stay at 0.
+    events: list[Event] = []
+    for number in range(50):
+        hit = mido.Message("note_on", channel=9, note=36 + number % 9, velocity=1 + number)
+        pedal = mido.Message("control_change", channel=9, control=4, value=number)
+        marker = mido.MetaMessage("marker", text=str(number))
+        events += [(0, marker), (number, hit), (number + 1, pedal), (number + 2, hit.copy(note=42))]
+    data = RandomTake((tuple(sorted(events, key=lambda event: event[0])),), 480).to_bytes()
+    result = _all_invariants(data, Recipe(latency=500))
+    assert set(result.changes.tick_after.tolist()) == {0}
+    assert [flag.kind for flag in result.flags].count("start") == 1
 
 
 @_STEADY
