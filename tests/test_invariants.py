@@ -127,6 +127,28 @@ def test_a_pile_at_the_start_keeps_its_order() -> None:
 
 @_STEADY
 @given(random_takes(), dials())
+def test_the_number_of_the_channel_does_not_matter(
+    take: RandomTake, chosen: dict[str, Any]
+) -> None:
+    elsewhere = {9: 2, 1: 9}
+    tracks = tuple(
+        tuple(
+            (tick, message.copy(channel=elsewhere[message.channel]))
+            if hasattr(message, "channel")
+            else (tick, message)
+            for tick, message in events
+        )
+        for events in take.tracks
+    )
+    other = RandomTake(tracks, take.division).to_bytes()
+    expected = invariants.places(tighten(Take.from_bytes(take.to_bytes()), Recipe(**chosen)))
+    result = tighten(Take.from_bytes(other), Recipe(**chosen, channel=3))
+    assert invariants.places(result) == expected
+    invariants.bytes_are_kept(result)
+
+
+@_STEADY
+@given(random_takes(), dials())
 def test_same_in_same_out(take: RandomTake, chosen: dict[str, Any]) -> None:
     data = take.to_bytes()
     results = [tighten(Take.from_bytes(data), Recipe(**chosen)).take.to_bytes() for _ in range(2)]
