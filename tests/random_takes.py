@@ -118,3 +118,16 @@ def crowded_takes(draw: st.DrawFn) -> RandomTake:
             hat = tick + draw(st.integers(0, sixteenth))
             events.append((hat, mido.Message("note_on", channel=9, note=42, velocity=60)))
     return RandomTake((tuple(sorted(events, key=lambda event: event[0])),), division)
+
+
+def crowding() -> st.SearchStrategy[dict[str, float]]:
+    """Settings under which strokes go far. Uneven gaps let them come near each other, too."""
+    return st.fixed_dictionaries(
+        {
+            "swing": st.sampled_from([50.0, 75.0, 66.7, 25.0]),
+            "reach": st.sampled_from([50.0, 100.0, 40.0]),
+            "window": st.just(0.0),
+            "strength": st.just(100.0),
+            "ghost_below": st.just(1),
+        }
+    )

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests import invariants
-from tests.random_takes import Event, RandomTake, crowded_takes, dials, random_takes
+from tests.random_takes import Event, RandomTake, crowded_takes, crowding, dials, random_takes
 
 from evenhand import Recipe, Result, Take, tighten
 
@@ -36,9 +36,9 @@ def test_nothing_is_lost(take: RandomTake, chosen: dict[str, Any], kind: int) ->
 
 
 @_STEADY
-@given(crowded_takes())
-def test_nothing_is_lost_in_a_crowd(take: RandomTake) -> None:
-    recipe = Recipe(window=0, strength=100, reach=50, ghost_below=1)
+@given(crowded_takes(), crowding())
+def test_nothing_is_lost_in_a_crowd(take: RandomTake, chosen: dict[str, Any]) -> None:
+    recipe = Recipe(**chosen)
     invariants.anchors_reach_their_lines(_all_invariants(take.to_bytes(), recipe))
 
 

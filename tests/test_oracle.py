@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests import oracle
-from tests.random_takes import RandomTake, crowded_takes, dials, random_takes
+from tests.random_takes import RandomTake, crowded_takes, crowding, dials, random_takes
 
 from evenhand import Recipe, Result, Take, tighten
 
@@ -70,11 +70,12 @@ def test_random_takes(take: RandomTake, chosen: dict[str, Any], data: st.DataObj
 
 
 @settings(max_examples=200, deadline=None, derandomize=True)
-@given(crowded_takes(), st.sampled_from([40.0, 50.0, 100.0]), st.data())
-def test_strokes_in_each_others_way(take: RandomTake, reach: float, data: st.DataObject) -> None:
+@given(crowded_takes(), crowding(), st.data())
+def test_strokes_in_each_others_way(
+    take: RandomTake, chosen: dict[str, Any], data: st.DataObject
+) -> None:
     written = take.to_bytes()
-    hold = _hold_somewhere(data.draw, written)
-    _agree(written, Recipe(reach=reach, window=0, strength=100, ghost_below=1, hold=hold))
+    _agree(written, Recipe(**chosen, hold=_hold_somewhere(data.draw, written)))
 
 
 _RECIPES = (
