@@ -91,12 +91,12 @@ def dials(draw: st.DrawFn) -> dict[str, float | str]:
     window = st.sampled_from(["auto", "auto", 0.0, 5.0, 12.5])
     return {
         "grid": draw(st.sampled_from(GRIDS)),
-        "swing": draw(st.sampled_from([50.0, 50.0, 58.0, 66.7, 42.5, 75.0])),
+        "swing": draw(st.sampled_from([50.0, 50.0, 50.0, 58.0, 66.7, 20.0, 80.0])),
         "window": draw(window),
         "strength": draw(st.sampled_from([75.0, 100.0, 100.0, 33.3, 0.0])),
         "reach": draw(st.sampled_from([40.0, 50.0, 25.0, 100.0, 0.0])),
         "together": draw(st.sampled_from([20.0, 0.0, 5.0, 60.0])),
-        "latency": draw(st.sampled_from([0.0, 0.0, 0.0, 5.0, 12.3, -8.0])),
+        "latency": draw(st.sampled_from([0.0, 0.0, 0.0, 5.0, 12.3, -8.0, 150.0])),
         "ghost_below": draw(st.sampled_from([40, 1, 65])),
     }
 

@@ -13,7 +13,7 @@ from tests.random_takes import Event, RandomTake, crowded_takes, crowding, dials
 
 from evenhand import Recipe, Result, Take, tighten
 
-_STEADY = settings(max_examples=100, deadline=None, derandomize=True)
+_STEADY = settings(max_examples=70, deadline=None, derandomize=True)
 
 
 def _all_invariants(data: bytes, recipe: Recipe) -> Result:
