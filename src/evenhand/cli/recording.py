@@ -48,7 +48,7 @@ class Recording:
         from evenhand.paper.passes_folder import read_history
         from evenhand.take.take import Take
 
-        history = read_history(_folder_of(self.take, self.output))
+        history = read_history(_folder_of(self.take, self.output, self.start))
         if not self.start:
             return Take.from_bytes(original_of(history), f"the original of {self.take}")
         data = output_of(history, history.get(self.start))
@@ -80,6 +80,16 @@ class Recording:
         )
         return record(self.folder, draft, write)
 
+    def words(self, recorded: "Pass | None") -> list[str]:
+        """Which pass it is now, for the summary."""
+        return [f"{self.folder}: pass {recorded.number}"] if recorded else []
+
+    def names(self, recorded: "Pass | None") -> dict[str, str | int | None]:
+        """The same for machines."""
+        if not recorded:
+            return {"passes": None, "pass": None}
+        return {"passes": str(self.folder), "pass": recorded.number}
+
 
 def plan_recording(
     take: str, output: Path | None, record: bool, note: str, start: int | None
@@ -92,19 +102,20 @@ def plan_recording(
         raise UsageError("--note goes with a record, and this run makes none (see --no-record, -o)")
     if start is not None and take == options.STANDARD:
         raise UsageError("--from takes a pass of a named take; standard input has none on record")
-    folder = _folder_of(take, output) if record and output else None
+    folder = _folder_of(take, output, start) if record and output else None
     return Recording(take, output, folder, note, start)
 
 
-def _folder_of(take: str, output: Path | None) -> Path:
-    """The folder of passes: beside the output, or beside the take where only that has one.
+def _folder_of(take: str, output: Path | None, start: int | None) -> Path:
+    """The folder of passes: beside the output.
 
-    The latter matters to runs that start from a pass: the tree stays in one place.
+    But a run that starts from a pass stays with it: where only the take has a folder, there.
     """
     from evenhand.paper.passes_folder import folder_beside
 
     source = _stem_source(take, output)
-    ...
+    folder, own = (folder_beside(path, source.stem) for path in (output or source, source))
+    return own if start is not None and not folder.is_dir() and own.is_dir() else folder
 
 
 def _stem_source(take: str, output: Path | None) -> Path:
@@ -120,6 +131,8 @@ def _relative(path: Path, folder: Path) -> str:
 
 
 def _now() -> datetime:
-    """The time, or the one that SOURCE_DATE_EPOCH sets (reproducible-builds.org), for tests."""
-    fixed = os.environ.get("SOURCE_DATE_EPOCH", "")
-    return datetime.fromtimestamp(int(fixed), UTC) if fixed.isdigit() else datetime.now(UTC)
+    """The time, or the one that SOURCE_DATE_EPOCH sets (reproducible-builds.org)."""
+    try:
+        return datetime.fromtimestamp(int(os.environ["SOURCE_DATE_EPOCH"]), UTC)
+    except (KeyError, ValueError, OverflowError, OSError):
+        return datetime.now(UTC)

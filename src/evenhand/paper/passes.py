@@ -18,7 +18,7 @@ SCHEMA = 1
 #: The untouched original counts as pass 0.
 ORIGINAL = 0
 
-#: What lies in the folder of a pass beside its output and `pass.json`; the kit file if there is one.
+#: What lies in the folder of a pass beside its output and `pass.json`; not all have a kit file.
 FILES = (RECIPE, CHANGES, DETAILS, KIT) = (
     "recipe.toml",
     "changes.csv",

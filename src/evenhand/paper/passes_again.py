@@ -48,7 +48,9 @@ def run_again(history: History, one: Pass) -> bytes:
     """
     source = place.stored_input(history, one)
     recipe = read_recipe(history.folder / one.folder / RECIPE)
-    return tighten(Take.from_bytes(source, f"the input of pass {one.number}"), recipe).take.to_bytes()
+    return tighten(
+        Take.from_bytes(source, f"the input of pass {one.number}"), recipe
+    ).take.to_bytes()
 
 
 def output_of(history: History, one: Pass) -> bytes:
@@ -69,6 +71,34 @@ def output_of(history: History, one: Pass) -> bytes:
         if sha256(data) != one.output:
             raise DiskError(f"{lost}; and {_other_bytes(one)}") from None
         return data
+
+
+def original_of(history: History, number: int | None = None) -> bytes:
+    """The untouched original, byte for byte.
+
+    Parameters
+    ----------
+    history : History
+    number : int, optional
+        A pass that goes back to it; needed where takes of one name share the folder.
+
+    Raises
+    ------
+    DiskError
+        If it is lost, or there are several and no pass tells which.
+    """
+    if number is not None:
+        return place.stored_original(history, history.get(number).original)
+    originals = history.originals()
+    if not originals:
+        raise DiskError(f"{history.folder}: there are no passes on record")
+    if len(originals) > 1:
+        passes = " or ".join(str(numbers[0]) for numbers in originals.values())
+        raise DiskError(
+            f"{history.folder} holds {len(originals)} originals (see evenhand passes); "
+            f"say the original of which pass: evenhand restore --original-of {passes}"
+        )
+    return place.stored_original(history, next(iter(originals)))
 
 
 def verify(history: History) -> Proof:
@@ -121,7 +151,9 @@ def _other_bytes(one: Pass) -> str:
 
 
 def _left_out(history: History) -> list[str]:
-    return [f"{place.INDEX} lacks pass {one.number}; the next pass adds it" for one in history.unlisted]
+    return [
+        f"{place.INDEX} lacks pass {one.number}; the next pass adds it" for one in history.unlisted
+    ]
 
 
 def _edited(history: History) -> list[str]:

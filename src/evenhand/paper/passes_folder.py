@@ -106,6 +106,8 @@ def read_history(folder: Path) -> History:
     DiskError
         If the folder can't be read.
     """
+    if not folder.is_dir():
+        raise DiskError(f"there is no folder {folder}, so no passes are on record there")
     found: dict[int, Pass] = {}
     problems = []
     for place, line in index_lines(folder):
@@ -142,8 +144,10 @@ def index_lines(folder: Path) -> Iterator[tuple[int, bytes]]:
 
 
 def is_whole(last: bytes) -> bool:
-    """Whether the bytes behind the last line end are a line of their own (an editor may leave the
-    line end out) and not the beginning of one."""
+    """Whether the bytes behind the last line end are a whole line, or only the beginning of one.
+
+    An editor may leave the last line end out; half an object is never an object.
+    """
     try:
         return isinstance(json.loads(last), dict)
     except (ValueError, RecursionError):

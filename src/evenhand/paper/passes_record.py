@@ -13,9 +13,8 @@ The order of things, and what a crash between two of them leaves:
 import contextlib
 import json
 import math
-import os
 import shutil
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -23,6 +22,7 @@ from typing import Any
 
 from evenhand import __version__
 from evenhand.errors import DiskError, EvenhandError
+from evenhand.paper import passes_disk as disk
 from evenhand.paper import passes_folder as place
 from evenhand.paper.passes import (
     CHANGES,
@@ -39,7 +39,8 @@ from evenhand.paper.summary import as_json
 from evenhand.recipe import Recipe, recipe_toml
 from evenhand.tightener import Result
 
-LOCK, STAGING = ".lock", ".staging"
+#: Where the files of a pass are made, and the name of an original among them.
+STAGING = ".staging"
 _FRESH_ORIGINAL = "original"
 
 #: How long to wait for another process that records on the same take, seconds.
@@ -58,7 +59,7 @@ class Draft:
     output, changes : bytes
         The tightened take and its change log.
     take, wrote : str
-        Names of the take and of the file written, without folders.
+        Name of the take, and of the file written as seen from beside the folder.
     when : datetime
         With its time zone.
     note : str
@@ -105,7 +106,7 @@ def record(
     """
     with contextlib.ExitStack() as stack:
         try:
-            stack.enter_context(_locked(folder, patience))
+            stack.enter_context(disk.locked(folder, patience))
             stack.callback(shutil.rmtree, folder / STAGING, ignore_errors=True)
             one = _stage(folder, draft)
         except (OSError, EvenhandError) as error:
@@ -122,30 +123,10 @@ def _not_on_record(draft: Draft, error: Exception) -> DiskError:
     return DiskError(f"{draft.wrote} is written, but this pass is not on record: {_why(error)}")
 
 
-@contextlib.contextmanager
-def _locked(folder: Path, patience: float) -> Iterator[None]:
-    """Be the only one who records in `folder`."""
-    from filelock import FileLock, Timeout
-
-    folder.mkdir(exist_ok=True)
-    lock = FileLock(folder / LOCK, timeout=patience)
-    try:
-        lock.acquire()
-    except Timeout:
-        raise DiskError(
-            f"another evenhand has been recording in {folder} for {patience:g} s; "
-            "run it again when that one is done"
-        ) from None
-    try:
-        yield
-    finally:
-        lock.release()
-
-
 def _stage(folder: Path, draft: Draft) -> Pass:
     """Make all files of the pass, under a name that readers pass over."""
     history = place.read_history(folder)
-    _mend(history)
+    disk.mend(history)
     files = {
         RECIPE: recipe_file(draft.result.recipe).encode(),
         CHANGES: draft.changes,
@@ -163,8 +144,8 @@ def _stage(folder: Path, draft: Draft) -> Pass:
         shutil.rmtree(staging)
     staging.mkdir()
     for name, data in files.items():
-        _write(staging / name, data)
-    _sync_folder(staging)
+        disk.write_safely(staging / name, data)
+    disk.sync_folder(staging)
     return one
 
 
@@ -196,13 +177,13 @@ def _commit(folder: Path, one: Pass, draft: Draft) -> None:
             original = place.original_path(folder, one.original)
             original.parent.mkdir(exist_ok=True)
             (staging / _FRESH_ORIGINAL).replace(original)
-            _sync_folder(original.parent)
+            disk.sync_folder(original.parent)
         staging.rename(folder / one.folder)
-        _sync_folder(folder)
+        disk.sync_folder(folder)
     except OSError as error:
         raise _not_on_record(draft, error) from error
     try:
-        _append(folder, [one])
+        disk.append_lines(folder, [one])
     except OSError as error:
         raise DiskError(
             f"{draft.wrote} is written and pass {one.number} is on record, but its line in "
@@ -249,53 +230,6 @@ def _rounded(value: float) -> float | None:
     if isinstance(value, int):
         return value
     return None if math.isnan(value) else round(value, 3) + 0.0
-
-
-def _mend(history: place.History) -> None:
-    """Put the index right after a crash: cut off half a line, add the lines it lacks."""
-    index = history.folder / place.INDEX
-    before = b""
-    if index.exists():
-        data = place.read_plain(index)
-        cut = data.rfind(b"\n") + 1
-        if place.is_whole(data[cut:]):
-            before = b"\n"
-        elif data[cut:]:
-            os.truncate(index, cut)
-    if before or history.unlisted:
-        _append(history.folder, history.unlisted, before)
-
-
-def _append(folder: Path, passes: Sequence[Pass], before: bytes = b"") -> None:
-    """Add lines to the index; if that fails, it is as long as it was."""
-    lines = [json.dumps(as_line(one), ensure_ascii=False) + "\n" for one in passes]
-    with (folder / place.INDEX).open("ab", buffering=0) as index:
-        size = index.tell()
-        try:
-            rest = before + "".join(lines).encode()
-            while rest:
-                rest = rest[index.write(rest) :]
-            os.fsync(index.fileno())
-        except OSError:
-            index.truncate(size)
-            raise
-
-
-def _write(path: Path, data: bytes) -> None:
-    with path.open("wb") as file:
-        file.write(data)
-        file.flush()
-        os.fsync(file.fileno())
-
-
-def _sync_folder(folder: Path) -> None:
-    """Make renames in a folder last; where a system can't do that, it is left to it."""
-    with contextlib.suppress(OSError):
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)
 
 
 def _why(error: Exception) -> str:

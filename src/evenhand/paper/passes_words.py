@@ -72,11 +72,13 @@ def _tree(passes: tuple[Pass, ...]) -> Iterator[tuple[int, Pass]]:
 
 
 def _neighbours(passes: tuple[Pass, ...]) -> Iterator[tuple[Pass | None, Pass]]:
-    """Each pass with the one recorded before it on the same original."""
+    """Each pass with its neighbour: what it started from, or the last one from the original."""
+    known = {one.number: one for one in passes}
     last: dict[str, Pass] = {}
     for one in passes:
-        yield last.get(one.original), one
-        last[one.original] = one
+        yield known.get(one.start) or last.get(one.original), one
+        if one.start == ORIGINAL:
+            last[one.original] = one
 
 
 def _story(one: Pass, before: Pass | None) -> str:
@@ -129,8 +131,7 @@ def _value(value: Any) -> str:
 
 def _plain(settings: dict[str, Any]) -> dict[str, Any]:
     return {
-        name: list(value) if isinstance(value, tuple) else value
-        for name, value in settings.items()
+        name: list(value) if isinstance(value, tuple) else value for name, value in settings.items()
     }
 
 
@@ -181,8 +182,9 @@ def pass_page(history: History, one: Pass, recipe: str, details: dict[str, Any])
         Facts(
             "took",
             [
-                f"{one.take}  {one.original}" if one.start == ORIGINAL else
-                f"the output of pass {one.start}  {one.input}"
+                f"{one.take}  {one.original}"
+                if one.start == ORIGINAL
+                else f"the output of pass {one.start}  {one.input}"
             ],
         ),
         Facts("wrote", [f"{one.wrote}  {one.output}"]),
@@ -192,13 +194,17 @@ def pass_page(history: History, one: Pass, recipe: str, details: dict[str, Any])
         Table("listen to", ["place", "flag", "what"], rows, left=["place", "flag", "what"])
         if rows
         else Facts("listen to", ["no flags"]),
-        Facts("files", [str(files / name) for name in (RECIPE, *sorted(set(one.files) - {RECIPE}))]),
+        Facts(
+            "files", [str(files / name) for name in (RECIPE, *sorted(set(one.files) - {RECIPE}))]
+        ),
     ]
     return Page(f"pass {one.number} of {one.take}", parts)
 
 
 def _figures(one: Pass) -> list[str]:
-    hits = ", ".join(f"{_number(one, name)} {name}" for name in ("moved", "kept", "carried", "held"))
+    hits = ", ".join(
+        f"{_number(one, name)} {name}" for name in ("moved", "kept", "carried", "held")
+    )
     return [
         f"{_number(one, 'hits')} hits: {hits}",
         f"largest move {_number(one, 'largest_move')} ms",
