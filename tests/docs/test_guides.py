@@ -26,6 +26,7 @@ def _replay(block: str, folder: Path) -> str:
     """Run the commands of one block and put what they print under each."""
     bin_folder = str(Path(sys.executable).parent)
     surroundings = {**os.environ, "PATH": f"{bin_folder}{os.pathsep}{os.environ['PATH']}"}
+    surroundings |= {"SOURCE_DATE_EPOCH": "1793613600", "TZ": "UTC"}
     shown = []
     for command in re.findall(r"^\$ (.*)$", block, re.MULTILINE):
         done = subprocess.run(

@@ -3,6 +3,7 @@
 import contextlib
 import json
 import os
+import time
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
@@ -11,25 +12,43 @@ from evenhand.paper.passes import Pass, as_line
 from evenhand.paper.passes_folder import INDEX, History, is_whole, read_plain
 
 LOCK = ".lock"
+_TURN = 1.0
 
 
 @contextlib.contextmanager
 def locked(folder: Path, patience: float) -> Iterator[None]:
-    """Be the only one who records in `folder`."""
+    """Be the only one who records in `folder`, which is made, and taken away if it stays empty.
+
+    Raises
+    ------
+    DiskError
+        If another process is at it for longer than `patience` seconds.
+    OSError
+        If the folder can't be written to.
+    """
     from filelock import FileLock, Timeout
 
-    folder.mkdir(exist_ok=True)
-    lock = FileLock(folder / LOCK, timeout=patience)
-    try:
-        lock.acquire()
-    except Timeout:
-        raise DiskError(
-            f"another evenhand has been recording in {folder} for {patience:g} s; "
-            "run it again when that one is done"
-        ) from None
+    lock = FileLock(folder / LOCK)
+    end = time.monotonic() + patience
+    while not lock.is_locked:
+        folder.mkdir(exist_ok=True)
+        try:
+            # In turns, since the one before may have taken the empty folder away.
+            lock.acquire(timeout=min(_TURN, patience))
+        except Timeout:
+            if time.monotonic() >= end:
+                raise DiskError(
+                    f"another evenhand has been recording in {folder} for {patience:g} s; "
+                    "run it again when that one is done"
+                ) from None
     try:
         yield
     finally:
+        with contextlib.suppress(OSError):
+            if [path.name for path in folder.iterdir()] == [LOCK]:
+                # Whoever waits for this very file finds it gone and makes a new one.
+                (folder / LOCK).unlink()
+                folder.rmdir()
         lock.release()
 
 

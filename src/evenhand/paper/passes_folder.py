@@ -69,7 +69,7 @@ class History:
 
 def folder_beside(output: Path, stem: str) -> Path:
     """Where passes of a take are recorded: beside the output, named after the take's stem."""
-    return output.with_name(stem + SUFFIX)
+    return output.parent / (stem + SUFFIX)
 
 
 def find_folder(name: str) -> Path:
