@@ -3,53 +3,11 @@
 import contextlib
 import json
 import os
-import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 
-from evenhand.errors import DiskError
 from evenhand.paper.passes import Pass, as_line
 from evenhand.paper.passes_folder import INDEX, History, is_whole, read_plain
-
-LOCK = ".lock"
-_TURN = 1.0
-
-
-@contextlib.contextmanager
-def locked(folder: Path, patience: float) -> Iterator[None]:
-    """Be the only one who records in `folder`, which is made, and taken away if it stays empty.
-
-    Raises
-    ------
-    DiskError
-        If another process is at it for longer than `patience` seconds.
-    OSError
-        If the folder can't be written to.
-    """
-    from filelock import FileLock, Timeout
-
-    lock = FileLock(folder / LOCK)
-    end = time.monotonic() + patience
-    while not lock.is_locked:
-        folder.mkdir(exist_ok=True)
-        try:
-            # In turns, since the one before may have taken the empty folder away.
-            lock.acquire(timeout=min(_TURN, patience))
-        except Timeout:
-            if time.monotonic() >= end:
-                raise DiskError(
-                    f"another evenhand has been recording in {folder} for {patience:g} s; "
-                    "run it again when that one is done"
-                ) from None
-    try:
-        yield
-    finally:
-        with contextlib.suppress(OSError):
-            if [path.name for path in folder.iterdir()] == [LOCK]:
-                # Whoever waits for this very file finds it gone and makes a new one.
-                (folder / LOCK).unlink()
-                folder.rmdir()
-        lock.release()
 
 
 def mend(history: History) -> None:
@@ -68,7 +26,10 @@ def mend(history: History) -> None:
 
 
 def append_lines(folder: Path, passes: Sequence[Pass], before: bytes = b"") -> None:
-    """Add lines to the index; if that fails, it is as long as it was."""
+    """Add lines to the index; if that fails, it is as long as it was.
+
+    They are not forced to the disk: what a power failure takes away, `mend` adds again.
+    """
     lines = [json.dumps(as_line(one), ensure_ascii=False) + "\n" for one in passes]
     with (folder / INDEX).open("ab", buffering=0) as index:
         size = index.tell()
@@ -76,7 +37,6 @@ def append_lines(folder: Path, passes: Sequence[Pass], before: bytes = b"") -> N
             rest = before + "".join(lines).encode()
             while rest:
                 rest = rest[index.write(rest) :]
-            os.fsync(index.fileno())
         except OSError:
             index.truncate(size)
             raise

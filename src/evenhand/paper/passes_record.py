@@ -35,6 +35,7 @@ from evenhand.paper.passes import (
     as_line,
     clean,
 )
+from evenhand.paper.passes_lock import locked
 from evenhand.paper.summary import as_json
 from evenhand.recipe import Recipe, recipe_toml
 from evenhand.tightener import Result
@@ -106,7 +107,7 @@ def record(
     """
     with contextlib.ExitStack() as stack:
         try:
-            stack.enter_context(disk.locked(folder, patience))
+            stack.enter_context(locked(folder, patience))
             stack.callback(shutil.rmtree, folder / STAGING, ignore_errors=True)
             one = _stage(folder, draft)
         except (OSError, EvenhandError) as error:
