@@ -85,8 +85,6 @@ def find_folder(name: str) -> Path:
         if path.resolve().name.endswith(SUFFIX):
             return path
         raise DiskError(f"{path} is a folder; name a take, or a folder TAKE{SUFFIX}")
-    if not path.name:
-        raise DiskError(f"{name!r} is not a file name")
     folder = folder_beside(path, path.stem)
     if folder.is_dir():
         return folder
