@@ -53,10 +53,8 @@ def test_every_missing_file_is_found(folder: Path) -> None:
         proof = verify(read_history(folder))
         path.write_bytes(data)
         assert not proof.holds, name
-        told = " ".join(
-            [*proof.index, *(word for words in proof.passes.values() for word in words)]
-        )
-        assert name in told
+        told = [*proof.index, *(fault for faults in proof.passes.values() for fault in faults)]
+        assert name in " ".join(told)
 
 
 def test_a_changed_line_is_found(folder: Path) -> None:
@@ -133,10 +131,11 @@ def test_which_original(folder: Path) -> None:
     assert original_of(read_history(folder)) == first
     add(folder, draft(source=second))
     history = read_history(folder)
-    with pytest.raises(DiskError, match="holds 2 originals .* --original-of 1 or 4"):
+    with pytest.raises(DiskError, match=r"holds 2 originals .* --original-of 1 or 4"):
         original_of(history)
     assert original_of(history, 3) == first
     assert original_of(history, 4) == second
+    empty = folder.with_name("none.passes")
+    empty.mkdir()
     with pytest.raises(DiskError, match="no passes on record"):
-        (tmp := folder.with_name("none.passes")).mkdir()
-        original_of(read_history(tmp))
+        original_of(read_history(empty))

@@ -1,9 +1,9 @@
 """Which hit of one file is which hit of another: an alignment in time.
 
 Two files of one performance hold the same hits, but some were moved, some added and some dropped,
-so their numbers don't tell. Hits that changed in nothing are pairs. The others of each piece are
-paired so that no two pairs cross, and of all such pairings the one of least cost is taken: a pair
-costs how far it lies apart, a hit left alone half of what a pair may cost at most.
+so their numbers don't tell. The hits of each piece are paired in order, so that no two pairs
+cross, and of all such pairings one of least cost is taken: a pair costs how far it lies apart, a
+hit left alone half of what a pair may cost at most.
 
 This is sequence alignment with a gap cost (Needleman & Wunsch 1970, J. Mol. Biol. 48(3), 443-453;
 from memory), solved over the few pairs that are near enough to be worth it, as a heaviest chain.
@@ -51,7 +51,11 @@ def align(
     pairs: list[tuple[int, int]] = []
     for name in np.intersect1d(piece[0], piece[1]):
         mine = [np.flatnonzero(column == name) for column in piece]
-        mine = [index[np.lexsort((index, ms[side][index]))] for side, index in enumerate(mine)]
+        # Hits of one piece at one time have no order of their own: the softer goes first.
+        mine = [
+            index[np.lexsort((index, velocity[side][index], np.round(ms[side][index], _PLACES)))]
+            for side, index in enumerate(mine)
+        ]
         times = [np.round(ms[side][index], _PLACES) for side, index in enumerate(mine)]
         force = [velocity[side][index] for side, index in enumerate(mine)]
         paired = _align_piece(times, force, within)
@@ -68,8 +72,8 @@ def _align_piece(times: list[Floats], force: list[Ints], within: float) -> list[
         np.setdiff1d(np.arange(len(times[side])), np.array(used, np.int64))
         for side, used in enumerate(zip(*same, strict=True) if same else ((), ()))
     ]
-    # A pair that changed in nothing can always be kept: by the triangle inequality, no pairing
-    # gets cheaper by breaking it up. What is left is short, and so is the search.
+    # Hits that changed in nothing always find a partner: by the triangle inequality, no pairing
+    # gets cheaper by leaving them out. What is left is short, and so is the search.
     chain = _heaviest_chain(
         *_candidates(
             [times[side][left[side]] for side in (0, 1)],
@@ -77,7 +81,11 @@ def _align_piece(times: list[Floats], force: list[Ints], within: float) -> list[
             within,
         )
     )
-    return same + [(int(left[0][one]), int(left[1][other])) for one, other in chain]
+    pairs = same + [(int(left[0][one]), int(left[1][other])) for one, other in chain]
+    # The two may cross each other. Undoing that costs nothing: on a line, pairing the n-th with
+    # the n-th is never dearer.
+    first, second = (sorted(side) for side in zip(*pairs, strict=True)) if pairs else ([], [])
+    return list(zip(first, second, strict=True))
 
 
 def _unchanged(times: list[Floats], force: list[Ints]) -> list[tuple[int, int]]:
