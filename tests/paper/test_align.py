@@ -147,8 +147,8 @@ def test_pairs_of_a_real_take_are_those_of_mir_eval(take_path: Path) -> None:
             np.sort(hits.ms[piece == name]) / 1000, np.sort(ms[other == name]) / 1000, 0.05
         )
         theirs += len(matched)
-    # The largest matching can only have more pairs, where it breaks up near ones for far ones.
-    assert theirs - max(2, len(hits) // 100) <= ours <= theirs
+    # The largest matching may break up a near pair for two far ones (once in all the takes).
+    assert theirs - 1 <= ours <= theirs
 
 
 def test_absurd_files_take_no_longer() -> None:
