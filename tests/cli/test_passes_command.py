@@ -134,9 +134,7 @@ def test_the_stored_recipe_can_be_used_again(recorded: Path, tmp_path: Path) -> 
     assert Path(out).read_bytes() == (recorded / "two.mid").read_bytes()
 
 
-def test_starting_from_a_pass_is_the_same_as_from_its_output(
-    recorded: Path, tmp_path: Path
-) -> None:
+def test_starting_from_a_pass_means_from_its_output(recorded: Path, tmp_path: Path) -> None:
     out = str(tmp_path / "x.mid")
     _done("tighten", "one.mid", "-q", "--no-record", "-o", out, cwd=recorded)
     assert Path(out).read_bytes() == (recorded / "three.mid").read_bytes()

@@ -76,16 +76,13 @@ def test_a_take_and_its_tightened_self() -> None:
 
 def test_a_real_take_and_its_tightened_self(take_path: Any) -> None:
     take = read_take(take_path)
-    result = tighten(take, Recipe(strength=50))
+    result = tighten(take, Recipe(strength=75))
     found = compare(take, result.take, KIT)
+    # Outside check: the change log, which knows which hit is which. Only hits that are alike in
+    # piece, velocity and place may be taken for each other.
     assert found.paired.all()
-    # Each hit was moved at most so far that the next on its piece is no nearer: the alignment
-    # gives the very pairs of the change log, or pairs of hits on one tick.
     index = np.argsort(found.first)
-    changes = result.changes
-    wrong = found.second[index] != np.arange(len(found))
-    assert wrong.mean() <= 0.01
-    assert np.abs(found.shift[index] - changes.shift_ms)[~wrong].max() < 1e-6
+    assert found.shift[index] == pytest.approx(result.changes.shift_ms, abs=1e-6)
 
 
 def _with_markers(*markers: tuple[int, str]) -> Take:
