@@ -82,7 +82,8 @@ def _tallies(label: str, names: list[str], group: Ints, found: Comparison) -> Ta
         ]
         for name, one in zip(names, tally(found, group, len(names)), strict=True)
     ]
-    return Table(label, [label, *_HEADER], rows[:SHOWN_SECTIONS], left=[label])
+    one = label.removesuffix("s")
+    return Table(label, [one, *_HEADER], rows[:SHOWN_SECTIONS], left=[one])
 
 
 def _differences(found: Comparison) -> list[Facts | Table]:

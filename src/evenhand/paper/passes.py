@@ -96,6 +96,9 @@ _KEYS: dict[str, tuple[str, str]] = {
     "figures": ("figures", "figures"),
 }
 
+#: The keys of a line.
+KEYS = ("schema", *(key for key, _ in _KEYS.values()))
+
 #: The figures in a line: counts of hits, and of all anchors ms and percent.
 FIGURES = (
     "hits",

@@ -207,7 +207,7 @@ def _figures(one: Pass) -> list[str]:
     )
     return [
         f"{_number(one, 'hits')} hits: {hits}",
-        f"largest move {_number(one, 'largest_move')} ms",
+        f"largest move {one.figures['largest_move'] or 0:.1f} ms",
         f"anchors: mean {_pair(one, 'mean', '+.1f')} ms, spread {_pair(one, 'spread', '.1f')} ms, "
         f"in the window {_pair(one, 'inside', '.0f')} %",
     ]
