@@ -89,6 +89,24 @@ def test_outputs_that_can_t_be_written_are_not_recorded(tmp_path: Path) -> None:
     assert not (tmp_path / "new.passes").exists()
 
 
+def test_the_record_gives_way_to_the_outputs(tmp_path: Path) -> None:
+    """A disk with room for the outputs or the record, not for both."""
+    folder = tmp_path / "take.passes"
+    fill(folder)
+    before = contents(folder)
+    written: list[bool] = []
+
+    def write() -> None:
+        if (folder / ".staging").exists():
+            raise DiskError("out.mid can't be written: No space left on device")
+        written.append(True)
+
+    with pytest.raises(DiskError, match=r"^take-tight\.mid is written, but .* no room for both"):
+        add(folder, draft(), write)
+    assert written == [True]
+    assert contents(folder) == before
+
+
 def test_a_damaged_original_is_put_right(tmp_path: Path) -> None:
     folder = tmp_path / "take.passes"
     fill(folder)

@@ -114,14 +114,20 @@ def record(
             # Give room back and let others record before the outputs are written.
             stack.close()
             write()
-            raise _not_on_record(draft, error) from error
-        write()
+            raise _not_on_record(draft, _why(error)) from error
+        try:
+            write()
+        except DiskError as error:
+            # The outputs come first: give back the room that the record took, and try once more.
+            stack.close()
+            write()
+            raise _not_on_record(draft, f"there was no room for both ({error})") from error
         _commit(folder, one, draft)
         return one
 
 
-def _not_on_record(draft: Draft, error: Exception) -> DiskError:
-    return DiskError(f"{draft.wrote} is written, but this pass is not on record: {_why(error)}")
+def _not_on_record(draft: Draft, why: str) -> DiskError:
+    return DiskError(f"{draft.wrote} is written, but this pass is not on record: {why}")
 
 
 def _stage(folder: Path, draft: Draft) -> Pass:
@@ -182,7 +188,7 @@ def _commit(folder: Path, one: Pass, draft: Draft) -> None:
         staging.rename(folder / one.folder)
         disk.sync_folder(folder)
     except OSError as error:
-        raise _not_on_record(draft, error) from error
+        raise _not_on_record(draft, _why(error)) from error
     try:
         disk.append_lines(folder, [one])
     except OSError as error:
