@@ -76,6 +76,7 @@ _BAD = [
     ("files", {"kit.toml": "0"}, "'files'"),
     ("note", 3, "'note'"),
     ("recipe", [], "'recipe'"),
+    ("recipe", {"hold": [[[[[[[[]]]]]]]]}, "'recipe'"),
     ("figures", {}, "'figures'"),
     ("figures", dict.fromkeys(FIGURES, "many"), "'figures'"),
     ("figures", dict.fromkeys(FIGURES, 10**400), "'figures'"),

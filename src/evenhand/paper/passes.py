@@ -173,6 +173,14 @@ def _is_sha(value: Any) -> bool:
     return isinstance(value, str) and _SHA256.fullmatch(value) is not None
 
 
+def _is_shallow(value: Any, levels: int = 6) -> bool:
+    """Whether lists and tables lie in each other only a few levels deep, as settings do."""
+    if not isinstance(value, (dict, list)):
+        return True
+    inner = value.values() if isinstance(value, dict) else value
+    return levels > 0 and all(_is_shallow(one, levels - 1) for one in inner)
+
+
 def _are_figures(value: Any) -> bool:
     return isinstance(value, dict) and all(
         name in value
@@ -192,6 +200,6 @@ _CHECKS = {
     "files": lambda value: (
         isinstance(value, dict) and set(value) <= set(FILES) and all(map(_is_sha, value.values()))
     ),
-    "table": lambda value: isinstance(value, dict),
+    "table": lambda value: isinstance(value, dict) and _is_shallow(value),
     "figures": _are_figures,
 }

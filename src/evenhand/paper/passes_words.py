@@ -109,8 +109,9 @@ def recipe_changes(one: Pass, before: Pass | None) -> list[str]:
 def _change(name: str, now: Any, then: Any) -> list[str]:
     label = name.replace("_", " ")
     if isinstance(now, list) and isinstance(then, list):
-        added = [_value(item) for item in now if item not in then]
-        gone = [_value(item) for item in then if item not in now]
+        here, there = ({_value(item): None for item in items} for items in (now, then))
+        added = [word for word in here if word not in there]
+        gone = [word for word in there if word not in here]
         words = [f"added {', '.join(added)}"] if added else []
         words += [f"took out {', '.join(gone)}"] if gone else []
         return [f"{label}: {', '.join(words) or 'another order'}"]
