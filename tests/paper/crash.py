@@ -72,7 +72,11 @@ def fork(work: Callable[[], Any]) -> int:
 def at_random(folder: Path, drafts: list[Draft], count: int) -> dict[str, Any]:
     """Kill `count` children at random instants of an endless loop of recordings."""
     chance = random.Random(5)
-    last, half, leftovers = 0, 0, 0
+    begin = time.monotonic()
+    for one in drafts:
+        record(folder, one, lambda: None)
+    length = (time.monotonic() - begin) / len(drafts)
+    last, half, leftovers = len(drafts), 0, 0
 
     def loop() -> None:
         for turn in range(10**6):
@@ -80,11 +84,9 @@ def at_random(folder: Path, drafts: list[Draft], count: int) -> dict[str, Any]:
 
     for _ in range(count):
         child = fork(loop)
-        time.sleep(chance.uniform(0, 0.06))
+        time.sleep(chance.uniform(0, 2.5 * length))
         os.kill(child, signal.SIGKILL)
         os.waitpid(child, 0)
-        if not folder.exists():
-            continue
         index = folder / "passes.jsonl"
         half += (
             index.exists() and not index.read_bytes().endswith(b"\n") and index.stat().st_size > 0

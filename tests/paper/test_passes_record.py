@@ -297,7 +297,7 @@ def test_killed_at_random_instants(tmp_path: Path) -> None:
     assert seen["killed"] == 80
     # The instants must have been spread: some in the middle of a pass, some passes done.
     assert seen["leftovers"] > 5
-    assert seen["passes"] > 5
+    assert seen["passes"] > 10
 
 
 def test_killed_before_and_after_every_single_step(tmp_path: Path) -> None:
