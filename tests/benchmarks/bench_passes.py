@@ -2,8 +2,8 @@
 
     python tests/benchmarks/bench_passes.py [TAKE ...]
 
-Without a take, the demo take stands in. Runs with and without the thing measured alternate; the
-ratio is that of the medians. Every run writes its outputs to disk (and sees them there), on the
+Without a take, the demo take stands in. Runs with and without the thing measured alternate; told
+are the ratios of the medians and of the shortest runs. Every run writes its outputs to disk (and sees them there), on the
 file system of the temporary folder (TMPDIR).
 """
 
@@ -21,11 +21,11 @@ from evenhand.kit.maps import KIT_MAPS
 from evenhand.paper.compare import compare
 
 _ROUNDS = 25
-_EARLIER = 100
+_EARLIER = 30
 
 
-def _medians(*works: Callable[[], object], rounds: int = _ROUNDS) -> list[float]:
-    """The median time of each, in seconds; they take turns."""
+def _times(*works: Callable[[], object], rounds: int = _ROUNDS) -> list[list[float]]:
+    """How long each took, in seconds; they take turns."""
     times: list[list[float]] = [[] for _ in works]
     for turn in range(rounds + 1):
         for work, spent in zip(works, times, strict=True):
@@ -33,7 +33,7 @@ def _medians(*works: Callable[[], object], rounds: int = _ROUNDS) -> list[float]
             work()
             if turn:
                 spent.append(time.perf_counter() - begin)
-    return [statistics.median(spent) for spent in times]
+    return times
 
 
 def _command(take: Path, out: Path, *words: str) -> Callable[[], object]:
@@ -41,10 +41,13 @@ def _command(take: Path, out: Path, *words: str) -> Callable[[], object]:
     return lambda: subprocess.run([*line, *words], stdout=subprocess.DEVNULL, check=True)
 
 
-def _tell(what: str, baseline: float, measured: float) -> None:
+def _tell(what: str, baseline: list[float], measured: list[float]) -> None:
+    (slow, plain), (best, least) = (
+        [1000 * of(times) for times in (measured, baseline)] for of in (statistics.median, min)
+    )
     sys.stdout.write(
-        f"  {what:<44} {1000 * measured:8.1f} ms, without {1000 * baseline:8.1f} ms: "
-        f"{measured / baseline:5.2f}\n"
+        f"  {what:<42} median {slow:7.1f} ms, without {plain:7.1f} ms: {slow / plain:.2f}; "
+        f"shortest {best:7.1f} ms, without {least:7.1f} ms: {best / least:.2f}\n"
     )
     sys.stdout.flush()
 
@@ -56,7 +59,7 @@ def _measure(take: Path, scratch: Path) -> None:
         folder.mkdir()
     for _ in range(_EARLIER):
         _command(take, old / "out.mid", "--quiet")()
-    plain, first, later = _medians(
+    plain, first, later = _times(
         _command(take, none / "out.mid", "--no-record"),
         _command(take, new / "out.mid"),
         _command(take, old / "out.mid"),
@@ -72,7 +75,7 @@ def _measure(take: Path, scratch: Path) -> None:
         takes = [evenhand.read_take(path) for path in (take, none / "out.mid")]
         compare(takes[0], takes[1], KIT_MAPS["ekit"])
 
-    _tell("compare (without: reading both files)", *_medians(read, read_and_compare))
+    _tell("compare (without: reading both files)", *_times(read, read_and_compare))
 
 
 def _main() -> None:
