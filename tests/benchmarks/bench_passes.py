@@ -3,8 +3,8 @@
     python tests/benchmarks/bench_passes.py [TAKE ...]
 
 Without a take, the demo take stands in. Runs with and without the thing measured alternate; told
-are the ratios of the medians and of the shortest runs. Every run writes its outputs to disk (and sees them there), on the
-file system of the temporary folder (TMPDIR).
+are the ratios of the medians and of the shortest runs. Every run writes its outputs to disk (and
+sees them there), on the file system of the temporary folder (TMPDIR).
 """
 
 import statistics
