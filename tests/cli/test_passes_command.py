@@ -56,14 +56,12 @@ def test_the_list(recorded: Path) -> None:
     text = _done("passes", "take.mid", cwd=recorded)
     lines = text.splitlines()
     assert lines[0] == "take.passes"
-    assert [line.split()[:3] for line in lines[3:]] == [
-        ["1", "2026-11-02", "10:00"],
-        ["3", "2026-11-02", "10:00"],
-        ["2", "2026-11-02", "10:00"],
+    assert [line.split()[0] for line in lines[3:6]] == ["1", "3", "2"]
+    assert lines[6:] == [
+        "  changed   1  2026-11-02 10:00  the defaults",
+        "            3  2026-11-02 10:00  from pass 1: recipe as in pass 1",
+        '            2  2026-11-02 10:00  strength 60 (was 75) "looser"',
     ]
-    assert lines[3].endswith("the defaults")
-    assert lines[4].endswith("from pass 1: recipe as in pass 1")
-    assert lines[5].endswith('strength 60 (was 75) "looser"')
 
 
 def test_the_list_for_machines(recorded: Path) -> None:

@@ -19,23 +19,27 @@ def list_page(history: History) -> Page:
     """The list: a tree of what started from what, with figures and changes of the recipe."""
     if not history.passes:
         return Page(str(history.folder), [Facts("passes", ["none on record"]), *_doubts(history)])
-    header = ["pass", "when", "moved", "mean ms", "spread ms", "in window", "flags", "changed"]
+    header = ["pass", "moved", "mean ms", "spread ms", "in window", "flags"]
+    tree = list(_tree(history.passes))
     before = {one.number: other for other, one in _neighbours(history.passes)}
     rows = [
         [
             f"{'  ' * depth}{one.number}",
-            local_time(one.time),
             _number(one, "moved"),
             _pair(one, "mean", "+.1f"),
             _pair(one, "spread", ".1f"),
             _pair(one, "inside", ".0f", " %"),
             _number(one, "flags"),
-            _story(one, before[one.number]),
         ]
-        for depth, one in _tree(history.passes)
+        for depth, one in tree
     ]
-    table = Table("passes", header, rows, left=["pass", "when", "changed"])
-    return Page(str(history.folder), [_originals(history), table, *_doubts(history)])
+    width = max(len(str(one.number)) for one in history.passes)
+    stories = [
+        f"{one.number:>{width}}  {local_time(one.time)}  {_story(one, before[one.number])}"
+        for _, one in tree
+    ]
+    parts = [Table("passes", header, rows, left=["pass"]), Facts("changed", stories)]
+    return Page(str(history.folder), [_originals(history), *parts, *_doubts(history)])
 
 
 def _originals(history: History) -> Facts:
