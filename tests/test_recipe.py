@@ -138,7 +138,7 @@ _RECIPES = st.builds(
     strength=st.floats(0, 100),
     reach=st.floats(0, 100),
     together=st.floats(0, 1e6),
-    latency=st.floats(-1e6, 1e6),
+    latency=st.floats(-1e4, 1e4),
     ghost_below=st.just("auto") | st.integers(1, 128),
     anchor=st.lists(st.sampled_from(sorted(ROLE_OF_PIECE)), min_size=1),
     kit=st.sampled_from(["gm", "ekit"]),
