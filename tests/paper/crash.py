@@ -2,9 +2,9 @@
 
 A parent imports everything once, then forks one child after another. Each child records passes in
 a loop and is killed with SIGKILL: at a random instant by its parent (HOW = random, COUNT times),
-or by itself right before and right after the n-th call that changes the disk, for every n of one
-recording (HOW = every). After each death the folder is read and checked; the parent prints one
-JSON object with what it saw.
+or by itself right before the n-th call that changes the disk (which is right after the one before
+it), for every n of one recording (HOW = every). After each death the folder is read and checked;
+the parent prints one JSON object with what it saw.
 """
 
 import io
@@ -127,21 +127,16 @@ def at_every_call(folder: Path, drafts: list[Draft]) -> dict[str, Any]:
 
 
 def _die_at(step: int, folder: Path, one: Draft) -> None:
-    """Record, but be killed before the call number step // 2, or (odd steps) right after it."""
+    """Record, but be killed before the call with this number, counted from 0."""
     calls = 0
 
     def wrap(real: Callable[..., Any]) -> Callable[..., Any]:
         def call(*words: Any, **more: Any) -> Any:
             nonlocal calls
-            calls += 1
-            if calls - 1 == step // 2 and step % 2 == 0:
+            if calls == step:
                 os.kill(os.getpid(), signal.SIGKILL)
-            last = calls - 1 == step // 2
-            try:
-                return real(*words, **more)
-            finally:
-                if last:
-                    os.kill(os.getpid(), signal.SIGKILL)
+            calls += 1
+            return real(*words, **more)
 
         return call
 

@@ -66,7 +66,7 @@ def test_half_a_line_is_no_line_and_loses_nothing(folder: Path) -> None:
     index = folder / "passes.jsonl"
     whole, passes = index.read_bytes(), read_history(folder).passes
     begin = whole[:-1].rfind(b"\n") + 1
-    for cut in range(begin, len(whole)):
+    for cut in {*range(begin, len(whole), 7), len(whole) - 2, len(whole) - 1}:
         index.write_bytes(whole[:cut])
         history = read_history(folder)
         assert (history.passes, history.problems) == (passes, ())

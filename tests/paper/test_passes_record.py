@@ -300,8 +300,8 @@ def test_killed_at_random_instants(tmp_path: Path) -> None:
     assert seen["passes"] > 10
 
 
-def test_killed_before_and_after_every_single_step(tmp_path: Path) -> None:
+def test_killed_between_any_two_steps(tmp_path: Path) -> None:
     seen = _crash(tmp_path / "take.passes", "every")
-    assert all(count >= 3 for count in seen.values())
+    assert all(count >= 2 for count in seen.values())
     assert len(seen) == 4
-    assert sum(seen.values()) > 40
+    assert sum(seen.values()) > 30

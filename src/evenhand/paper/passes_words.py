@@ -38,8 +38,13 @@ def list_page(history: History) -> Page:
         f"{one.number:>{width}}  {local_time(one.time)}  {_story(one, before[one.number])}"
         for _, one in tree
     ]
-    parts = [Table("passes", header, rows, left=["pass"]), Facts("changed", stories)]
-    return Page(str(history.folder), [_originals(history), *parts, *_doubts(history)])
+    parts: list[Facts | Table] = [
+        _originals(history),
+        Table("passes", header, rows, left=["pass"]),
+        Facts("changed", stories),
+        *_doubts(history),
+    ]
+    return Page(str(history.folder), parts)
 
 
 def _originals(history: History) -> Facts:
