@@ -9,6 +9,7 @@ import threading
 import time
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -186,7 +187,7 @@ def test_a_full_disk_at_any_step(
         written: list[bool] = []
         failing(step)
         try:
-            add(folder, draft(Recipe(strength=33)), lambda: written.append(True))  # noqa: B023
+            add(folder, draft(Recipe(strength=33)), partial(written.append, True))
         except DiskError as error:
             fates.append(str(error))
         else:
