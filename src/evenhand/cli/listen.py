@@ -1,0 +1,5 @@
+"""stub"""
+
+
+def add_to(app):
+    pass
