@@ -67,8 +67,8 @@ def render(
         Path | None,
         typer.Option(
             metavar="FOLDER",
-            help="Your own one-shots: kick.wav, snare.wav, hat.wav, hat-open.wav, tom-1.wav …; what "
-            "is missing comes from the sound bank.",
+            help="Your own one-shots: kick.wav, snare.wav, hat.wav, hat-open.wav, tom-1.wav …; "
+            "what is missing comes from the sound bank.",
         ),
     ] = None,
     rate: Annotated[int, typer.Option(metavar="HZ", help="44100 or 48000.")] = _RATES[0],

@@ -25,7 +25,8 @@ _BANK = "TimGM6mb.sf2"
 _DRUMS, _STANDARD = 128, 0
 
 # Generators: initial attenuation (0.1 dB), hold, decay (1200 per octave of seconds) and sustain
-# (0.1 dB down) of the volume envelope, loop mode, coarse and fine tuning, pitch change per key (cents).
+# (0.1 dB down) of the volume envelope, loop mode, coarse and fine tuning, pitch change per key
+# (cents).
 _ATTENUATION, _HOLD, _DECAY, _SUSTAIN = 48, 35, 36, 37
 _LOOP, _COARSE, _FINE, _SCALE = 54, 51, 52, 56
 #: The engine that this bank was made for applies four tenths of an attenuation (from memory).

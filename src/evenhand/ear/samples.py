@@ -54,7 +54,7 @@ def brightness_step(velocity: npt.ArrayLike) -> npt.NDArray[np.int64]:
 
 
 def cutoff_hz(step: int) -> float:
-    """Cut-off of the low pass at a step of brightness, Hz; infinite (no filter) at the brightest."""
+    """Cut-off of the low pass at a step of brightness, Hz; the brightest has none (infinite)."""
     if step >= STEPS - 1:
         return float("inf")
     return float(_OPEN_HZ * 2.0 ** (_OCTAVES * (step + 1 - STEPS) / STEPS))
@@ -103,7 +103,7 @@ def stretch(signal: Floats, step: float) -> Floats:
         spectrum[int(size / 2 / step) :] = 0
     fine = np.fft.irfft(spectrum, 4 * size) * 4
     count = int(np.ceil(len(signal) / step))
-    return np.interp(np.arange(count) * (4 * step), np.arange(len(fine)), fine)
+    return np.asarray(np.interp(np.arange(count) * (4 * step), np.arange(len(fine)), fine))
 
 
 def at_rate(shot: OneShot, rate: int) -> Signal:
