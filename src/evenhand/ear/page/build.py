@@ -12,7 +12,16 @@ from importlib.resources import files
 from typing import Any
 
 #: The scripts in the order in which they run; each defines one name.
-SCRIPTS = ("data.js", "sound.js", "recipe.js", "chart.js", "pace.js", "lists.js", "main.js")
+SCRIPTS = (
+    "data.js",
+    "sound.js",
+    "recipe.js",
+    "marks.js",
+    "chart.js",
+    "pace.js",
+    "lists.js",
+    "main.js",
+)
 _LIBRARY, _LIBRARY_STYLE = "vendor/uPlot.iife.min.js", "vendor/uPlot.min.css"
 _LICENCE = "vendor/uPlot.LICENSE"
 

@@ -1,5 +1,5 @@
 /* Words and lists: everything on the page that is text. Nothing from the take becomes markup. */
-/* global Chart, Data, Recipe */
+/* global Data, Marks, Recipe */
 "use strict";
 
 const Lists = (() => {
@@ -184,8 +184,8 @@ const Lists = (() => {
   }
 
   function legend() {
-    const used = new Set(Chart.familyOfPiece);
-    Chart.FAMILIES.forEach((family, index) => {
+    const used = new Set(Marks.familyOfPiece);
+    Marks.FAMILIES.forEach((family, index) => {
       if (!used.has(index)) return;
       const item = make("li", "");
       item.append(symbol(family), make("span", family.name));
@@ -209,8 +209,8 @@ const Lists = (() => {
       const ctx = canvas.getContext("2d");
       ctx.clearRect(0, 0, 28, 28);
       const path = new Path2D();
-      Chart.SHAPES[family.shape](path, 14, 14, 9);
-      ctx.fillStyle = Chart.colour(family.colour);
+      Marks.SHAPES[family.shape](path, 14, 14, 9);
+      ctx.fillStyle = Marks.colour(family.colour);
       ctx.strokeStyle = ctx.fillStyle;
       ctx.lineWidth = 3;
       if (!["cross", "plus"].includes(family.shape)) ctx.fill(path);

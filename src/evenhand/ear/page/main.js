@@ -214,6 +214,7 @@ const Main = (() => {
     Chart.make(one("chart"), {
       choose,
       play: (hit) => player.play(Data.hits[player.side][hit]),
+      scaled: follow,
     });
     Pace.make(one("pace"));
     Lists.legend();

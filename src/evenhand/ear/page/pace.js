@@ -1,5 +1,5 @@
 /* The pace of the take: how far it runs ahead or behind from bar to bar, before and after. */
-/* global Chart, Data, uPlot */
+/* global Chart, Data, Marks, uPlot */
 "use strict";
 
 const Pace = (() => {
@@ -10,7 +10,7 @@ const Pace = (() => {
     const most = Math.ceil(Math.max(10, ...before.map(Math.abs), ...after.map(Math.abs)) * 1.15);
     const line = (label, ink, dash) => ({
       label,
-      stroke: () => Chart.colour(ink),
+      stroke: () => Marks.colour(ink),
       width: 2,
       dash,
       points: { show: ms.length === 1 },

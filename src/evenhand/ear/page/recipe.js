@@ -11,7 +11,7 @@ const Recipe = (() => {
   let changed = () => {};
 
   /* A JSON string is a TOML string, but for one control character that JSON lets stand. */
-  const quoted = (text) => JSON.stringify(text).replaceAll("\x7f", "\\u007f");
+  const quoted = (words) => JSON.stringify(words).replaceAll("\x7f", "\\u007f");
 
   const number = (value) => (Number.isInteger(value) ? `${value}.0` : `${value}`);
 

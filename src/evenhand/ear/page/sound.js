@@ -101,7 +101,8 @@ const Sound = (() => {
   }
 
   /* Plays, pauses, switches sides. `lines` says where in the take each stretch of the context's
-     time begins: {when, from}; the last that has begun tells the place. */
+     time begins, and how fast it goes: {when, from, speed}; the last that has begun tells the
+     place. */
   class Player {
     constructor(changed) {
       this.changed = changed;
@@ -143,9 +144,12 @@ const Sound = (() => {
     position() {
       if (!this.playing) return this.at;
       const now = this.desk.context.currentTime - (this.desk.context.outputLatency || 0);
-      let line = this.lines[0];
-      for (const other of this.lines) if (other.when <= now) line = other;
-      return line.from + Math.max(0, now - line.when) * 1000 * this.speed;
+      const line = this.lineAt(now);
+      return line.from + Math.max(0, now - line.when) * 1000 * line.speed;
+    }
+
+    lineAt(now) {
+      return this.lines.findLast((line) => line.when <= now) || this.lines[0];
     }
 
     async play(from = this.at) {
@@ -158,7 +162,7 @@ const Sound = (() => {
       if (this.countIn) when = this.count(begin, when);
       this.at = begin;
       this.playing = true;
-      this.lines = [{ when, from: begin }];
+      this.lines = [{ when, from: begin, speed: this.speed }];
       this.cursor = { when, from: begin };
       this.end = null;
       this.tick();
@@ -197,7 +201,7 @@ const Sound = (() => {
         if (to < stop) break;
         if (this.loop && stop === this.loop[1]) {
           this.cursor.from = this.loop[0];
-          this.lines.push({ ...this.cursor });
+          this.lines.push({ ...this.cursor, speed: this.speed });
         } else {
           this.end = this.cursor.when;
         }
@@ -239,10 +243,9 @@ const Sound = (() => {
         return;
       }
       const now = this.desk.context.currentTime;
-      let line = this.lines[0];
-      for (const other of this.lines) if (other.when <= now) line = other;
+      const line = this.lineAt(now);
       const counting = now < line.when;
-      const from = counting ? line.from : line.from + (now - line.when) * 1000 * this.speed;
+      const from = counting ? line.from : line.from + (now - line.when) * 1000 * line.speed;
       const when = counting ? line.when : now;
       const clicks = counting ? this.live.filter((item) => item.at < line.when) : [];
       this.live = this.live.filter((item) => !clicks.includes(item));
@@ -251,7 +254,8 @@ const Sound = (() => {
       const speed = this.speed;
       Object.assign(this, settings);
       this.live.push(...clicks);
-      this.lines = [{ when, from }];
+      // The line before stays: with some latency it is still what is heard.
+      this.lines = [...(counting ? [] : [line]), { when, from, speed: this.speed }];
       this.cursor = { when, from };
       this.end = null;
       // A hit that was to come on the old side, but lies behind on the new one, sounds at once.
