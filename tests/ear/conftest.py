@@ -8,7 +8,6 @@ import pytest
 
 if TYPE_CHECKING:
     from selenium.webdriver.remote.webdriver import WebDriver
-
     from tests.web.chromium import Opened
 
 WEB = Path(__file__).parents[1] / "web"
