@@ -14,6 +14,7 @@ import pytest
 from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.keys import Keys
 from tests.build import HAT, KICK, SNARE, drum_bytes, midi_bytes, track
+from tests.ear.hearing import onsets
 from tests.web.chromium import Opened
 from typer.testing import CliRunner
 
@@ -48,16 +49,6 @@ def wait_for(condition: Callable[[], Any], seconds: float = 5.0) -> Any:
             return found
         time.sleep(0.02)
     raise AssertionError("waited in vain")
-
-
-def onsets(sound: np.ndarray, quiet_ms: float) -> np.ndarray:
-    """Where sound starts after silence, ms: an energy detector for hits that stand apart.
-
-    A hit begins at the first sample above a hundredth of the loudest, after `quiet_ms` below it.
-    """
-    loud = np.flatnonzero(np.abs(sound) > 0.01 * np.abs(sound).max())
-    gaps = np.diff(loud, prepend=-10 * 44_100) / 44.1
-    return loud[gaps > quiet_ms] / 44.1
 
 
 def test_opens_from_disk_with_no_error_and_no_request(
@@ -122,7 +113,7 @@ def test_sound_starts_within_a_millisecond_of_each_hit(
     # Hits far apart, all off the grid by odd amounts; the expected times come from mido alone.
     ticks = [480 + 720 * index + 37 * (index % 5) for index in range(14)]
     page = opened(make_page(tmp_path, drum_bytes([(tick, note, 110) for tick in ticks])))
-    heard = onsets(page.sound("before", 0, 12_000), quiet_ms=60)
+    heard = onsets(page.sound("before", 0, 12_000), 44_100, quiet_ms=60)
     expected = [mido.tick2second(tick, 480, 500_000) * 1000 for tick in ticks]
     assert len(heard) == len(expected)
     assert np.abs(heard - expected).max() < 1.0
@@ -135,7 +126,7 @@ def test_after_sounds_at_the_times_of_the_tightened_take(
     page = make_page(tmp_path, drum_bytes([(tick, SNARE) for tick in ticks]))
     result = tighten(read_take(tmp_path / "take.mid"))
     assert np.abs(result.changes.shift_ms).min() > 5
-    heard = onsets(opened(page).sound("after", 0, 11_000), quiet_ms=100)
+    heard = onsets(opened(page).sound("after", 0, 11_000), 44_100, quiet_ms=100)
     assert len(heard) == len(ticks)
     assert np.abs(heard - result.changes.ms_after).max() < 1.0
 
@@ -144,7 +135,7 @@ def test_click_sounds_on_beats_and_their_parts(
     opened: Callable[[Path], Opened], tmp_path: Path
 ) -> None:
     page = opened(make_page(tmp_path, drum_bytes([(0, KICK), (9600, KICK)])))
-    heard = onsets(page.sound("before", 900, 3900, parts=2), quiet_ms=40) + 900
+    heard = onsets(page.sound("before", 900, 3900, parts=2), 44_100, quiet_ms=40) + 900
     assert heard == pytest.approx(np.arange(1000, 3900, 250), abs=1.0)
 
 

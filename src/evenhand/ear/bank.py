@@ -8,6 +8,7 @@ it.
 
 import importlib.util
 import logging
+import struct
 import warnings
 from collections.abc import Iterable
 from pathlib import Path
@@ -38,6 +39,9 @@ _SILENCE = 10 ** (-60 / 20)
 #: A hit begins where its sample first comes within 20 dB of its peak; a few samples before are
 #: faded in.
 _ONSET, _LEAD = 0.1, 12
+
+#: What sf2utils raises on a bank that is cut short.
+_DAMAGE = (OSError, LookupError, ValueError, TypeError, AttributeError, EOFError, struct.error)
 
 
 def bank_path() -> Path:
@@ -80,7 +84,7 @@ def bank_samples(voices: Iterable[str]) -> dict[str, OneShot]:
             bank = Sf2File(file)
             zones = _drum_zones(bank)
             return {voice: _one_shot(zones[VOICES[voice]], VOICES[voice]) for voice in voices}
-    except (OSError, KeyError, ValueError, EOFError) as error:
+    except _DAMAGE as error:
         raise DiskError(f"the sound bank {path} can't be read: {error}") from error
     finally:
         logging.getLogger().removeFilter(_mute)
