@@ -71,7 +71,7 @@ def test_pitch_shows_in_the_length(shots, voice: str, name: str, cents: int) -> 
 
 
 def test_missing_bank(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(bank.importlib.util, "find_spec", lambda name: None)
+    monkeypatch.setattr(bank.importlib.util, "find_spec", lambda _: None)
     with pytest.raises(DiskError, match="install pretty_midi again"):
         bank_samples(["kick"])
 

@@ -169,11 +169,12 @@ def test_ogg_is_aligned_to_the_sample(tmp_path: Path) -> None:
 def test_files_are_written_in_blocks(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     sizes: list[int] = []
     write = soundfile.SoundFile.write
-    monkeypatch.setattr(
-        soundfile.SoundFile,
-        "write",
-        lambda file, data: (sizes.append(len(data)), write(file, data)),
-    )
+
+    def counted(file: soundfile.SoundFile, data: np.ndarray) -> None:
+        sizes.append(len(data))
+        write(file, data)
+
+    monkeypatch.setattr(soundfile.SoundFile, "write", counted)
     take = drum_take([(0, KICK), (480 * 60, SNARE)])
     write_sound(tmp_path / "x", ".ogg", prepared(take).files["mix"], RATE)
     assert len(sizes) > 1
