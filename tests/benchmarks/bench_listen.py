@@ -37,13 +37,19 @@ requestAnimationFrame(frame);
 """
 
 _DRAW = """
-const times = [];
-for (let round = 0; round < 20; round += 1) {
-  const begin = performance.now();
-  Chart.redraw();
-  times.push(performance.now() - begin);
-}
-return times.sort((a, b) => a - b)[10];
+const done = arguments[0];
+(async () => {
+  const times = [];
+  for (let round = 0; round < 21; round += 1) {
+    const begin = performance.now();
+    Chart.redraw();
+    // uPlot draws in the microtask that follows.
+    await null;
+    await null;
+    times.push(performance.now() - begin);
+  }
+  done(times.sort((a, b) => a - b)[10]);
+})();
 """
 
 
@@ -121,7 +127,8 @@ def main() -> None:
             blank, full = min(times[::2]), min(times[1::2])
             print(f"baseline: opening an empty page         {blank:6.2f} s")
             print(f"opening the page of 17 minutes          {full:6.2f} s")
-            print(f"drawing all its marks once (median)     {driver.execute_script(_DRAW):6.1f} ms")
+            drawn = driver.execute_async_script(_DRAW)
+            print(f"drawing all its marks once (median)     {drawn:6.1f} ms")
             frames = sorted(driver.execute_async_script(_SCROLL))
             print(
                 f"scrolling at 30 s per view: median frame {frames[len(frames) // 2]:5.1f} ms, "

@@ -251,6 +251,9 @@ def test_keys(opened: Callable[[Path], Opened], demo_page: Path) -> None:
     assert press("b")["side"] == "after"
     assert press("+")["click"] == -21
     assert press("-")["click"] == -24
+    page.run("document.getElementById('use-keys').checked = false")
+    assert press("b")["side"] == "after"
+    page.run("document.getElementById('use-keys').checked = true")
     assert press("h")["speed"] == 0.5
     assert press("h")["speed"] == 1
     assert press("l")["loop"] is not None
@@ -262,7 +265,6 @@ def test_keys(opened: Callable[[Path], Opened], demo_page: Path) -> None:
     assert page.run("return Main.flag()") == 1
     press("p")
     assert page.run("return Main.flag()") == 0
-    listed = [key.text for key in page.driver.find_elements("css selector", "#keys kbd")]
     page.run("for (const box of document.querySelectorAll('details')) box.open = true")
     listed = [key.text for key in page.driver.find_elements("css selector", "#keys kbd")]
     assert listed[:9] == ["Space", "B", "N", "P", "+", "-", "H", "L", "A"]

@@ -6,6 +6,7 @@ const Chart = (() => {
   const NEAR_PX = 14;
   const SHORTEST_MS = 400;
   const { carried, colour, early, end, late, order, when } = Marks;
+  const rings = { hovered: null, chosen: null };
   const state = { carried: true, chosen: -1, hovered: -1, side: "after" };
   let plot = null;
   let head = null;
@@ -42,11 +43,11 @@ const Chart = (() => {
 
   /* Axes that all charts of the page share. */
   const barAxis = () =>
-    axis({ splits: barSplits, values: (self, splits) => splits.map(barName), space: 30 });
+    axis({ splits: barSplits, values: (self, splits) => splits.map(barName), size: 32 });
 
   const msAxis = () =>
     axis({
-      size: 44,
+      size: 50,
       values: (self, splits) => splits.map((ms) => (ms ? Data.signed(ms, 0) : "0")),
     });
 
@@ -67,7 +68,7 @@ const Chart = (() => {
         cursor: { drag: { x: true, y: false, dist: 5 }, points: { show: false }, y: false },
         hooks: {
           drawClear: [Marks.behind],
-          draw: [(self) => Marks.front(self, state)],
+          draw: [(self) => Marks.front(self, state), ring],
           setScale: [() => calls.scaled()],
           setSelect: [(self) => self.select.width > 0 && zoomToSelect(self)],
         },
@@ -76,13 +77,33 @@ const Chart = (() => {
       place,
     );
     plot.setScale("x", { min: 0, max: end });
-    head = document.createElement("div");
-    head.className = "head";
-    tip = document.createElement("div");
-    tip.className = "tip";
-    tip.hidden = true;
-    plot.over.append(head, tip);
+    const overlay = (name) => {
+      const node = document.createElement("div");
+      node.className = name;
+      node.hidden = true;
+      plot.over.append(node);
+      return node;
+    };
+    head = overlay("head");
+    rings.hovered = overlay("ring");
+    rings.chosen = overlay("ring");
+    tip = overlay("tip");
     listen(place);
+  }
+
+  /* Rings around the mark pointed at and the mark chosen: above the canvas, which needn't be
+     drawn anew for them. */
+  function ring() {
+    for (const [name, node] of Object.entries(rings)) {
+      const index = state[name];
+      if (!node) continue;
+      node.hidden = index < 0;
+      if (index < 0) continue;
+      const left = plot.valToPos(when[index], "x");
+      const top = plot.valToPos((state.side === "after" ? late : early)[index], "y");
+      node.hidden = left < 0 || left > plot.over.clientWidth;
+      node.style.transform = `translate(${left - 9}px, ${top - 9}px)`;
+    }
   }
 
   function zoomToSelect(self) {
@@ -134,7 +155,7 @@ const Chart = (() => {
   function show(index, left, top) {
     if (index !== state.hovered) {
       state.hovered = index;
-      plot.redraw(false);
+      ring();
       if (index >= 0) tip.textContent = Data.story(order[index]);
     }
     tip.hidden = index < 0;
@@ -208,7 +229,7 @@ const Chart = (() => {
     if (when[index] < min || when[index] > max) {
       view(when[index] - (max - min) / 2, when[index] + (max - min) / 2);
     }
-    plot.redraw(false);
+    ring();
     calls.choose(order[index]);
   }
 

@@ -213,7 +213,7 @@ const Lists = (() => {
       ctx.fillStyle = Marks.colour(family.colour);
       ctx.strokeStyle = ctx.fillStyle;
       ctx.lineWidth = 3;
-      if (!["cross", "plus"].includes(family.shape)) ctx.fill(path);
+      if (!family.open) ctx.fill(path);
       ctx.stroke(path);
     };
     draw();

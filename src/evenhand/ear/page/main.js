@@ -136,11 +136,12 @@ const Main = (() => {
 
   function onKey(event) {
     const target = event.target;
-    const types = ["INPUT", "SELECT", "TEXTAREA"];
-    const types_here = types.includes(target.tagName) && !["radio", "checkbox"].includes(target.type);
+    const fields = ["INPUT", "SELECT", "TEXTAREA"];
+    const typing = fields.includes(target.tagName) && !["radio", "checkbox"].includes(target.type);
     // Space works a control that was reached by keyboard, and the sound otherwise.
     const works = target.matches("button, summary, input, a") && target.matches(":focus-visible");
-    if (event.ctrlKey || event.metaKey || event.altKey || types_here) return;
+    if (event.ctrlKey || event.metaKey || event.altKey || typing) return;
+    if (!one("use-keys").checked) return;
     if (event.key === " " && works) return;
     const found = KEYS.find(({ key }) => key === event.key.toLowerCase());
     if (!found) return;

@@ -17,7 +17,7 @@ const Marks = (() => {
     { name: "kick", colour: "--kick", shape: "square", has: (piece) => piece === "kick" },
     { name: "snare", colour: "--snare", shape: "round", has: (piece) => piece === "snare" },
     { name: "side stick", colour: "--stick", shape: "diamond", has: (one) => one === "side stick" },
-    { name: "hat", colour: "--hat", shape: "cross", has: (piece) => piece === "hat" },
+    { name: "hat", colour: "--hat", shape: "cross", open: true, has: (piece) => piece === "hat" },
     {
       name: "cymbals",
       colour: "--cymbal",
@@ -25,7 +25,7 @@ const Marks = (() => {
       has: (piece) => ["ride", "crash", "splash", "china"].includes(piece),
     },
     { name: "toms", colour: "--tom", shape: "down", has: (piece) => piece.startsWith("tom ") },
-    { name: "other pieces", colour: "--other", shape: "plus", has: () => true },
+    { name: "other pieces", colour: "--other", shape: "plus", open: true, has: () => true },
   ];
   const familyOfPiece = hits
     ? hits.pieces.map((piece) => FAMILIES.findIndex((family) => family.has(piece)))
@@ -142,16 +142,23 @@ const Marks = (() => {
     const ratio = uPlot.pxRatio;
     const crowd = (to - from) / (self.bbox.width / ratio);
     const size = Math.max(1.8, Math.min(5, 4.5 / Math.sqrt(Math.max(0.25, crowd * 3)))) * ratio;
+    // Marks as small as this look alike: the cheapest shape will do.
+    const tiny = size <= 2.2 * ratio;
     const paths = FAMILIES.map(() => [0, 1, 2, 3].map(() => new Path2D()));
     const joins = new Path2D();
+    const { left, top, width, height } = self.bbox;
+    const across = width / (max - min);
+    const up = height / (self.scales.y.max - self.scales.y.min);
+    const most = self.scales.y.max;
     for (let index = from; index < to; index += 1) {
       if (carried[index] && !state.carried) continue;
-      const draw = SHAPES[FAMILIES[family[index]].shape];
+      const { shape, open } = FAMILIES[family[index]];
+      const draw = tiny && !open ? SHAPES.square : SHAPES[shape];
       const faint = carried[index] ? 2 : 0;
       const r = carried[index] ? size * 0.75 : size;
-      const x = self.valToPos(when[index], "x", true);
-      const before = self.valToPos(early[index], "y", true);
-      const after = self.valToPos(late[index], "y", true);
+      const x = left + (when[index] - min) * across;
+      const before = top + (most - early[index]) * up;
+      const after = top + (most - late[index]) * up;
       draw(paths[family[index]][faint], x, before, r);
       draw(paths[family[index]][faint + 1], x, after, r);
       if (Math.abs(after - before) > 1.5 * r) {
@@ -163,10 +170,9 @@ const Marks = (() => {
     ctx.globalAlpha = 0.45;
     ctx.strokeStyle = colour("--quiet");
     ctx.stroke(joins);
-    FAMILIES.forEach(({ colour: name, shape }, index) => {
+    FAMILIES.forEach(({ colour: name, open }, index) => {
       ctx.strokeStyle = colour(name);
       ctx.fillStyle = colour(name);
-      const open = shape === "cross" || shape === "plus";
       [2, 3, 0, 1].forEach((layer) => {
         ctx.globalAlpha = layer > 1 ? 0.4 : 0.95;
         // An open shape can't be filled: after the pass it is drawn thicker.
@@ -178,7 +184,7 @@ const Marks = (() => {
     ctx.globalAlpha = 1;
   }
 
-  function flagsAndChosen(self, ctx, state) {
+  function flags(self, ctx) {
     const ratio = uPlot.pxRatio;
     const top = self.bbox.top;
     ctx.fillStyle = colour("--flag");
@@ -194,15 +200,6 @@ const Marks = (() => {
       polygon(ctx, x + 4 * ratio, top + 4 * ratio, 4 * ratio, [[-1, -1], [1.4, 0], [-1, 1]]);
       ctx.fill();
     }
-    for (const index of [state.hovered, state.chosen]) {
-      if (index < 0) continue;
-      const y = self.valToPos((state.side === "after" ? late : early)[index], "y", true);
-      ctx.beginPath();
-      ctx.arc(self.valToPos(when[index], "x", true), y, 9 * ratio, 0, 2 * Math.PI);
-      ctx.lineWidth = 2 * ratio;
-      ctx.strokeStyle = colour("--ink");
-      ctx.stroke();
-    }
   }
 
   /* The marks, the lean of each section, the flags. */
@@ -214,7 +211,7 @@ const Marks = (() => {
         lineAt(self, from_ms, to_ms, lean_before, [5, 4], colour("--ink"));
         lineAt(self, from_ms, to_ms, lean_after, [], colour("--ink"));
       }
-      flagsAndChosen(self, ctx, state);
+      flags(self, ctx);
     });
   }
 

@@ -26,7 +26,7 @@ const Pace = (() => {
           x: { time: false, range: [0, Data.all.end_ms] },
           y: { range: [-most, most] },
         },
-        axes: [Chart.barAxis(), Chart.msAxis()],
+        axes: [Chart.barAxis(), { ...Chart.msAxis(), space: 22 }],
         series: [{}, line("before", "--before", [6, 4]), line("after", "--after", [])],
         cursor: { show: false },
       },
