@@ -1,5 +1,6 @@
 """The listening page as a person meets it: in a browser, from the disk, with sound."""
 
+import base64
 import csv
 import io
 import json
@@ -211,6 +212,62 @@ def test_play_makes_sound_and_switches_without_a_gap(
     assert after["side"] == "before"
     wait_for(lambda: live(page)["at"] > before["at"] + 200)
     assert page.console() == []
+
+
+#: Play from the start with the page's own player, but into a buffer: at one moment the sides are
+#: switched, at others the player looks ahead as its timer would make it. The take starts at 100 ms.
+_SWITCHED = """
+const [first, second, moment, seconds, done] = arguments;
+const context = new OfflineAudioContext(1, seconds * 44100, 44100);
+const player = Main.player();
+player.desk = Sound.makeDesk(context);
+player.open = async () => {};
+player.parts = 0;
+player.side = first;
+player.play(0).then(() => {
+  clearInterval(player.timer);
+  const moments = new Map([[moment, () => player.change({side: second})]]);
+  for (let at = 0.25; at < seconds; at += 0.5) moments.set(at, () => player.tick());
+  for (const [at, work] of moments) {
+    context.suspend(at).then(() => { work(); context.resume(); });
+  }
+  context.startRendering().then((sound) => {
+    const bytes = new Uint8Array(sound.getChannelData(0).buffer);
+    let text = "";
+    for (let at = 0; at < bytes.length; at += 32768) {
+      text += String.fromCharCode(...bytes.subarray(at, at + 32768));
+    }
+    done(btoa(text));
+  });
+});
+"""
+
+
+@pytest.mark.parametrize(
+    ("switch_ms", "heard_ms"),
+    [
+        # Between two hits: none is lost, none comes twice.
+        (2250, [460, 1040, 1460, 2040, 2500, 3000, 3500, 4000]),
+        # Hit 5 has sounded early and lies ahead again on the other side: not twice.
+        (2480, [460, 1040, 1460, 2040, 2460, 3000, 3500, 4000]),
+        # Hit 6 has not sounded, and lies behind on the other side: at once.
+        (3020, [460, 1040, 1460, 2040, 2460, 3020, 3500, 4000]),
+    ],
+)
+def test_every_hit_sounds_once_whenever_the_sides_are_switched(
+    opened: Callable[[Path], Opened], tmp_path: Path, switch_ms: float, heard_ms: list[float]
+) -> None:
+    # Early and late by 40 ms in turn (480 ticks are 500 ms); the pass puts all on the beat.
+    ticks = [480 * beat + (38.4 if beat % 2 == 0 else -38.4) for beat in range(1, 9)]
+    notes = [(round(tick), KICK, 127) for tick in ticks]
+    page = opened(make_page(tmp_path, drum_bytes(notes), "--strength", "100", "--window", "0"))
+    coded = page.driver.execute_async_script(
+        _SWITCHED, "before", "after", (switch_ms + 100) / 1000, 5
+    )
+    sound = np.frombuffer(base64.b64decode(coded), np.float32)
+    heard = onsets(sound, 44_100, quiet_ms=5) - 100
+    # A suspended context stops at the next block of 128 samples, 3 ms.
+    assert heard == pytest.approx(heard_ms, abs=4)
 
 
 def test_switching_the_side_by_hand(opened: Callable[[Path], Opened], demo_page: Path) -> None:

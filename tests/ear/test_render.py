@@ -60,7 +60,7 @@ hit_lists = st.lists(
 )
 
 
-@settings(max_examples=60)
+@settings(max_examples=40)
 @given(hit_lists, st.integers(50, 5000))
 def test_blocks_equal_one_long_addition(hits, block: int) -> None:
     rng = np.random.default_rng(3)
@@ -81,7 +81,7 @@ def test_blocks_equal_one_long_addition(hits, block: int) -> None:
         patch.setattr(render, "BLOCK", block)
         sound = whole(mix)
     assert len(sound) == mix.length
-    assert sound == pytest.approx(expected, abs=0.02)
+    assert np.abs(sound - expected).max() < 0.02
 
 
 def test_empty_score_is_no_sound() -> None:
@@ -136,7 +136,7 @@ def test_stems_sum_to_the_mix() -> None:
     for name in stems.files:
         sound = sound_of(stems, name)
         total[: len(sound)] += sound
-    assert total == pytest.approx(mix, abs=1e-5)
+    assert np.abs(total - mix).max() < 1e-5
 
 
 @pytest.mark.parametrize("kind", [".wav", ".flac", ".ogg"])

@@ -104,6 +104,7 @@ const Marks = (() => {
       });
       ctx.fillStyle = colour("--quiet");
       ctx.font = `${12 * uPlot.pxRatio}px system-ui, sans-serif`;
+      ctx.textAlign = "left";
       ctx.textBaseline = "bottom";
       for (const section of Data.all.sections) {
         const left = Math.max(self.valToPos(section.from_ms, "x", true), self.bbox.left);
