@@ -5,6 +5,7 @@ import csv
 import io
 import json
 import time
+import tomllib
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -19,8 +20,11 @@ from tests.ear.hearing import onsets
 from tests.web.chromium import Opened
 from typer.testing import CliRunner
 
-from evenhand import Recipe, read_recipe, read_take, tighten
+from evenhand import Recipe, Take, read_recipe, read_take, tighten
 from evenhand.cli.app import app
+from evenhand.ear.comparison import compare
+from evenhand.ear.page.build import build_page
+from evenhand.ear.page.data import Names, page_data
 from evenhand.jobs.demo import demo_take
 from evenhand.paper.change_log import change_log
 
@@ -247,20 +251,22 @@ player.play(0).then(() => {
     ("switch_ms", "heard_ms"),
     [
         # Between two hits: none is lost, none comes twice.
-        (2250, [460, 1040, 1460, 2040, 2500, 3000, 3500, 4000]),
+        (2250, [410, 1090, 1410, 2090, 2500, 3000, 3500, 4000]),
         # Hit 5 has sounded early and lies ahead again on the other side: not twice.
-        (2480, [460, 1040, 1460, 2040, 2460, 3000, 3500, 4000]),
+        (2460, [410, 1090, 1410, 2090, 2410, 3000, 3500, 4000]),
         # Hit 6 has not sounded, and lies behind on the other side: at once.
-        (3020, [460, 1040, 1460, 2040, 2460, 3020, 3500, 4000]),
+        (3040, [410, 1090, 1410, 2090, 2410, 3040, 3500, 4000]),
     ],
 )
 def test_every_hit_sounds_once_whenever_the_sides_are_switched(
     opened: Callable[[Path], Opened], tmp_path: Path, switch_ms: float, heard_ms: list[float]
 ) -> None:
-    # Early and late by 40 ms in turn (480 ticks are 500 ms); the pass puts all on the beat.
-    ticks = [480 * beat + (38.4 if beat % 2 == 0 else -38.4) for beat in range(1, 9)]
+    # Early and late by 90 ms in turn (480 ticks are 500 ms); the pass puts all on the beat. A kick
+    # lasts 82 ms, so that two of them would be heard apart.
+    ticks = [480 * beat + (86.4 if beat % 2 == 0 else -86.4) for beat in range(1, 9)]
     notes = [(round(tick), KICK, 127) for tick in ticks]
-    page = opened(make_page(tmp_path, drum_bytes(notes), "--strength", "100", "--window", "0"))
+    settings = ("--grid", "1/8", "--strength", "100", "--window", "0")
+    page = opened(make_page(tmp_path, drum_bytes(notes), *settings))
     coded = page.driver.execute_async_script(
         _SWITCHED, "before", "after", (switch_ms + 100) / 1000, 5
     )
@@ -463,6 +469,27 @@ def test_page_offers_only_what_a_recipe_accepts(
     assert page.find("nudge-tools").is_displayed() == ("nudge" in known)
     inputs = page.driver.find_elements("css selector", "#sections input")
     assert bool(inputs) == ("section" in known)
+
+
+def test_page_is_ready_for_nudges_and_sections(
+    opened: Callable[[Path], Opened], tmp_path: Path
+) -> None:
+    take = Take.from_bytes(demo_take(), "kettle-weather.mid")
+    data = page_data(compare(tighten(take)), Names("kettle-weather.mid"))
+    data["supports"].update(nudge=True, section=["strength", "window", "lean"])
+    path = tmp_path / "page.html"
+    path.write_bytes(build_page(data))
+    page = opened(path)
+    kick = data["hits"]["pieces"].index("kick")
+    hit = next(n for n, one in enumerate(data["hits"]["piece"]) if one == kick and n > 100)
+    page.run("Chart.choose(arguments[0])", hit)
+    page.run("document.getElementById('nudge-ms').value = '-6'")
+    page.find("hit-nudge").click()
+    verse = page.driver.find_element("css selector", "[aria-label='lean in verse 1']")
+    verse.send_keys("100", Keys.TAB)
+    told = tomllib.loads(page.find("recipe").get_attribute("value"))
+    assert told["nudge"] == [{"at": data["hits"]["at"][hit], "piece": "kick", "ms": -6.0}]
+    assert told["section"] == [{"name": "verse 1", "bars": "10-25", "lean": 100.0}]
 
 
 def test_take_without_hits_gives_a_page_that_says_so(
