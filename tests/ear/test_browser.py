@@ -390,6 +390,23 @@ def test_loop_stays_in_its_section(opened: Callable[[Path], Opened], tmp_path: P
     assert 1990 <= live(page)["at"] <= 2510
 
 
+def test_loop_around_a_flag(opened: Callable[[Path], Opened], demo_page: Path) -> None:
+    page = opened(demo_page)
+    page.run(
+        "document.getElementById('loop').value = 'here';"
+        "document.getElementById('loop').dispatchEvent(new Event('change'))"
+    )
+    page.driver.find_elements("css selector", "#flags button")[3].click()
+    wait_for(lambda: live(page)["playing"])
+    flag = page.run("return Data.all.flags[3].ms")
+    start, stop = live(page)["loop"]
+    assert start < flag < stop
+    # Whole bars: two ahead, the flag's own, and the one behind it.
+    bars = page.run("return Data.barStarts().map(([ms]) => ms)")
+    assert bars.index(stop) - bars.index(start) == 4
+    assert bars[bars.index(start) + 2] <= flag < bars[bars.index(start) + 3]
+
+
 def test_half_speed_and_count_in(opened: Callable[[Path], Opened], tmp_path: Path) -> None:
     page = opened(make_page(tmp_path, drum_bytes([(tick, KICK) for tick in range(0, 9600, 240)])))
     page.run("const player = Main.player(); player.speed = 0.5; player.countIn = true")
@@ -469,6 +486,22 @@ def test_page_offers_only_what_a_recipe_accepts(
     assert page.find("nudge-tools").is_displayed() == ("nudge" in known)
     inputs = page.driver.find_elements("css selector", "#sections input")
     assert bool(inputs) == ("section" in known)
+
+
+def test_save_hands_over_the_recipe(
+    opened: Callable[[Path], Opened], demo_page: Path, tmp_path: Path
+) -> None:
+    page = opened(demo_page)
+    page.driver.execute_cdp_cmd(
+        "Browser.setDownloadBehavior", {"behavior": "allow", "downloadPath": str(tmp_path)}
+    )
+    page.run("Chart.choose(10)")
+    page.find("hit-hold").click()
+    page.find("save").click()
+    saved = tmp_path / "kettle-weather-listen.toml"
+    wait_for(saved.exists)
+    assert saved.read_text(encoding="utf-8") == page.find("recipe").get_attribute("value")
+    assert len(read_recipe(saved).hold) == 1
 
 
 def test_page_is_ready_for_nudges_and_sections(

@@ -11,7 +11,6 @@ const Main = (() => {
 
   function shown() {
     one("play").textContent = player.playing ? "Pause" : "Play";
-    one("play").setAttribute("aria-pressed", `${player.playing}`);
     one(`side-${player.side}`).checked = true;
     one("loudness-now").textContent = `${player.levels.loudness} dB`;
     one("click-now").textContent = `${player.levels.click} dB`;
