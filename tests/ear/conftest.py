@@ -34,6 +34,17 @@ def opened(driver: "WebDriver") -> Callable[[Path], "Opened"]:
 
 
 @pytest.fixture(scope="session")
+def demo_page(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The page of the demo take, with the take beside it."""
+    from tests.ear.pages import make_page
+
+    from evenhand.jobs.demo import demo_take
+
+    folder = tmp_path_factory.mktemp("demo")
+    return make_page(folder, demo_take(), name="kettle-weather.mid")
+
+
+@pytest.fixture(scope="session")
 def npm() -> Path:
     """The folder of npm packages that check the page; skips where they are not installed."""
     packages = WEB / "node_modules"
