@@ -36,6 +36,7 @@ def live(page: Opened) -> dict[str, Any]:
     state: dict[str, Any] = page.run(
         "const player = Main.player();"
         "return {playing: player.playing, at: player.position(), side: player.side,"
+        " from: player.lines.length ? player.lines[0].from : null,"
         " click: player.levels.click, speed: player.speed, loop: player.loop}"
     )
     return state

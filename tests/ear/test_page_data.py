@@ -35,6 +35,14 @@ def test_samples_come_back_as_they_were(data) -> None:
         assert np.abs(numbers / 32767 * voice["peak"] - shot.signal).max() < 2e-5
 
 
+def test_flags_stand_at_their_places(data) -> None:
+    for flag in data["flags"]:
+        bar, beat = flag["place"].split(":")
+        # 4/4 at 555,556 microseconds to the beat (108 bpm, as a file can hold it).
+        expected = ((int(bar) - 1) * 4 + float(beat) - 1) * 555.556
+        assert flag["ms"] == pytest.approx(expected, abs=0.5)
+
+
 def test_a_page_holds_only_the_voices_it_needs() -> None:
     data = page_data(compare(tighten(drum_take([(0, KICK)]))), Names("a.mid"))
     assert [voice["name"] for voice in data["voices"]] == ["kick"]

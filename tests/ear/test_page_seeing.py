@@ -133,9 +133,9 @@ def test_chart_by_keyboard_and_by_mouse(opened: Callable[[Path], Opened], demo_p
     spot = page.run(
         "const [hit, ms, before] = Chart.points().find((one) => one[1] > 25000 && one[2] < -20);"
         "const box = document.querySelector('#chart .u-over').getBoundingClientRect();"
-        "return [hit, ms, ...Chart.spot(ms, before), box.left, box.top]"
+        "return [hit, ...Chart.spot(ms, before), box.left, box.top]"
     )
-    hit, ms, left, top, box_left, box_top = spot
+    hit, left, top, box_left, box_top = spot
     mouse = ActionChains(page.driver)
     mouse.move_by_offset(round(box_left + left), round(box_top + top)).perform()
     wait_for(lambda: not page.run("return document.querySelector('.tip').hidden"))
@@ -144,7 +144,9 @@ def test_chart_by_keyboard_and_by_mouse(opened: Callable[[Path], Opened], demo_p
     )
     mouse.click().perform()
     wait_for(lambda: live(page)["playing"])
-    assert abs(live(page)["at"] - ms) < 700
+    assert live(page)["from"] == pytest.approx(
+        page.run("return Data.hits.after[arguments[0]]", hit)
+    )
 
 
 def test_hostile_names_stay_text(opened: Callable[[Path], Opened], tmp_path: Path) -> None:

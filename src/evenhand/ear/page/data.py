@@ -32,6 +32,9 @@ from evenhand.take.take import Take
 #: Room behind the last hit for its sound, ms.
 _TAIL_MS = 2000.0
 
+#: Hits of a flag that the page is told; it shows the first.
+_MOST_HITS = 50
+
 #: Settings of a section that the page can ask for, once a recipe knows sections.
 _SECTION_KEYS = ("strength", "window", "lean")
 
@@ -170,13 +173,14 @@ def _tightness(comparison: Comparison) -> list[dict[str, Any]]:
 
 
 def _flags(comparison: Comparison) -> list[dict[str, Any]]:
-    ms = comparison.changes.ms_after
+    """The flags; `ms` is the time of the place, so that an early hit belongs to what it begins."""
+    take = comparison.result.before
     return [
         {
             "kind": flag.kind,
             "place": str(flag.place),
-            "hits": [hit - 1 for hit in flag.hits[:50]],
-            "ms": round(float(ms[flag.hits[0] - 1]), 3),
+            "hits": [hit - 1 for hit in flag.hits[:_MOST_HITS]],
+            "ms": round(float(take.tempo.to_ms(take.meter.to_tick(flag.place))), 3),
             "text": flag.text,
         }
         for flag in comparison.flags
