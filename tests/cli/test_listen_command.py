@@ -31,6 +31,11 @@ def shown(page: Path) -> dict:
     return json.loads(text[start : text.index("</script>", start)])
 
 
+def shown_after(take: Path) -> dict:
+    run(take, "--overwrite")
+    return shown(take.with_name("take-listen.html"))
+
+
 def test_writes_a_page_beside_the_take(take: Path) -> None:
     told = run(take)
     page = take.with_name("take-listen.html")
@@ -55,6 +60,28 @@ def test_two_files(take: Path) -> None:
     data = shown(take.with_name("take-listen.html"))
     assert data["note"] == ""
     assert data["after_name"] == "take-tight.mid"
+
+
+def test_passes_on_record_are_told(take: Path) -> None:
+    assert shown_after(take)["passes"] == []
+    for words in (["--window", "3"], ["--strength", "60", "--note", "<b>softer</b>"]):
+        done = CliRunner().invoke(app, ["tighten", str(take), *words, "--overwrite"])
+        assert done.exit_code == 0, done.output
+    first, second = (one["text"] for one in shown_after(take)["passes"])
+    assert first.startswith("Pass 1, from the take as played: window 3 (was auto).")
+    assert "strength 60 (was 75)" in second
+    assert "“<b>softer</b>”" in second
+    # Passes of another take of that name are not this one's.
+    take.write_bytes(drum_bytes(GROOVE[:-1]))
+    assert shown_after(take)["passes"] == []
+
+
+def test_broken_record_keeps_nobody_from_listening(take: Path) -> None:
+    record = take.with_name("take.passes")
+    record.mkdir()
+    (record / "passes.jsonl").write_text("{not json\n")
+    (problem,) = shown_after(take)["passes"]
+    assert "passes.jsonl" in problem["text"]
 
 
 def test_json(take: Path) -> None:

@@ -14,7 +14,7 @@ from evenhand import Recipe, Take, read_recipe, read_take, tighten
 from evenhand.ear.comparison import compare
 from evenhand.ear.page.build import SCRIPTS, build_page
 from evenhand.ear.page.data import Names, empty_page_data, page_data
-from evenhand.ear.page.recipe_text import recipe_toml
+from evenhand.ear.page.recipe_text import defaults_toml
 from evenhand.jobs.demo import demo_take
 
 
@@ -76,7 +76,7 @@ RECIPES = [
 @pytest.mark.parametrize("recipe", RECIPES)
 def test_recipe_reads_back(recipe: Recipe, tmp_path: Path) -> None:
     path = tmp_path / "recipe.toml"
-    path.write_text(recipe_toml(recipe), encoding="utf-8")
+    path.write_text(defaults_toml(recipe), encoding="utf-8")
     assert read_recipe(path) == recipe
 
 

@@ -227,10 +227,12 @@ def test_page_is_ready_for_nudges_and_sections(
 ) -> None:
     take = Take.from_bytes(demo_take(), "kettle-weather.mid")
     data = page_data(compare(tighten(take)), Names("kettle-weather.mid"))
+    data["passes"] = [{"text": f"Pass 1 {HOSTILE}"}]
     data["supports"].update(nudge=True, section=["strength", "window", "lean"])
     path = tmp_path / "page.html"
     path.write_bytes(build_page(data))
     page = opened(path)
+    assert page.find("passes").text == f"Pass 1 {HOSTILE}"
     kick = data["hits"]["pieces"].index("kick")
     hit = next(n for n, one in enumerate(data["hits"]["piece"]) if one == kick and n > 100)
     page.run("Chart.choose(arguments[0])", hit)

@@ -118,6 +118,7 @@ def _target(take: str, output: Path | None) -> Path:
 def _data(take: str, tight: str | None, settings: "Recipe", samples: Path | None) -> dict[str, Any]:
     from evenhand.ear.comparison import compare
     from evenhand.ear.page.data import Names, empty_page_data, page_data
+    from evenhand.ear.page.history import passes_of
     from evenhand.tightener import tighten
 
     source = options.load_take(take)
@@ -127,7 +128,8 @@ def _data(take: str, tight: str | None, settings: "Recipe", samples: Path | None
     second = options.load_take(tight) if tight else None
     kit = settings.kit if settings.kit.endswith(".toml") else ""
     comparison = compare(tighten(source, settings), second)
-    return page_data(comparison, Names(name, tight or "", kit), samples)
+    passes = [] if take == options.STANDARD else passes_of(source, take, tight or take)
+    return page_data(comparison, Names(name, tight or "", kit), samples, passes)
 
 
 def _tell(data: dict[str, Any], target: Path, size: int, json_out: bool) -> None:
@@ -148,7 +150,7 @@ def _tell(data: dict[str, Any], target: Path, size: int, json_out: bool) -> None
             "note": note,
             "from_sound_bank": borrowed,
         }
-        typer.echo(json.dumps(told, ensure_ascii=False))
+        typer.echo(json.dumps(told))
         return
     parts = [Facts("page", [f"{many(hits, 'hit')}, {many(flags, 'flag')} to listen to"])]
     if not hits:

@@ -143,7 +143,7 @@ def _tell(
             "peak_dbfs": PEAK_DB,
             "from_sound_bank": rendering.borrowed,
         }
-        typer.echo(json.dumps(told, ensure_ascii=False))
+        typer.echo(json.dumps(told))
         return
     parts = [
         Facts(

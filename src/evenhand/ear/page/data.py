@@ -19,7 +19,7 @@ from evenhand.carry.figures import take_figures
 from evenhand.columns import Floats, Words
 from evenhand.ear.comparison import Comparison
 from evenhand.ear.page.kept import what_was_kept
-from evenhand.ear.page.recipe_text import recipe_toml
+from evenhand.ear.page.recipe_text import defaults_toml
 from evenhand.ear.samples import OneShot, brightness_step, cutoff_hz, loudness
 from evenhand.ear.score import beats_of, click_samples, score_of
 from evenhand.ear.stretches import read_pace, read_sections, read_windows
@@ -122,7 +122,7 @@ def page_data(
         "flags": _flags(comparison),
         "kept": what_was_kept(comparison),
         "passes": list(passes),
-        "recipe": recipe_toml(result.recipe),
+        "recipe": defaults_toml(result.recipe),
         "holds": list(result.recipe.hold),
         "supports": _supports(result.recipe),
         "command": _command(names),
