@@ -5,7 +5,7 @@ from typing import Annotated
 import typer
 
 from evenhand import __version__
-from evenhand.cli import compare, demo, kit, passes, restore, tighten
+from evenhand.cli import compare, demo, kit, passes, restore, tighten, triggers
 
 app = typer.Typer(
     name="evenhand",
@@ -33,7 +33,7 @@ def evenhand(
     """Tighten drum performances recorded as MIDI, and leave the drummer in them."""
 
 
-for command in (tighten, kit, demo, passes, restore, compare):
+for command in (tighten, triggers, kit, demo, passes, restore, compare):
     command.add_to(app)
 
 

@@ -84,8 +84,7 @@ class Crosstalk:
 
 @dataclass(frozen=True, eq=False)
 class _Near:
-    """Pairs of hits on two pads close in time; `lag` from blow to other (ms), `share` of velocity,
-    `pair` a number for the two pads."""
+    """Pairs of hits on two pads close in time: lag in ms, share of velocity, pads as a number."""
 
     blow: Ints
     other: Ints

@@ -30,9 +30,7 @@ class Misfires:
     note: Ints
 
 
-def plant_echoes(
-    rng: np.random.Generator, velocity: Ints, note: Ints, share: float
-) -> Misfires:
+def plant_echoes(rng: np.random.Generator, velocity: Ints, note: Ints, share: float) -> Misfires:
     """Double triggers behind hits drawn at random.
 
     Parameters
@@ -72,9 +70,7 @@ def plant_crosstalk(
     """
     loud: Bools = (pad == source) & (velocity >= softest)
     struck = loud & (rng.random(len(pad)) < share)
-    return _misfires(
-        rng, velocity, np.full(len(pad), note), struck, ANSWER_MS, ANSWER_SHARE
-    )
+    return _misfires(rng, velocity, np.full(len(pad), note), struck, ANSWER_MS, ANSWER_SHARE)
 
 
 def _misfires(

@@ -14,6 +14,7 @@ from evenhand.kit.maps import KitMap, Sound
 from evenhand.kit.pieces import OTHER
 
 HAT, PEDAL = "hat", "hat pedal"
+CLOSED, HALF, OPEN = "closed", "half", "open"
 _CYMBALS = ("crash", "ride", "china", "splash")
 
 
@@ -25,12 +26,21 @@ def pad_of(sound: Sound) -> str:
     >>> pad_of(Sound("snare", "rim", "snare rim")), pad_of(Sound("crash", "edge", "crash 2 edge"))
     ('snare', 'crash 2')
     """
-    if sound.piece == HAT and "pedal" in (sound.name + sound.zone):
+    words = f"{sound.name} {sound.zone}"
+    if sound.piece == HAT and "pedal" in words:
         return PEDAL
-    number = re.search(r"\b[1-9]\b", f"{sound.name} {sound.zone}")
+    number = re.search(r"\b[1-9]\b", words)
     if sound.piece in _CYMBALS and number:
         return f"{sound.piece} {number[0]}"
     return sound.piece
+
+
+def opening_of(sound: Sound) -> str:
+    """How far the hat is open by the sound's name: closed unless it says open or half."""
+    words = f"{sound.name} {sound.zone}"
+    if sound.piece != HAT or "pedal" in words:
+        return ""
+    return next((word for word in (HALF, OPEN) if word in words), CLOSED)
 
 
 def pads(kit: KitMap, note: Ints) -> Words:
