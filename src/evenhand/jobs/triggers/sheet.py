@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from evenhand.columns import Bools, Ints, Words
-from evenhand.jobs.triggers.pads import HAT, PEDAL, opening_of, pads
+from evenhand.jobs.triggers.pads import opening_of, pads
 from evenhand.kit.maps import KitMap
 from evenhand.take.hits import Hits
 from evenhand.take.take import Take
@@ -98,20 +98,23 @@ def read_sheet(take: Take, kit: KitMap, channel: int | None = None) -> Sheet:
         If the take has no drums.
     """
     hits = take.hits(channel)
-    hits = replace(hits, piece=kit.pieces(hits.note))
+    controls = _read_controls(take, int(hits.channel[0]))
+    return make_sheet(take, kit, hits, _read_lengths(take, hits), controls)
+
+
+def make_sheet(take: Take, kit: KitMap, hits: Hits, length: Ints, controls: Controls) -> Sheet:
+    """Name what was struck, and number the hits as they stand."""
     zones = [kit.sounds[one].zone if one in kit.sounds else "" for one in range(128)]
     openings = [opening_of(kit.sounds[one]) if one in kit.sounds else "" for one in range(128)]
-    controls = _read_controls(take, int(hits.channel[0]))
-    pad = pads(kit, hits.note)
     return Sheet(
         take=take,
-        hits=hits,
+        hits=replace(hits, piece=kit.pieces(hits.note)),
         number=np.arange(1, len(hits) + 1),
         zone=np.array(zones)[hits.note],
-        pad=pad,
-        opening=np.where((pad == HAT) | (pad == PEDAL), np.array(openings)[hits.note], ""),
+        pad=pads(kit, hits.note),
+        opening=np.array(openings)[hits.note],
         pedal=_pedal_at(hits.tick, controls),
-        length=_read_lengths(take, hits),
+        length=length,
         controls=controls,
     )
 
