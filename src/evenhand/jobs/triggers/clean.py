@@ -105,7 +105,8 @@ def find_faults(sheet: Sheet, cleaning: Cleaning) -> Cleaned:
     reason = np.full(len(sheet), "", "<U16")
     pairs: tuple[Pair, ...] = ()
     if cleaning.crosstalk:
-        crosstalk = find_crosstalk(hits.ms, hits.velocity, sheet.pad)
+        _, beat = sheet.take.meter.place(hits.tick)
+        crosstalk = find_crosstalk(hits.ms, hits.velocity, sheet.pad, beat)
         reason[crosstalk.hit], of[crosstalk.hit] = CROSSTALK, crosstalk.of
         pairs = crosstalk.pairs
     if cleaning.doubles:

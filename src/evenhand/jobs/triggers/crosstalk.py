@@ -33,6 +33,12 @@ SURE = 0.75
 #: Fewest answers of a pair, and by how many standard deviations they must exceed what
 #: coincidences explain.
 FEWEST, DEVIATIONS = 5, 8.0
+#: Blows no further apart than this, in beats, stand at the same place of the bar.
+SAME_PLACE = 0.125
+#: A place has its own ghosts if more of its blows are answered than elsewhere, by this many
+#: standard deviations.
+PLACE_DEVIATIONS = 3.0
+_SLACK = 5.0
 #: How many coincidences it takes to believe their shape.
 _PRIOR = 10.0
 
@@ -114,7 +120,7 @@ class _Near:
         return np.asarray(self.share <= LOUDEST)
 
 
-def find_crosstalk(ms: Floats, velocity: Ints, pad: Words) -> Crosstalk:
+def find_crosstalk(ms: Floats, velocity: Ints, pad: Words, beat: Floats) -> Crosstalk:
     """Find soft hits that only answer a much louder hit on another pad.
 
     Parameters
@@ -123,6 +129,8 @@ def find_crosstalk(ms: Floats, velocity: Ints, pad: Words) -> Crosstalk:
         Times of the hits, in any order.
     velocity : int64 array, shape (n,)
     pad : str array, shape (n,)
+    beat : float64 array, shape (n,)
+        Where in its bar each hit stands, in beats.
 
     Returns
     -------
@@ -143,7 +151,8 @@ def find_crosstalk(ms: Floats, velocity: Ints, pad: Words) -> Crosstalk:
         here = int(np.argmax(counts))
         judged[here] = True
         answers = _judge(near.of(near.pair == here))
-        if len(answers.other):
+        answers = _spread_out(answers, number == here // len(names), velocity, beat)
+        if len(answers.other) >= FEWEST:
             pairs.append(_describe(answers, names, number, velocity))
             near = near.of(~np.isin(near.other, answers.other))
             found = _joined(found, answers)
@@ -185,6 +194,31 @@ def _judge(near: _Near) -> _Near:
     if len(share) < explained + DEVIATIONS * np.sqrt(explained):
         return answers.of(np.zeros(0, np.int64))
     return _each_once(answers)
+
+
+def _spread_out(answers: _Near, source: Bools, velocity: Ints, beat: Floats) -> _Near:
+    """Those that do not come mainly at certain places of the bar.
+
+    A pad is shaken wherever the blow stands; a ghost that falls together with it comes where the
+    pattern has it. So the share of blows answered at one place is held against that elsewhere.
+    """
+    if not len(answers.other):
+        return answers
+    blows = np.sort(beat[source & (velocity >= velocity[answers.blow].min())])
+    place = beat[answers.blow]
+    struck = _within(blows, place)
+    answered = _within(np.sort(place), place)
+    share = (len(place) - answered + _SLACK * len(place) / len(blows)) / (
+        len(blows) - struck + _SLACK
+    )
+    expected = share * struck
+    return answers.of(answered <= expected + PLACE_DEVIATIONS * np.sqrt(expected + 1))
+
+
+def _within(ordered: Floats, place: Floats) -> Ints:
+    """How many of `ordered` stand near each place."""
+    first = np.searchsorted(ordered, place - SAME_PLACE)
+    return np.asarray(np.searchsorted(ordered, place + SAME_PLACE, side="right") - first)
 
 
 def _part_inside(near: _Near) -> float:
