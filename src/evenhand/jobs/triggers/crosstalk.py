@@ -135,20 +135,21 @@ def find_crosstalk(ms: Floats, velocity: Ints, pad: Words, beat: Floats) -> Cros
     Returns
     -------
     Crosstalk
-        The pair with most soft hits behind it is judged first: what the kick explains need not
-        be explained by the hat that is struck with it.
+        The pair that explains most, for the blows it takes, is judged first: what the kick
+        explains need not be explained by the hat that is struck with it.
     """
     names, number = np.unique(pad, return_inverse=True)
     near = _list_near(ms, velocity, number, len(names))
+    blows = np.repeat(np.bincount(number), len(names))
     judged = np.zeros(len(names) ** 2, np.bool_)
     found = near.of(np.zeros(0, np.int64))
     pairs: list[Pair] = []
     while True:
         counts = np.bincount(near.pair[near.inside & near.soft], minlength=len(judged))
-        counts[judged] = 0
-        if counts.max(initial=0) < FEWEST:
+        counts[judged | (counts < FEWEST)] = 0
+        if not counts.any():
             break
-        here = int(np.argmax(counts))
+        here = int(np.argmax(counts**2 / blows))
         judged[here] = True
         answers = _judge(near.of(near.pair == here))
         answers = _spread_out(answers, number == here // len(names), velocity, beat)

@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from evenhand.columns import Bools, Ints
+from evenhand.errors import MidiFileError
 from evenhand.jobs.triggers.sheet import NOTE_OFF, NOTE_ON, PRESSURE, Sheet
+from evenhand.take import vlq
 from evenhand.take.take import Take
 
 if TYPE_CHECKING:
@@ -125,6 +127,11 @@ def midi_file(take: Take, events: Events, channel: int, name: str) -> bytes:
         0 to 15.
     name : str
         Name of the track.
+
+    Raises
+    ------
+    MidiFileError
+        If a pause is longer than such a file can hold.
     """
     import mido
 
@@ -178,6 +185,8 @@ def _track(timed: list[_Timed], end: int) -> "mido.MidiTrack":
     track, now = mido.MidiTrack(), 0
     for tick, message in timed:
         message.time = tick - now
+        if message.time > vlq.LARGEST:
+            raise MidiFileError("a pause in the take is longer than a MIDI file can hold")
         track.append(message)
         now = tick
     track.append(mido.MetaMessage("end_of_track", time=max(end - now, 0)))

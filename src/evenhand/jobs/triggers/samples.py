@@ -12,12 +12,14 @@ from itertools import accumulate, pairwise
 import numpy as np
 
 from evenhand.columns import Ints
-from evenhand.errors import SettingError
+from evenhand.errors import MidiFileError, SettingError
 from evenhand.take.tempo import TempoMap
 
 #: Sample rates that are in use, Hz (AES5-2018, from memory: 48 kHz preferred, 44.1, 96; their
 #: doubles and halves in step).
 RATES = (44_100, 48_000, 88_200, 96_000, 176_400, 192_000)
+
+_MOST = (1 << 63) - 1
 
 
 def check_rate(rate: int) -> int:
@@ -57,6 +59,11 @@ def sample_numbers(tempo: TempoMap, tick: Ints, rate: int) -> Ints:
     -------
     int64 array
         round(seconds × rate), ties to even.
+
+    Raises
+    ------
+    MidiFileError
+        If a number does not fit.
     """
     below = tempo.division * 1_000_000
     numbers = []
@@ -64,6 +71,8 @@ def sample_numbers(tempo: TempoMap, tick: Ints, rate: int) -> Ints:
         whole, rest = divmod(above * rate, below)
         up = 2 * rest > below or (2 * rest == below and whole % 2 == 1)
         numbers.append(whole + up)
+    if max(numbers, default=0) > _MOST:
+        raise MidiFileError("the take lasts for longer than samples can be counted")
     return np.array(numbers, np.int64)
 
 

@@ -96,7 +96,13 @@ def as_json(prepared: Prepared, **more: Any) -> dict[str, Any]:
         "removed": counts_by(REASONS, prepared),
         "put_back": (cleaned.put_back + 1).tolist(),
         "lengths_fixed": int(cleaned.relength.sum()),
-        "crosstalk_pairs": [vars(pair) for pair in cleaned.pairs],
+        "crosstalk_pairs": [
+            {
+                key: round(value, 3) if isinstance(value, float) else value
+                for key, value in vars(pair).items()
+            }
+            for pair in cleaned.pairs
+        ],
         "removed_hits": [
             {"hit": hit + 1, "reason": reason, "because_of": of + 1 if of >= 0 else None}
             for hit, reason, of in zip(
