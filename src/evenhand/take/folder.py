@@ -43,7 +43,7 @@ def check_folder(path: Path, is_ours: Callable[[str], bool], overwrite: bool) ->
             )
         if not overwrite:
             raise DiskError(f"{path} exists; give --overwrite to replace it, or name another")
-    except (OSError, ValueError) as error:
+    except OSError as error:
         raise _cannot(path, error) from error
 
 
@@ -100,8 +100,8 @@ def _put_in_place(work: Path, path: Path, overwrite: bool) -> None:
     shutil.rmtree(old, ignore_errors=True)
 
 
-def _cannot(path: Path, error: OSError | ValueError) -> DiskError:
-    why = getattr(error, "strerror", None) or str(error) or type(error).__name__
+def _cannot(path: Path, error: OSError) -> DiskError:
+    why = error.strerror or str(error) or type(error).__name__
     return DiskError(f"{path} can't be written: {why}")
 
 
