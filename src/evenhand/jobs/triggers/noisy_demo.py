@@ -6,9 +6,9 @@ import numpy as np
 
 from evenhand.columns import Floats
 from evenhand.jobs.demo import NAME, demo_take
-from evenhand.jobs.triggers.midi_out import Score, list_events, midi_file
+from evenhand.jobs.triggers.midi_out import Events, Score, list_events, midi_file
 from evenhand.jobs.triggers.noise import plant_crosstalk, plant_echoes, with_misfires
-from evenhand.jobs.triggers.sheet import read_sheet
+from evenhand.jobs.triggers.sheet import NOTE_OFF, read_sheet
 from evenhand.kit.maps import KIT_MAPS
 from evenhand.take.take import Take
 
@@ -46,10 +46,11 @@ def noisy_take() -> tuple[bytes, bytes]:
         plant_crosstalk(dice, hits.velocity, sheet.pad, "kick", _SNARE, _CROSSTALK),
     ]
     noisy, kind, of = with_misfires(sheet, kit, faults)
-    length = noisy.length.copy()
-    length[_STUCK_EVERY::_STUCK_EVERY] = take.end
-    score = Score(noisy, noisy.hits.note, noisy.hits.velocity, length, np.arange(128))
-    data = midi_file(take, list_events(score), int(noisy.hits.channel[0]), "drums")
+    score = Score(noisy, noisy.hits.note, noisy.hits.velocity, noisy.length, np.arange(128))
+    events = list_events(score)
+    stuck = (events.status == NOTE_OFF) & (events.owner % _STUCK_EVERY == _STUCK_EVERY - 1)
+    events = Events(**{name: column[~stuck] for name, column in vars(events).items()})
+    data = midi_file(take, events, int(noisy.hits.channel[0]), "drums")
 
     rows = ["hit,at,piece,what,because_of"]
     for hit in np.flatnonzero(kind).tolist():
