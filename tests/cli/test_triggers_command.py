@@ -1,6 +1,7 @@
 """`evenhand triggers` through its real entry point."""
 
 import contextlib
+import hashlib
 import csv
 import json
 import os
@@ -222,3 +223,25 @@ def test_help_has_examples() -> None:
     assert done.exit_code == 0
     for words in ("--pulses", "--put-back", "evenhand triggers take.mid --check"):
         assert words in done.stdout
+
+
+def test_the_noisy_demo_is_the_same_every_time(tmp_path: Path) -> None:
+    done = CliRunner().invoke(app, ["demo", "--noisy", str(tmp_path)])
+    assert done.exit_code == 0
+    names = ["kettle-weather-noisy.mid", "kettle-weather-noisy.misfires.csv"]
+    assert _names(tmp_path) == names
+    assert [(tmp_path / name).read_bytes() for name in names] == list(noisy_take())
+    digest = hashlib.sha256((tmp_path / names[0]).read_bytes()).hexdigest()
+    assert digest.startswith("791453a6969784e3")
+
+
+def test_audio_is_only_loaded_for_pulses(folder: Path) -> None:
+    script = (
+        "import sys; from evenhand.cli.app import app\n"
+        "try: app(['triggers', 'take.mid', '--check', '-q'])\n"
+        "except SystemExit: print('soundfile' in sys.modules)\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", script], cwd=folder, capture_output=True, text=True, check=True
+    )
+    assert done.stdout == "False\n"

@@ -2,6 +2,8 @@
 
 from typing import Any
 
+import numpy as np
+
 from evenhand import __version__
 from evenhand.jobs.triggers.clean import REASONS
 from evenhand.jobs.triggers.prepare import PRESSURE_STAYS, Prepared
@@ -122,10 +124,9 @@ def _title(prepared: Prepared) -> str:
 
 def _found(prepared: Prepared) -> list[str]:
     played = prepared.played
-    pieces = {
-        name: int((played.hits.piece == name).sum())
-        for name in sorted(set(played.hits.piece.tolist()))
-    }
+    names, counts = np.unique(played.hits.piece, return_counts=True)
+    most_first = np.argsort(-counts, kind="stable")
+    pieces = dict(zip(names[most_first].tolist(), counts[most_first].tolist(), strict=True))
     return [
         f"{many(len(played), 'hit')}, {meter_words(played.take.meter)}, "
         f"{tempo_words(played.take.tempo)}",
