@@ -1,8 +1,8 @@
 """`evenhand triggers` through its real entry point."""
 
 import contextlib
-import hashlib
 import csv
+import hashlib
 import json
 import os
 import re
