@@ -39,6 +39,8 @@ SAME_PLACE = 0.125
 #: standard deviations.
 PLACE_DEVIATIONS = 3.0
 _SLACK = 5.0
+#: Blows count from this percentile of those that are answered.
+_SOFTEST = 10
 #: How many coincidences it takes to believe their shape.
 _PRIOR = 10.0
 
@@ -205,13 +207,15 @@ def _spread_out(answers: _Near, source: Bools, velocity: Ints, beat: Floats) -> 
     """
     if not len(answers.other):
         return answers
-    blows = np.sort(beat[source & (velocity >= velocity[answers.blow].min())])
+    strength = velocity[answers.blow]
+    # A few coincidences with soft blows don't make all soft blows count.
+    enough = np.percentile(strength, _SOFTEST)
+    blows = np.sort(beat[source & (velocity >= enough)])
     place = beat[answers.blow]
-    struck = _within(blows, place)
-    answered = _within(np.sort(place), place)
-    share = (len(place) - answered + _SLACK * len(place) / len(blows)) / (
-        len(blows) - struck + _SLACK
-    )
+    counted = np.sort(place[strength >= enough])
+    struck, answered = _within(blows, place), _within(counted, place)
+    overall = len(counted) / len(blows)
+    share = (len(counted) - answered + _SLACK * overall) / (len(blows) - struck + _SLACK)
     expected = share * struck
     return answers.of(answered <= expected + PLACE_DEVIATIONS * np.sqrt(expected + 1))
 
