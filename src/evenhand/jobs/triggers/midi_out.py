@@ -136,7 +136,7 @@ def midi_file(take: Take, events: Events, channel: int, name: str) -> bytes:
     import mido
 
     midi = mido.MidiFile(type=1, ticks_per_beat=take.division)
-    midi.tracks.append(_track(_guide(take), take.end))
+    midi.tracks.append(_track(_guide(take), 0))
     named = mido.MetaMessage("track_name", name=name)
     midi.tracks.append(_track([(0, named), *_messages(events, channel)], take.end))
     buffer = io.BytesIO()
@@ -189,5 +189,5 @@ def _track(timed: list[_Timed], end: int) -> "mido.MidiTrack":
             raise MidiFileError("a pause in the take is longer than a MIDI file can hold")
         track.append(message)
         now = tick
-    track.append(mido.MetaMessage("end_of_track", time=max(end - now, 0)))
+    track.append(mido.MetaMessage("end_of_track", time=min(max(end - now, 0), vlq.LARGEST)))
     return track

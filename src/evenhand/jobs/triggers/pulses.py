@@ -83,4 +83,4 @@ def write_pulses(path: Path, sample: Ints, velocity: Ints, frames: int, rate: in
                 file.write(click.reshape(1))
     except (soundfile.SoundFileError, RuntimeError, AssertionError) as error:
         # A full disk shows as a short write, which soundfile asserts not to happen.
-        raise DiskError(f"{path.name} can't be written: {error or 'the disk is full'}") from error
+        raise DiskError(f"{path.name} can't be written; is the disk full?") from error

@@ -14,7 +14,7 @@ from evenhand.paper.words import counted, many, meter_words, tempo_words
 #: Removed hits shown one by one; the others are counted (and all are in removed.csv).
 SHOWN = 12
 
-_LIST = ["hit", "place", "piece", "velocity", "reason", "because of", "after ms", "loudness"]
+_LIST = ["hit", "place", "piece", "reason", "why"]
 
 
 def page(prepared: Prepared, written: list[str]) -> Page:
@@ -177,16 +177,15 @@ def _removed(prepared: Prepared) -> list[Facts | Table]:
     for hit, of, reason in list(
         zip(cleaned.hit.tolist(), cleaned.of.tolist(), cleaned.reason.tolist(), strict=True)
     )[:SHOWN]:
-        cause = ["", "", ""]
+        why = f"velocity {hits.velocity[hit]}"
         if of >= 0:
             loudness = 100 * hits.velocity[hit] / hits.velocity[of]
-            cause = [str(of + 1), f"{hits.ms[hit] - hits.ms[of]:.1f}", f"{loudness:.0f} %"]
+            why = f"{hits.ms[hit] - hits.ms[of]:.1f} ms after {of + 1}, {loudness:.0f} %"
         place = str(meter.position(float(hits.tick[hit])))
-        piece = str(hits.piece[hit])
-        rows.append([str(hit + 1), place, piece, str(hits.velocity[hit]), reason, *cause])
+        rows.append([str(hit + 1), place, str(hits.piece[hit]), reason, why])
     if not rows:
         return []
-    parts: list[Facts | Table] = [Table("removed", _LIST, rows, left=["place", "piece", "reason"])]
+    parts: list[Facts | Table] = [Table("removed", _LIST, rows, left=_LIST[1:])]
     if len(cleaned.hit) > SHOWN:
         parts.append(Facts("", [f"and {len(cleaned.hit) - SHOWN} more (all with --json)"]))
     return parts
