@@ -12,8 +12,9 @@ from evenhand.jobs.triggers.target import Target, shared
 from evenhand.kit.maps import KitMap
 
 #: How far the pedal may be from closed (share of its way) for a closed hat, and for one that is
-#: half open. Seen in the takes of the Groove MIDI Dataset, where the pads' own closed and open
-#: notes part at about a sixth of the way (measured on 26 takes: 90 % of the closed hits lie below).
+#: half open. In every fourth take of the Groove MIDI Dataset's part used here, nine in ten hits
+#: sent as closed (note 42) lie within 0.13 of the way and nine in ten sent as open (46) beyond
+#: 0.19; the second bound is common practice.
 CLOSED_WITHIN, HALF_WITHIN = 0.15, 0.6
 
 
