@@ -62,6 +62,24 @@ def test_the_old_folder_stays_until_the_new_one_is_there(tmp_path: Path) -> None
     assert _names(tmp_path) == ["out"]
 
 
+def test_the_old_folder_comes_back_if_the_new_one_cannot_take_its_place(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    _write(tmp_path / "out", "old")
+    rename = Path.rename
+
+    def stubborn(self: Path, target: Path) -> Path:
+        if self.name.endswith(".part"):
+            raise OSError(5, "broken")
+        return rename(self, target)
+
+    monkeypatch.setattr(Path, "rename", stubborn)
+    with pytest.raises(DiskError, match="broken"):
+        _write(tmp_path / "out", "new", overwrite=True)
+    assert (tmp_path / "out" / "a").read_text() == "old"
+    assert _names(tmp_path) == ["out"]
+
+
 def test_a_folder_that_came_up_meanwhile_is_not_replaced(tmp_path: Path) -> None:
     def write_beside_another() -> None:
         with new_folder(tmp_path / "out", overwrite=False) as work:

@@ -79,6 +79,13 @@ def test_every_note_ends_before_its_number_begins_again() -> None:
     ]
 
 
+def test_a_note_ends_before_it_begins_again_at_the_same_tick() -> None:
+    take = drum_take([(0, SNARE), (30, SNARE)])
+    midi = mido.MidiFile(file=io.BytesIO(_prepare(take).midi()))
+    kinds = [one.type for one in midi.tracks[1] if not one.is_meta]
+    assert kinds == ["note_on", "note_off", "note_on", "note_off"]
+
+
 def test_lengths_are_given_where_there_are_none() -> None:
     on = mido.Message("note_on", channel=9, note=KICK, velocity=90)
     off = mido.Message("note_off", channel=9, note=KICK)
@@ -223,6 +230,10 @@ def test_tightening_is_that_of_the_tightener(recipe: Recipe) -> None:
     written = Take.from_bytes(prepared.midi())
     assert written.division == expected.take.division
     assert sorted(written.hits().tick.tolist()) == sorted(expected.take.hits().tick.tolist())
+    # Ends are carried along; only where notes overlap does one end sooner.
+    ends, wanted = _notes(prepared.midi()), _notes(expected.take.to_bytes())
+    same = sum(one == other for one, other in zip(sorted(ends), sorted(wanted), strict=True))
+    assert same > 0.97 * len(wanted)
     # The pedal is carried along too.
     ours, theirs = (
         np.sort(np.concatenate([track.tick[track.status == 0xB9] for track in one.smf.tracks]))
