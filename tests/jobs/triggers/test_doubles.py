@@ -103,6 +103,14 @@ def test_uneven_buzz_rolls_survive(seed: int) -> None:
 
 
 @pytest.mark.parametrize("seed", range(20))
+def test_uneven_bounces_survive(seed: int) -> None:
+    chance = np.random.default_rng(seed)
+    time = np.cumsum(chance.uniform(19, 31, 42))
+    velocity = np.round(np.tile([80, 40, 24], 14) * chance.uniform(0.9, 1.1, 42)).astype(int)
+    assert _find(list(zip(time, velocity, strict=True))).hit.tolist() == []
+
+
+@pytest.mark.parametrize("seed", range(20))
 def test_double_kick_at_200_bpm_survives(seed: int) -> None:
     chance = np.random.default_rng(seed)
     time = 37.5 * np.arange(64) + chance.uniform(-4, 4, 64)

@@ -3,7 +3,8 @@
 Such an echo comes within the mask time and is clearly softer than the hit. Drums also hold real
 pairs like that: bounces of a buzz roll, drags, fast double kicks. What tells them apart:
 
-- In a roll the neighbouring stroke keeps about the same distance; an echo stands alone.
+- In a roll the neighbouring stroke keeps about the same distance, or several are as dense; an
+  echo stands alone.
 - Sticks and feet need time. In the takes of the Groove MIDI Dataset (Gillick et al., ICML 2019) a
   second hit within 25 ms is hardly ever softer than `LOUDEST` of the first; from there on real
   pairs slowly set in, most of them amid other fast strokes. There an echo must be softer still.
@@ -31,6 +32,8 @@ FAST_MS = 70.0
 #: No roll is faster than this, ms; its gaps differ by this factor at most.
 ROLL_MS = 18.0
 EVEN = 1.4
+#: Strokes no further apart than this are dense; among three of them gaps may differ more, ms.
+DENSE_MS = 45.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -98,8 +101,16 @@ def _is_echo(here: int, blow: int, loud: Ints, gap: Floats, echo: Bools) -> bool
         return True
     if _even(since, until) or (_even(since, earlier) and not echo[here - 1]):
         return False
+    if not echo[here - 1] and _in_a_roll(here, gap):
+        return False
     fast = min(until, earlier) < FAST_MS and since > SURE_MS
     return bool(loud[here] <= (LOUDEST_AMID_FAST if fast else LOUDEST) * blow + 0.5)
+
+
+def _in_a_roll(here: int, gap: Floats) -> bool:
+    """Whether two gaps next to the one before hit `here` are dense: on both sides or in a row."""
+    sides = ((-1, 1), (1, 2), (-1, -2))
+    return any(all(ROLL_MS <= gap[here + by] <= DENSE_MS for by in side) for side in sides)
 
 
 def _even(one: float, other: float) -> bool:
