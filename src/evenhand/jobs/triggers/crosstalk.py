@@ -8,8 +8,8 @@ ones are counted against those in the stretches around. Only where they are many
 repeatedly, are they crosstalk; and among them only those of a loudness that the player's
 coincidences hardly have.
 
-The figures below were set on one half of the takes of the Groove MIDI Dataset (Gillick et al.,
-ICML 2019) and tried on the other (tests/evaluation/score_triggers.py).
+How well the figures below do on real takes with planted faults is measured by
+tests/evaluation/score_triggers.py.
 """
 
 from dataclasses import dataclass

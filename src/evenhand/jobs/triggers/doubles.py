@@ -10,8 +10,8 @@ pairs like that: bounces of a buzz roll, drags, fast double kicks. What tells th
   pairs slowly set in, most of them amid other fast strokes. There an echo must be softer still.
 - A flam's second hit is the louder one, so it never comes into question.
 
-The figures below were set on one half of those takes and tried on the other
-(tests/evaluation/score_triggers.py).
+How well the figures below do on real takes with planted faults is measured by
+tests/evaluation/score_triggers.py.
 """
 
 from dataclasses import dataclass
