@@ -5,7 +5,7 @@ from typing import Annotated
 import typer
 
 from evenhand import __version__
-from evenhand.cli import compare, demo, kit, listen, passes, render, restore, tighten
+from evenhand.cli import compare, demo, kit, listen, passes, render, restore, tighten, triggers
 
 app = typer.Typer(
     name="evenhand",
@@ -33,7 +33,7 @@ def evenhand(
     """Tighten drum performances recorded as MIDI, and leave the drummer in them."""
 
 
-for command in (tighten, kit, listen, render, demo, passes, restore, compare):
+for command in (tighten, kit, listen, render, triggers, passes, restore, compare, demo):
     command.add_to(app)
 
 
