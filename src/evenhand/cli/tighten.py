@@ -58,6 +58,7 @@ def tighten(
         ),
     ] = None,
     grid: options.Grid = None,
+    sections: options.Sections = None,
     swing: options.Swing = None,
     window: options.Window = None,
     strength: options.Strength = None,
@@ -92,6 +93,7 @@ def tighten(
     settings = options.build_recipe(
         recipe,
         grid=grid,
+        sections=sections,
         swing=swing,
         window=window,
         strength=strength,
