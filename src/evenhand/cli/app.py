@@ -5,7 +5,18 @@ from typing import Annotated
 import typer
 
 from evenhand import __version__
-from evenhand.cli import compare, demo, kit, listen, passes, render, restore, tighten, triggers
+from evenhand.cli import (
+    assess,
+    compare,
+    demo,
+    kit,
+    listen,
+    passes,
+    render,
+    restore,
+    tighten,
+    triggers,
+)
 
 app = typer.Typer(
     name="evenhand",
@@ -33,7 +44,18 @@ def evenhand(
     """Tighten drum performances recorded as MIDI, and leave the drummer in them."""
 
 
-for command in (tighten, kit, listen, render, triggers, passes, restore, compare, demo):
+for command in (
+    tighten,
+    assess,
+    kit,
+    listen,
+    render,
+    triggers,
+    passes,
+    restore,
+    compare,
+    demo,
+):
     command.add_to(app)
 
 
