@@ -9,6 +9,7 @@ from evenhand.cli import (
     assess,
     compare,
     demo,
+    fit,
     kit,
     listen,
     passes,
@@ -47,6 +48,7 @@ def evenhand(
 for command in (
     tighten,
     assess,
+    fit,
     kit,
     listen,
     render,
