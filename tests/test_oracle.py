@@ -85,7 +85,14 @@ def test_who_gives_way_makes_the_one_before_give_way() -> None:
     # 1.5 + 117 / 2 = 60 left. Worked by hand.
     data = drum_bytes([(95, KICK), (212, KICK), (215, HAT)])
     recipe = Recipe(
-        swing=75, reach=50, window=0, strength=100, together=0, ghost_below=1, hold=("1:1.448",)
+        grid="1/16",
+        swing=75,
+        reach=50,
+        window=0,
+        strength=100,
+        together=0,
+        ghost_below=1,
+        hold=("1:1.448",),
     )
     changes = _agree(data, recipe).changes
     assert changes.tick_after.tolist() == [155, 214, 215]
@@ -93,7 +100,7 @@ def test_who_gives_way_makes_the_one_before_give_way() -> None:
 
 
 _RECIPES = (
-    Recipe(ghost_below=40),
+    Recipe(ghost_below=40, grid="1/16"),
     Recipe(ghost_below=30, grid="1/8T", strength=100, window=0, reach=50, latency=7.3),
     Recipe(ghost_below=50, grid="1/32", swing=58, reach=60, hold=("3:2.5-5:1", "2:1")),
 )

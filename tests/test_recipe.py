@@ -17,7 +17,8 @@ from evenhand.take.meter import Position
 def test_defaults() -> None:
     recipe = Recipe()
     assert recipe.settings() == {
-        "grid": "1/16",
+        "grid": "auto",
+        "sections": "auto",
         "swing": 50,
         "window": "auto",
         "strength": 75,

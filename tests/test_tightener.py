@@ -12,7 +12,7 @@ from evenhand import Recipe, Result, SettingError, Take, tighten
 
 
 def _run(notes: list[Note], **settings: object) -> Result:
-    return tighten(drum_take(notes), Recipe().with_settings(settings))
+    return tighten(drum_take(notes), Recipe(grid="1/16").with_settings(settings))
 
 
 def _after(result: Result) -> list[int]:
@@ -201,9 +201,9 @@ def test_finer_resolution_keeps_times_and_rounds_less() -> None:
 def test_other_channels_stay() -> None:
     data = drum_bytes([(504, KICK), (984, SNARE)], channel=3)
     take = Take.from_bytes(data)
-    assert _after(tighten(take, Recipe(strength=100))) == [480, 960]
+    assert _after(tighten(take, Recipe(grid="1/16", strength=100))) == [480, 960]
     with pytest.raises(Exception, match="no notes on channel 10"):
-        tighten(take, Recipe(channel=10))
+        tighten(take, Recipe(grid="1/16", channel=10))
 
 
 def test_hold_outside_the_take_is_refused() -> None:
@@ -216,7 +216,7 @@ def test_hold_outside_the_take_is_refused() -> None:
 def test_take_is_not_changed() -> None:
     take = drum_take([(504, KICK), (984, SNARE)])
     before = take.to_bytes()
-    tighten(take, Recipe(strength=100))
+    tighten(take, Recipe(grid="1/16", strength=100))
     assert take.to_bytes() == before
 
 

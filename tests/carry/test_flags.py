@@ -7,7 +7,7 @@ from evenhand.carry.flags import CHANGED, LEFT
 
 
 def _run(notes: list[Note], **settings: object) -> Result:
-    return tighten(drum_take(notes), Recipe().with_settings(settings))
+    return tighten(drum_take(notes), Recipe(grid="1/16").with_settings(settings))
 
 
 def _kinds(result: Result) -> list[str]:

@@ -27,7 +27,7 @@ def test_columns_are_those_of_the_contract() -> None:
 
 def test_worked_rows() -> None:
     take = drum_take([(480, KICK), (984, SNARE, 90), (1000, HAT, 50)])
-    rows = _rows(change_log(tighten(take, Recipe(ghost_below=40)).changes))
+    rows = _rows(change_log(tighten(take, Recipe(grid="1/16", ghost_below=40)).changes))
     assert list(rows[1].values()) == [
         "2", "2", "10", "38", "90", "snare", "anchor", "1", "3.050", "984", "966", "1025.000",
         "1006.250", "-18.750", "960", "25.000", "6.250", "moved", "outside the window",
@@ -48,7 +48,7 @@ def test_no_minus_zero() -> None:
 
 
 def test_real_take(take_path: Path) -> None:
-    result = tighten(read_take(take_path), Recipe(hold=("1:1-1:2",)))
+    result = tighten(read_take(take_path), Recipe(grid="1/16", hold=("1:1-1:2",)))
     rows = _rows(change_log(result.changes))
     assert len(rows) == len(result.changes) == result.figures.hits
     before, after = result.before.tempo, result.take.smf.tracks
