@@ -76,7 +76,7 @@ def test_strokes_in_each_others_way(
     take: RandomTake, chosen: dict[str, Any], data: st.DataObject
 ) -> None:
     written = take.to_bytes()
-    _agree(written, Recipe(**chosen, hold=_hold_somewhere(data.draw, written)))
+    _agree(written, Recipe(grid="1/16", **chosen, hold=_hold_somewhere(data.draw, written)))
 
 
 def test_who_gives_way_makes_the_one_before_give_way() -> None:

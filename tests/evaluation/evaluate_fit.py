@@ -31,6 +31,7 @@ from evenhand.grid.choice import choose_grid
 from evenhand.grid.find_sections import divide, pattern_of_bars
 from evenhand.grid.fit import STEADY, fit_beats
 from evenhand.grid.follow import follow
+from evenhand.grid.lines import Grid
 from evenhand.grid.tempo import Hints
 from evenhand.ground import prepare
 from evenhand.plan.feel import find_swing
@@ -161,7 +162,8 @@ def invented_grids() -> None:
         say(f"  {name:12}" + share(values))
     say("  all         " + share(value for values in right.values() for value in values))
     say(
-        f"  swing within 2 percent points {share(one <= 2 for one in off)}, median {np.median(off):.2f}"
+        f"  swing within 2 percent points {share(one <= 2 for one in off)}, "
+        f"median {np.median(off):.2f}"
     )
 
 
@@ -174,8 +176,6 @@ def swing_table(takes: list[Labelled]) -> None:
         keeper = ground.hits.role == "timekeeper"
         grid = ground.layout.choices[0].lines
         ms = take.take.tempo.to_ms(ground.tick)
-        from evenhand.grid.lines import Grid
-
         swing = find_swing(ground.tick, ms, keeper, Grid(8), take.take.meter)
         if swing and (grid is None or grid.triplet or grid.swing > 50):
             say(
