@@ -145,9 +145,9 @@ def invented_grids() -> None:
         swings = (50.0, 58.0, 62.0, 66.7) if grid in ("1/8", "1/16") else (50.0,)
         for swing in swings:
             for _ in range(25):
-                # So fast that lines are 50 ms apart at the least: nearer, 20 ms of spread blur.
+                # So fast that lines are 75 ms apart at the least: nearer, 20 ms of spread blur.
                 lines = {"1/8": 2, "1/8T": 3, "1/16": 4, "1/16T": 6, "1/32": 8}[grid]
-                fastest = min(180.0, 60000 / (lines * 60))
+                fastest = min(180.0, 60000 / (lines * 75))
                 bpm = random.uniform(min(70.0, fastest - 10), fastest)
                 if swing > 50:
                     bpm = random.uniform(60, 150 if grid == "1/8" else 100)

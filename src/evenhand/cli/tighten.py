@@ -12,6 +12,7 @@ from evenhand.cli.guard import UsageError, guarded
 from evenhand.cli.recording import Recording, plan_recording
 
 if TYPE_CHECKING:
+    from evenhand.fitter import Fitted
     from evenhand.paper.passes import Pass
     from evenhand.take.take import Take
     from evenhand.tightener import Result
@@ -26,6 +27,8 @@ Examples:
   evenhand tighten take.mid --grid 1/8T --strength 60 --hold 17:4-18:1
 
   evenhand tighten take.mid --recipe song.toml -o out/verse.mid
+
+  evenhand tighten take.mid --fit                for a take without a click, or a wrong tempo
 
   cat take.mid | evenhand tighten - -o - > tight.mid
 """
@@ -84,6 +87,16 @@ def tighten(
     no_record: Annotated[
         bool, typer.Option("--no-record", help="Don't put this pass on record in TAKE.passes.")
     ] = False,
+    fit: Annotated[
+        bool,
+        typer.Option("--fit", help="First lay bars and beats where they were played (see fit)."),
+    ] = False,
+    steady: options.Steady = False,
+    follow: options.Follow = False,
+    smooth: options.Smooth = 1.0,
+    near: options.Near = None,
+    meter: options.Meter = None,
+    first_beat: options.FirstBeat = None,
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Write nothing.")] = False,
     json_out: options.Json = False,
     overwrite: options.Overwrite = False,
@@ -107,6 +120,10 @@ def tighten(
         hold=hold,
         resolution=resolution,
     )
+    hints = options.build_hints(near, meter, first_beat)
+    mode = options.fit_mode(steady, follow, smooth)
+    if not fit and (near or meter or first_beat is not None or steady or follow):
+        raise UsageError("--near, --meter, --first-beat, --steady and --follow need --fit")
     midi_path, log_path = _outputs(take, output, changes)
     recording = plan_recording(take, midi_path, not no_record, note, start)
     to_stdout = midi_path is None
@@ -126,12 +143,17 @@ def tighten(
     if not dry_run:
         check_outputs(outputs, inputs, overwrite)
     source = recording.load()
-    result = tighten_take(source, settings)
+    fitted = None
+    if fit:
+        from evenhand.fitter import fit as fit_take
+
+        fitted = fit_take(source, settings, hints, mode, smooth)
+    result = tighten_take(fitted.take if fitted else source, settings)
     recorded = None
     if not dry_run:
         recorded = _write(result, midi_path, log_path, overwrite, recording, source)
     if not quiet:
-        _tell(result, midi_path, log_path, dry_run, json_out, recording, recorded)
+        _tell(result, midi_path, log_path, dry_run, json_out, recording, recorded, fitted)
 
 
 def _outputs(
@@ -178,16 +200,23 @@ def _tell(
     json_out: bool,
     recording: Recording,
     recorded: "Pass | None",
+    fitted: "Fitted | None",
 ) -> None:
     """Print the summary: on standard error where standard output carries the take."""
+    from evenhand.paper.fit_page import fit_json, fit_page
     from evenhand.paper.page import show
     from evenhand.paper.summary import as_json, summary
 
     midi = str(midi_path) if midi_path else "standard output"
     if json_out:
         names = {"output": midi, "changes": str(log_path) if log_path else None, "dry_run": dry_run}
-        typer.echo(json.dumps(as_json(result, **names, **recording.names(recorded))))
+        told = as_json(result, **names, **recording.names(recorded))
+        if fitted:
+            told["fit"] = fit_json(fitted)
+        typer.echo(json.dumps(told))
         return
     written = [midi, *([str(log_path)] if log_path else []), *recording.words(recorded)]
-    page = summary(result, ["nothing (dry run)"] if dry_run else written)
-    show(page, sys.stdout if midi_path else sys.stderr)
+    stream = sys.stdout if midi_path else sys.stderr
+    if fitted:
+        show(fit_page(fitted), stream)
+    show(summary(result, ["nothing (dry run)"] if dry_run else written), stream)

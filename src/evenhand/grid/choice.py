@@ -53,6 +53,10 @@ _SWING_STARTS = (56.0, 64.0, 72.0)
 # is doubt; and a rival is near if its score is within this much.
 NOTHING, DOUBTFUL = 50.0, 75.0
 _NEAR = 0.03
+# A grid shows only if it beats an even field by this much (mean log-likelihood per place) and by
+# this much for each of its parameters (twice the log-likelihood: Wilks 1938, Ann. Math. Stat. 9,
+# 60-62, would give 1 by chance); up to the third number there is doubt.
+_SHOWN, _SURELY, _FAINT = 0.03, 4.0, 0.12
 
 
 @dataclass(frozen=True)
@@ -103,6 +107,7 @@ class Choice:
 class _Fit:
     swing: float
     explained: float
+    shown: float
     fitting: float
     score: float
 
@@ -159,6 +164,8 @@ def decide(fits: dict[str, _Fit], places: int, take: str = "") -> Choice:
         doubt = f"the best, {best}, explains only {share:.0f} % of the hits"
         return Choice(None, STRAIGHT, explained, swings, places, doubt)
     doubts = []
+    if fits[best].shown < _FAINT:
+        doubts.append("it hardly shows: the hits are loose, or lines too close for them")
     if share < DOUBTFUL:
         doubts.append(f"it explains only {share:.0f} % of the hits")
     nested = swings[best] == STRAIGHT and second in _PARTS_OF[best]
@@ -215,4 +222,6 @@ def _fit(
     parameters = count + 2 + free
     fitting = mean - _LEFT_OVER * noise
     score = fitting - _PRICE * (count + free) - 0.5 * parameters * np.log(places) / places
-    return _Fit(swing, 100 * (1 - noise), fitting, float(score))
+    # Wide bells side by side make nearly an even field: only what beats one counts.
+    shows = mean > _SHOWN and 2 * places * mean > _SURELY * parameters
+    return _Fit(swing, 100 * (1 - noise) * shows, mean, fitting, float(score))
