@@ -35,7 +35,7 @@ SURE_STRENGTH, DOUBTFUL_STRENGTH = 75.0, 50.0
 
 # Hits of a piece before its lean counts for the latency, hits before the tempo can be doubted,
 # and how far hits must gather on some part of the beat for the tempo to be right.
-_ENOUGH, _TEMPO_HITS, _GATHERED = 20, 32, 0.12
+_ENOUGH, _TEMPO_HITS, _GATHERED = 20, 32, 0.2
 
 
 @dataclass(frozen=True)
@@ -212,7 +212,7 @@ def doubt_tempo(ground: Ground) -> str:
             f"the file says {tempo_text(tempo.bpm)} bpm, the hits say {60 * frequency:.4g}: "
             "lay bars and beats where they were played with `evenhand fit`"
         )
-    if found <= _GATHERED and not any(choice.grid for choice in ground.layout.choices):
+    if found <= _GATHERED:
         return (
             f"the hits gather on no part of the beat at {tempo_text(tempo.bpm)} bpm: if there was "
             "no click, lay bars and beats under them with `evenhand fit --follow`"
