@@ -8,7 +8,6 @@ from evenhand.carry.changes import CARRIED, Changes
 from evenhand.carry.flags import Flag
 from evenhand.columns import Floats, Ints
 from evenhand.errors import MidiFileError
-from evenhand.grid.lines import lines_at
 from evenhand.plan.plan import KEPT, MOVED
 from evenhand.take.hits import Hits
 from evenhand.take.take import Take
@@ -72,7 +71,7 @@ def compare(result: Result, second: Take | None = None) -> Comparison:
                 "reasons and no flags: give the settings or the recipe that it was made with."
             )
     tempo = result.before.tempo
-    nearest = lines_at(result.tick, result.recipe.lines, result.before.meter).tick
+    nearest = result.ground.layout.lines_at(result.tick, result.before.meter).tick
     lined = ~np.isnan(changes.line)
     line_ms = tempo.to_ms(np.where(lined, changes.line, nearest))
     before = tempo.to_ms(result.tick) - line_ms
