@@ -81,7 +81,7 @@ def test_the_list_is_a_tree(folder: Path, monkeypatch: pytest.MonkeyPatch) -> No
     assert [row[0] for row in rows] == ["1", "3", "4", "2"]
     text = plain(list_page(read_history(folder)))
     assert "from pass 1: grid 1/8 (was auto)" in text
-    assert 'from pass 3: grid 1/16 (was 1/8) "from there"' in text
+    assert 'from pass 3: grid auto (was 1/8) "from there"' in text
     assert 'strength 60 (was 75); hold: added 3:1-4:1 "second verse looser"' in text
     indents = [
         line.index(number) for line, number in zip(text.splitlines()[3:7], "1342", strict=True)
