@@ -32,8 +32,8 @@ def ornamented(bpm: float, seed: int, scatter: float = 8.0) -> Played:
     """Sixteen bars of 4/4: backbeats, ghosted sixteenths, sixteenth runs, and ornaments.
 
     Graces are played 12 to 45 ms apart, bounces 16 to 38 ms, rolls at 46 to 140 ms and faster
-    than 0.7 of a sixteenth. Every hit has its own scatter (standard deviation in ms); the graces of an
-    ornament go with its main hit, with 2 ms of their own.
+    than 0.7 of a sixteenth. Every hit has its own scatter (standard deviation, ms); the graces of
+    an ornament go with its main hit, with 2 ms of their own.
     """
     dice = np.random.default_rng([seed, round(10 * bpm)])
     played = Played(bpm)
