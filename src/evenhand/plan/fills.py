@@ -2,13 +2,13 @@
 
 The task: say of each half-bar whether it belongs to the groove or to a fill. The groove at a
 place is what the same half of the bars before it, and of those behind it, usually plays; a fill
-is like neither. It brings hits on toms and snare where usually there are none, and takes time
-from the timekeeper and the backbeat.
+is like neither, nor like the bar next to it. It brings hits on toms and snare where usually there
+are none, takes them from the timekeeper and the backbeat, and often lands on a crash.
 
 Limits: half-bars are counted from the bar line; a fill that is played over an unbroken hat with
 no toms is found only if it brings several snare hits; a solo, in which no bar is like the other,
 has no groove to leave, so nothing in it is called a fill; what goes on for more than four bars is a
-section of its own. A change of groove counts as a fill only where a bar stands alone.
+section of its own.
 
 The weights are common practice, tried on joined grooves and fills by professionals; see
 tests/evaluate_judgement.py and docs/benchmarks.md.
@@ -20,8 +20,11 @@ import numpy as np
 
 from evenhand.columns import Bools, Floats, Ints, Words
 from evenhand.grid.lines import Grid, lines_at
-from evenhand.kit.pieces import GHOST, ROLE_OF_PIECE, TIMEKEEPER
+from evenhand.kit.pieces import ACCENT, GHOST, ROLE_OF_PIECE, TIMEKEEPER
 from evenhand.take.meter import MeterMap
+
+# What is compared.
+_KINDS = KEEPER, SNARE, TOM, CRASH = range(4)
 
 #: Slots of a half-bar that are compared, sixteenths; more are dropped (meters beyond 24/16).
 _SLOTS = 12
@@ -33,8 +36,8 @@ _BARS, _FEWEST = 6, 2
 _USUAL, _UNUSUAL = 0.6, 0.35
 
 # What a fill is made of: a tom or snare hit where usually there is none, all of the timekeeper
-# missing, a usual snare hit missing.
-_TOM, _SNARE, _KEEPER, _BACKBEAT = 1.0, 0.8, 2.5, 0.6
+# missing, a usual snare hit missing, a crash at its end where usually there is none.
+_TOM, _SNARE, _KEEPER, _BACKBEAT, _CRASH = 1.0, 0.8, 2.5, 0.6, 1.2
 
 #: The score of a fill, and of a half-bar that goes on with one.
 _FILL, _MORE = 3.5, 1.5
@@ -98,13 +101,16 @@ def find_fills(tick: Floats, piece: Words, role: Words, meter: MeterMap) -> Fill
 
 
 def _pattern(index: Ints, slot: Ints, piece: Words, role: Words) -> Bools:
-    """Which slots of each half-bar are played, by timekeepers, snare and toms: (u, 3, slots)."""
+    """Which slots of each half-bar are played by each of `_KINDS`: shape (u, kinds, slots)."""
     count = int(index.max()) + 1 + (int(index.max()) + 1) % 2
-    played = np.zeros((count, 3, _SLOTS), np.bool_)
+    played = np.zeros((count, len(_KINDS), _SLOTS), np.bool_)
     snare = np.isin(piece, ("snare", "side stick")) & (role != GHOST)
-    timekeeper = np.isin(piece, [one for one, what in ROLE_OF_PIECE.items() if what == TIMEKEEPER])
+    timekeeper, crash = (
+        np.isin(piece, [one for one, what in ROLE_OF_PIECE.items() if what == wanted])
+        for wanted in (TIMEKEEPER, ACCENT)
+    )
     tom = np.char.startswith(piece, "tom ")
-    for kind, which in enumerate((timekeeper, snare, tom)):
+    for kind, which in enumerate((timekeeper, snare, tom, crash)):
         chosen = which & (slot < _SLOTS)
         played[index[chosen], kind, slot[chosen]] = True
     return played
@@ -114,32 +120,37 @@ def _score(played: Bools) -> Floats:
     """How little each half-bar is like the groove on both sides of it."""
     count = len(played)
     # Sums over the same half of the bars, so that any stretch of bars costs one subtraction.
-    pairs = played.reshape(count // 2, 2, 3, _SLOTS).astype(np.int64)
-    total = np.concatenate([np.zeros((1, 2, 3, _SLOTS), np.int64), np.cumsum(pairs, axis=0)])
+    pairs = played.reshape(count // 2, 2, len(_KINDS), _SLOTS).astype(np.int64)
+    total = np.concatenate(
+        [np.zeros((1, 2, len(_KINDS), _SLOTS), np.int64), np.cumsum(pairs, axis=0)]
+    )
     bar = np.arange(count // 2)
     scores = []
-    for low, high in ((bar - _BARS, bar), (bar + 1, bar + 1 + _BARS)):
-        low, high = np.clip(low, 0, count // 2), np.clip(high, 0, count // 2)
+    # What is like the bar beside it repeats, and is a groove of its own, however short.
+    for first, last in ((-_BARS, -1), (1, _BARS), (-1, -1), (1, 1)):
+        low, high = np.clip([bar + first, bar + last + 1], 0, count // 2)
         bars = (high - low)[:, None, None, None]
         share = (total[high] - total[low]) / np.maximum(bars, 1)
-        scores.append(np.where(bars[:, 0, 0] >= _FEWEST, _unlike(pairs > 0, share), np.nan))
-    before, behind = scores
-    return np.nan_to_num(np.fmin(before, behind)).reshape(count)
+        enough = bars[:, 0, 0] >= (_FEWEST if last != first else 1)
+        scores.append(np.where(enough, _unlike(pairs > 0, share), np.nan))
+    before, behind, *beside = scores
+    told = np.isfinite(np.fmin(before, behind))
+    nearest = np.fmin.reduce([before, behind, *beside])
+    return np.asarray(np.where(told, nearest, 0.0).reshape(count))
 
 
 def _unlike(played: Bools, share: Floats) -> Floats:
     """How little half-bars are like what is usual there: shape (bars, 2)."""
     usual, unusual = share >= _USUAL, share <= _UNUSUAL
-    keeper, snare, tom = 0, 1, 2
     came = (played & unusual).sum(axis=-1)
     gone = (~played & usual).sum(axis=-1)
-    kept = np.maximum(usual[..., keeper, :].sum(axis=-1), 1)
-    return np.asarray(
-        _TOM * came[..., tom]
-        + _SNARE * came[..., snare]
-        + _KEEPER * gone[..., keeper] / kept
-        + _BACKBEAT * gone[..., snare]
-    )
+    kept = np.maximum(usual[..., KEEPER, :].sum(axis=-1), 1)
+    landing = (played & unusual)[..., CRASH, 0].ravel()
+    brought = _TOM * came[..., TOM] + _SNARE * came[..., SNARE]
+    left = _KEEPER * gone[..., KEEPER] / kept + _BACKBEAT * gone[..., SNARE]
+    crash = _CRASH * np.append(landing[1:], False).reshape(came.shape[:-1])
+    # Rest alone is no fill: what is left out counts for little where nothing is brought.
+    return np.asarray(brought + np.minimum(left + crash, _MORE + brought))
 
 
 def _longer(fill: Bools, more: Bools) -> Bools:
