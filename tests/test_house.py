@@ -8,8 +8,8 @@ from pathlib import Path
 import evenhand
 
 SOURCE = Path(evenhand.__file__).parent
-ROOMS = ["errors", "columns", "take", "kit", "grid", "plan", "carry", "recipe", "tightener"]
-ROOMS += ["paper", "ear", "jobs", "cli"]
+ROOMS = ["errors", "columns", "take", "kit", "grid", "places", "plan", "carry", "recipe", "ground"]
+ROOMS += ["assessor", "tightener", "paper", "ear", "jobs", "cli"]
 
 
 def _room(parts: tuple[str, ...]) -> str:

@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests import oracle
+from tests.build import plain_recipe
 from tests.random_takes import RandomTake, crowded_takes, dials, random_takes
 
 from evenhand import Recipe, Result, Take, tighten
@@ -65,7 +66,7 @@ def _hold_somewhere(draw: st.DrawFn, data: bytes) -> tuple[str, ...]:
 @given(random_takes(), dials(), st.data())
 def test_random_takes(take: RandomTake, chosen: dict[str, Any], data: st.DataObject) -> None:
     written = take.to_bytes()
-    recipe = Recipe(**chosen, hold=_hold_somewhere(data.draw, written))
+    recipe = plain_recipe(**chosen, hold=_hold_somewhere(data.draw, written))
     _agree(written, recipe)
 
 
@@ -74,13 +75,13 @@ def test_random_takes(take: RandomTake, chosen: dict[str, Any], data: st.DataObj
 def test_strokes_in_each_others_way(take: RandomTake, reach: float, data: st.DataObject) -> None:
     written = take.to_bytes()
     hold = _hold_somewhere(data.draw, written)
-    _agree(written, Recipe(reach=reach, window=0, strength=100, ghost_below=1, hold=hold))
+    _agree(written, plain_recipe(reach=reach, window=0, strength=100, ghost_below=1, hold=hold))
 
 
 _RECIPES = (
-    Recipe(ghost_below=40),
-    Recipe(ghost_below=30, grid="1/8T", strength=100, window=0, reach=50, latency=7.3),
-    Recipe(ghost_below=50, grid="1/32", swing=58, reach=60, hold=("3:2.5-5:1", "2:1")),
+    plain_recipe(ghost_below=40),
+    plain_recipe(ghost_below=30, grid="1/8T", strength=100, window=0, reach=50, latency=7.3),
+    plain_recipe(ghost_below=50, grid="1/32", swing=58, reach=60, hold=("3:2.5-5:1", "2:1")),
 )
 
 

@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from functools import cached_property
 
+import numpy as np
+
 from evenhand.carry.changes import Changes, list_changes
 from evenhand.carry.figures import Figures, take_figures
 from evenhand.carry.flags import Flag, raise_flags
@@ -12,6 +14,7 @@ from evenhand.errors import SettingError
 from evenhand.grid.lines import share_under_grids
 from evenhand.ground import Ground, prepare, without_latency
 from evenhand.kit.maps import KitMap
+from evenhand.kit.pieces import ACCENT, ANCHOR, FILL
 from evenhand.kit.roles import GhostLimit
 from evenhand.plan.holds import Stretch
 from evenhand.plan.plan import Plan, make_plan
@@ -128,27 +131,20 @@ def tighten(take: Take, recipe: Recipe | None = None) -> Result:
     take, hits, tick, strokes = ground.take, ground.hits, ground.tick, ground.strokes
     plan = make_plan(
         tick,
+        hits.piece,
+        np.isin(hits.role, (ANCHOR, FILL, ACCENT)),
         strokes,
         ground.layout,
+        ground.fills,
+        ground.dials,
         take.tempo,
         take.meter,
-        reach=recipe.reach,
-        window=recipe.window_ms,
-        strength=recipe.strength,
         holds=_find_holds(take, recipe),
     )
     carry = build_carry(tick, strokes, plan)
     tightened = _carry_all(take, int(hits.channel[0]), carry, ground.latency)
     changes = list_changes(
-        hits,
-        tick,
-        carry.map.moved(tick),
-        strokes,
-        plan,
-        carry,
-        take.tempo,
-        take.meter,
-        recipe.strength,
+        hits, tick, carry.map.moved(tick), strokes, plan, carry, take.tempo, take.meter
     )
     return Result(ground, tightened, recipe, plan, carry, changes)
 

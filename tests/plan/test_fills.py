@@ -10,7 +10,7 @@ from tests.joined_takes import joined_takes
 from evenhand import Recipe, Take
 from evenhand.ground import prepare
 from evenhand.jobs.demo import demo_take
-from evenhand.plan.fills import Fills, find_fills
+from evenhand.plan.fills import Fills, find_fills, loose_fills
 
 _METER = drum_take([(480, 36)]).meter
 
@@ -71,7 +71,7 @@ def test_solo_has_no_groove_to_leave() -> None:
 
 
 def test_lines_know_their_fill() -> None:
-    fills = Fills(np.array([100.0, 300.0]), np.array([200.0, 400.0]))
+    fills = loose_fills(np.array([[100.0, 200.0], [300.0, 400.0]]))
     assert fills.of(np.array([50.0, 100, 199, 200, 300, 400])).tolist() == [-1, 0, 0, -1, 1, -1]
 
 

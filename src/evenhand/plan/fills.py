@@ -14,7 +14,7 @@ The weights are common practice, tried on joined grooves and fills by profession
 tests/evaluate_judgement.py and docs/benchmarks.md.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 
@@ -54,13 +54,23 @@ class Fills:
     ----------
     begin, end : float64 arrays, shape (f,)
         Ticks of the lines where each begins and where the groove comes back.
+    as_played : bool array, shape (f,)
+        Which are to be held.
+    landing_as_played : bool array, shape (f,)
+        Of which the stroke that they land on is to be held.
     """
 
     begin: Floats
     end: Floats
+    as_played: Bools
+    landing_as_played: Bools
 
     def __len__(self) -> int:
         return len(self.begin)
+
+    def only(self, which: Bools) -> "Fills":
+        """Some of the fills."""
+        return Fills(*(getattr(self, field.name)[which] for field in fields(self)))
 
     def of(self, line: Floats) -> Ints:
         """The fill that each line lies in; -1 for none."""
@@ -72,7 +82,13 @@ class Fills:
 
 def no_fills() -> Fills:
     """All is groove."""
-    return Fills(np.zeros(0), np.zeros(0))
+    return loose_fills(np.zeros((0, 2)))
+
+
+def loose_fills(stretches: Floats) -> Fills:
+    """Fills that are loose, from their begin and end in ticks: shape (f, 2)."""
+    nothing = np.zeros(len(stretches), np.bool_)
+    return Fills(stretches[:, 0], stretches[:, 1], nothing, nothing)
 
 
 def find_fills(tick: Floats, piece: Words, role: Words, meter: MeterMap) -> Fills:
@@ -96,8 +112,7 @@ def find_fills(tick: Floats, piece: Words, role: Words, meter: MeterMap) -> Fill
     index = 2 * (bars.number - first_bar) + second
     score = _score(_pattern(index, slot, piece, role))
     fill = _longer(score >= _FILL, score >= _MORE)
-    places = _borders(fill, first_bar, meter)
-    return Fills(places[:, 0], places[:, 1])
+    return loose_fills(_borders(fill, first_bar, meter))
 
 
 def _pattern(index: Ints, slot: Ints, piece: Words, role: Words) -> Bools:

@@ -18,7 +18,7 @@ from evenhand.columns import Floats, Ints
 SPAN_COST = 30.0
 
 
-def find_spans(low: Floats, high: Floats, span_cost: float = SPAN_COST) -> Floats:
+def find_spans(low: Floats, high: Floats, span_cost: float | Floats = SPAN_COST) -> Floats:
     """Find the cheapest piecewise-constant shift, exactly.
 
     Within a span the cheapest shift is the admissible one nearest to 0, so the cost of a span is
@@ -31,8 +31,8 @@ def find_spans(low: Floats, high: Floats, span_cost: float = SPAN_COST) -> Float
     low, high : float64 arrays, shape (n,)
         Least and largest admissible shift of each stroke in time order, ms; low <= high. A stroke
         that must stay has 0 for both.
-    span_cost : float
-        Cost of a span, ms (0 or more).
+    span_cost : float or float64 array, shape (n,)
+        Cost of a span that begins there, ms (0 or more).
 
     Returns
     -------
@@ -41,6 +41,7 @@ def find_spans(low: Floats, high: Floats, span_cost: float = SPAN_COST) -> Float
         their last span is as long as it can be.
     """
     count = len(low)
+    price = np.broadcast_to(np.asarray(span_cost, np.float64), count)
     best = np.zeros(count + 1)
     begin = np.zeros(count + 1, np.int64)
     amount = np.zeros(count + 1)
@@ -57,7 +58,7 @@ def find_spans(low: Floats, high: Floats, span_cost: float = SPAN_COST) -> Float
         starts = slice(oldest, now + 1)
         nearest = np.maximum(common_low[starts], 0.0) + np.minimum(common_high[starts], 0.0)
         strokes = np.arange(now + 1 - oldest, 0, -1)
-        cost = best[starts] + span_cost + strokes * np.abs(nearest)
+        cost = best[starts] + price[starts] + strokes * np.abs(nearest)
         choice = int(np.argmin(cost))
         if low[now] <= 0 <= high[now] and best[now] <= cost[choice]:
             best[now + 1], begin[now + 1] = best[now], now

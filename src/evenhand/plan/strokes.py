@@ -20,7 +20,9 @@ class Strokes:
     of_hit : int64 array, shape (hits,)
         The stroke of each hit; -1 where it belongs to none.
     bond : int64 array, shape (hits,)
-        Hits with the same number keep their distances; -1 for hits that are free to be carried.
+        Hits with the same number, from 0, keep their distances; -1 for hits that are free.
+    lead : int64 array, shape (bonds,)
+        The loudest hit of each bond: what the others lead to.
     anchor : bool array, shape (hits,)
         Which hits make the strokes; the others of a stroke are bound to them.
     """
@@ -30,6 +32,7 @@ class Strokes:
     last: Floats
     of_hit: Ints
     bond: Ints
+    lead: Ints
     anchor: Bools
 
     def __len__(self) -> int:
@@ -38,6 +41,12 @@ class Strokes:
     def overlap(self, begin: float, end: float) -> Bools:
         """Which strokes lie at least in part between two ticks, both included."""
         return (self.first <= end) & (self.last >= begin)
+
+    def within(self, tick: Floats, which: Bools) -> Bools:
+        """Which places lie inside one of the chosen strokes."""
+        owner = np.searchsorted(self.last, tick, side="left")
+        inside = np.append(self.first, np.inf)[owner] <= tick
+        return np.asarray(inside & np.append(which, False)[owner])
 
 
 def find_strokes(
@@ -94,6 +103,7 @@ def find_strokes(
         last=last,
         of_hit=of_hit,
         bond=bond,
+        lead=_loudest(bond, velocity),
         anchor=anchor,
     )
 
@@ -112,6 +122,14 @@ def _meet(tick: Floats, bond: Ints) -> Ints:
     number[order] = np.cumsum(np.append(False, begin[order][1:] > reached[:-1]))
     met[bound] = number[met[bound]]
     return met
+
+
+def _loudest(bond: Ints, velocity: Ints) -> Ints:
+    """The loudest hit of each bond, the last of equals."""
+    bound = np.flatnonzero(bond >= 0)
+    order = bound[np.lexsort((velocity[bound], bond[bound]))]
+    last = np.flatnonzero(np.diff(bond[order], append=-1))
+    return np.asarray(order[last])
 
 
 def _extents(tick: Floats, bond: Ints) -> tuple[Floats, Floats]:
