@@ -8,6 +8,7 @@ import numpy as np
 from evenhand.carry.changes import Changes, list_changes
 from evenhand.carry.figures import Figures, take_figures
 from evenhand.carry.flags import Flag, raise_flags
+from evenhand.carry.nudges import nudge
 from evenhand.carry.shift_map import Carry, build_carry
 from evenhand.columns import Floats
 from evenhand.errors import SettingError
@@ -119,7 +120,7 @@ def tighten(take: Take, recipe: Recipe | None = None) -> Result:
     MidiFileError
         If the take has no drums, or can't be kept whole.
     SettingError
-        If a hold lies outside the take.
+        If a section, a hold or a nudge of the recipe does not fit the take.
 
     Examples
     --------
@@ -142,6 +143,8 @@ def tighten(take: Take, recipe: Recipe | None = None) -> Result:
         holds=_find_holds(take, recipe),
     )
     carry = build_carry(tick, strokes, plan)
+    nudges = _find_nudges(ground, plan, recipe)
+    carry = nudge(carry, tick, strokes, take.tempo, nudges)
     tightened = _carry_all(take, int(hits.channel[0]), carry, ground.latency)
     changes = list_changes(
         hits, tick, carry.map.moved(tick), strokes, plan, carry, take.tempo, take.meter
@@ -162,6 +165,31 @@ def _find_holds(take: Take, recipe: Recipe) -> list[Stretch]:
             raise SettingError(f"hold: {first} lies behind the end of {take.name} ({end})")
         stretches.append(stretch)
     return stretches
+
+
+def _find_nudges(ground: Ground, plan: Plan, recipe: Recipe) -> list[tuple[int, float]]:
+    """The hit that each nudge means, and its ms; one that means none is refused."""
+    take, hits, strokes = ground.take, ground.hits, ground.strokes
+    # An early downbeat goes by the name of its line.
+    line = np.append(np.where(plan.claims, plan.line, np.nan), np.nan)[strokes.of_hit]
+    found: dict[int, float] = {}
+    for one in recipe.nudge:
+        try:
+            place = take.meter.to_tick(one.place)
+        except SettingError as error:
+            raise SettingError(f"nudge: {error}") from None
+        meant = hits.piece == one.piece if one.piece else strokes.anchor
+        away = np.fmin(np.abs(ground.tick - place), np.abs(line - place))
+        away = np.where(meant, away, np.inf)
+        hit = int(np.argmin(away))
+        if away[hit] > take.meter.bars_at(place).beat_ticks / 4:
+            raise SettingError(
+                f"nudge: there is no {one.piece or 'anchor'} within a quarter of a beat of {one.at}"
+            )
+        if hit in found:
+            raise SettingError(f"nudge: {one.at} is nudged twice")
+        found[hit] = one.ms
+    return list(found.items())
 
 
 def _carry_all(take: Take, channel: int, carry: Carry, latency: float) -> Take:
