@@ -37,7 +37,7 @@ def test_defaults() -> None:
         ("window", True), ("strength", 101), ("strength", -1), ("strength", "75"),
         ("strength", float("nan")), ("reach", -1), ("reach", float("inf")), ("reach", 101),
         ("together", -0.1), ("together", float("nan")), ("latency", float("inf")),
-        ("latency", float("nan")), ("ghost_below", 0), ("ghost_below", 129),
+        ("latency", float("nan")), ("latency", 10_001), ("ghost_below", 0), ("ghost_below", 129),
         ("ghost_below", 30.5), ("ghost_below", "loud"), ("anchor", []), ("anchor", "kick"),
         ("anchor", ["bucket"]), ("anchor", [3]), ("kit", ""), ("kit", "house"), ("kit", 3),
         ("channel", 0),

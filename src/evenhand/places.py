@@ -1,6 +1,5 @@
 """The parts of a recipe that stand at a place: sections with their own settings, and nudges."""
 
-import math
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -13,6 +12,9 @@ from evenhand.take.meter import Position, parse_position
 
 #: Checks a setting: its name and value in, the value in order out.
 Check = Callable[[str, Any], Any]
+
+#: How far a nudge may go, ms: beyond it it is no nudge.
+_FURTHEST = 1000.0
 
 
 @dataclass(frozen=True)
@@ -63,7 +65,7 @@ class Nudge:
     piece : str
         The piece that is meant; empty for any anchor.
     ms : float
-        How far from where the plan put it; minus is earlier.
+        How far from where the plan put it, -1000 to 1000; minus is earlier.
     """
 
     at: str
@@ -155,8 +157,8 @@ def read_nudge(name: str, value: Any) -> Nudge:
         raise SettingError(f"{name} {at}: piece: {piece!r} is not a word in quotes")
     if piece:
         piece = _named(f"{name} {at}", lambda: parse_piece(piece))
-    if isinstance(ms, bool) or not isinstance(ms, int | float) or not math.isfinite(ms):
-        raise SettingError(f"{name} {at}: ms: {ms!r} is not a finite number")
+    if isinstance(ms, bool) or not isinstance(ms, int | float) or not abs(ms) <= _FURTHEST:
+        raise SettingError(f"{name} {at}: ms: {ms!r} is not {-_FURTHEST:g} to {_FURTHEST:g}")
     return Nudge(at.strip(), piece, float(ms))
 
 

@@ -47,8 +47,8 @@ class Recipe:
     together : float
         Anchor hits no further apart than this are one stroke, ms.
     latency : float or "auto"
-        How late the recording chain wrote every hit, ms; `auto` takes the lean of the whole take
-        for it, which can as well be feel.
+        How late the recording chain wrote every hit, ms (-10,000 to 10,000); `auto` takes the lean of
+        the whole take for it, which can as well be feel.
     ghost_below : int or "auto"
         Snare hits softer than this are ghosts (velocity, 1 to 128).
     anchor : tuple of str
@@ -237,12 +237,14 @@ def _hold_text(hold: Any) -> Any:
     return hold["at"]
 
 
+#: No chain is later than this, ms; far beyond it times overflow. Common practice.
+_LONGEST_LATENCY = 10_000
+
 _Check = Callable[[str, Any], Any]
 
 
 def _number(low: float, high: float = math.inf) -> _Check:
     limits = f"{low:g} to {high:g}" if high < math.inf else f"{low:g} or more"
-    limits = "a finite number" if low == -math.inf else limits
 
     def check(name: str, value: Any) -> float:
         sound = isinstance(value, (int, float)) and not isinstance(value, bool)
@@ -353,7 +355,7 @@ _CHECKS: dict[str, _Check] = {
     "strength": _number(0, 100),
     "reach": _number(0, 100),
     "together": _number(0),
-    "latency": _or(AUTO, _number(-math.inf)),
+    "latency": _or(AUTO, _number(-_LONGEST_LATENCY, _LONGEST_LATENCY)),
     "ghost_below": _or(AUTO, _whole(1, 128)),
     "anchor": _words(parse_piece, keep_text=False, least=1),
     "kit": _kit,

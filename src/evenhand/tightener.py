@@ -9,6 +9,7 @@ from evenhand.carry.changes import Changes, list_changes
 from evenhand.carry.figures import Figures, take_figures
 from evenhand.carry.flags import Flag, raise_flags
 from evenhand.carry.nudges import nudge
+from evenhand.carry.releases import keep_lasting
 from evenhand.carry.shift_map import Carry, build_carry
 from evenhand.columns import Floats
 from evenhand.errors import SettingError
@@ -193,11 +194,16 @@ def _find_nudges(ground: Ground, plan: Plan, recipe: Recipe) -> list[tuple[int, 
 
 
 def _carry_all(take: Take, channel: int, carry: Carry, latency: float) -> Take:
-    """Every event on the drum channel takes the map; nothing else moves."""
+    """Every event on the drum channel takes the map; nothing else moves.
+
+    Only a release that would fall onto its own hit goes a tick further.
+    """
     ticks = []
     for track in take.smf.tracks:
         drums = track.on_channel(channel)
         moved = track.tick.copy()
-        moved[drums] = carry.map.moved(without_latency(take, track.tick[drums], latency))
+        before = track.tick[drums]
+        after = carry.map.moved(without_latency(take, before, latency))
+        moved[drums] = keep_lasting(*track.notes(drums), before, after)
         ticks.append(moved)
     return take.retimed(ticks)

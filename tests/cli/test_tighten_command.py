@@ -276,6 +276,14 @@ def test_file_name_that_is_no_text(tmp_path: Path) -> None:
         assert b"\x1b" not in done.stdout
 
 
+def test_terminal_that_knows_few_letters(folder: Path) -> None:
+    (folder / "trommel-é.mid").write_bytes(demo_take())
+    few = {**os.environ, "PYTHONIOENCODING": "ascii", "PYTHONUTF8": "0"}
+    done = _run("tighten", "trommel-é.mid", cwd=folder, env=few)
+    assert (done.returncode, done.stderr) == (0, b"")
+    assert done.stdout.startswith(b"trommel-\\xe9.mid\n")
+
+
 def test_help_has_examples_and_defaults(tmp_path: Path) -> None:
     text = _run("tighten", "--help", cwd=tmp_path).stdout.decode()
     assert "evenhand tighten take.mid --dry-run" in text

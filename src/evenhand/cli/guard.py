@@ -1,6 +1,7 @@
 """What every command shares: how errors end, and where words go."""
 
 import functools
+import io
 import os
 import signal
 import sys
@@ -26,6 +27,10 @@ def guarded(command: Callable[_P, None]) -> Callable[_P, None]:
     @functools.wraps(command)
     def run(*args: _P.args, **kwargs: _P.kwargs) -> None:
         signal.signal(signal.SIGTERM, _terminated)
+        for stream in (sys.stdout, sys.stderr):
+            # A name that the terminal's encoding lacks is shown escaped, not with a traceback.
+            if isinstance(stream, io.TextIOWrapper):
+                stream.reconfigure(errors="backslashreplace")
         try:
             command(*args, **kwargs)
             sys.stdout.flush()

@@ -59,6 +59,13 @@ class Track:
         """Which events are note-ons with velocity above zero, on any channel."""
         return np.asarray((self.status & 0xF0 == 0x90) & (self.data2 > 0))
 
+    def notes(self, which: Bools) -> tuple[Ints, Ints]:
+        """Kind (1 note-on, 0 release, -1 anything else) and note number of the chosen events."""
+        upper = self.status[which] & 0xF0
+        released = (upper == 0x80) | (upper == 0x90) & (self.data2[which] == 0)
+        kind = np.where(released, 0, np.where(upper == 0x90, 1, -1))
+        return kind, self.data1[which].astype(np.int64)
+
     def metas(self, kind: int) -> list[tuple[int, bytes]]:
         """Tick and payload of the meta events of one type, in file order."""
         found = []
@@ -215,7 +222,7 @@ def parse(data: bytes) -> Track:
                 problem = f"byte {at}: status {byte:02X} is not allowed in a MIDI file"
                 break
     except IndexError:
-        problem = f"byte {start[-1]}: the track ends in the middle of an event"
+        at = size + 1
     except MidiFileError as error:
         problem = f"byte {at}: {error}"
     if at > size and not problem:
@@ -227,7 +234,8 @@ def _columns(
     data: bytes, starts: list[int], bodies: list[int], statuses: list[int], stop: int, problem: str
 ) -> Track:
     """Check the skeleton in file order, then fill the columns; the first fault is the one told."""
-    count = len(statuses) - (stop > len(data))
+    # An event that runs past the end is not looked at; its status may be known or not.
+    count = len(starts) - 1 if stop > len(data) else len(statuses)
     buffer = np.frombuffer(data, np.uint8)
     start = np.array([*starts[:count], stop], np.int64)
     body = np.array(bodies[:count], np.int64)

@@ -1,0 +1,173 @@
+"""What must hold for every take and every recipe, checked on the bytes that come out.
+
+mido reads both sides; the package's own reader is used only for the raw bytes of single events.
+"""
+
+import io
+from collections.abc import Iterator
+from functools import lru_cache
+
+import mido
+import numpy as np
+
+from evenhand import Result, Take
+from evenhand.take.track import Track
+
+DRUMS = 9
+
+#: Tick, and the message without its time.
+Event = tuple[int, mido.Message | mido.MetaMessage]
+
+
+@lru_cache(maxsize=2)
+def decode(data: bytes) -> list[list[Event]]:
+    """The events of each track, with their ticks."""
+    tracks = []
+    for track in mido.MidiFile(file=io.BytesIO(data)).tracks:
+        now, events = 0, []
+        for message in track:
+            now += message.time
+            message.time = 0
+            events.append((now, message))
+        tracks.append(events)
+    return tracks
+
+
+def _drums(events: list[Event]) -> Iterator[Event]:
+    return (event for event in events if getattr(event[1], "channel", None) == DRUMS)
+
+
+def _others(events: list[Event]) -> list[Event]:
+    others = [event for event in events if getattr(event[1], "channel", None) != DRUMS]
+    return [event for event in others if event[1].type != "end_of_track"]
+
+
+def only_time_moves(old: list[list[Event]], new: list[list[Event]]) -> None:
+    """No event is lost, added or changed; only drum events move, and keep their order."""
+    assert len(old) == len(new)
+    for was, now in zip(old, new, strict=True):
+        assert [message for _, message in _drums(was)] == [message for _, message in _drums(now)]
+        assert _others(was) == _others(now)
+        ends = [(events[-1], max(tick for tick, _ in events)) for events in (was, now)]
+        assert ends[0][0][1] == ends[1][0][1]
+        # The end of a track gives way to an event that has moved behind it, and never otherwise.
+        assert ends[1][0][0] == max(ends[0][0][0], ends[1][1])
+    hits = sorted(
+        (pair for was, now in zip(old, new, strict=True) for pair in _together(was, now)),
+        key=lambda pair: pair[0],
+    )
+    places = [after for _, after in hits]
+    # Between tracks, too: what sounded later does not sound earlier now. (A release may give way
+    # to its own hit by a tick, see carry/releases.py; within its track it overtakes nothing.)
+    assert places == sorted(places)
+    assert not places or places[0] >= 0
+
+
+def _together(was: list[Event], now: list[Event]) -> Iterator[tuple[int, int]]:
+    for (one, message), (other, _) in zip(_drums(was), _drums(now), strict=True):
+        if message.type != "note_off" and getattr(message, "velocity", 1):
+            yield one, other
+
+
+def bytes_are_kept(result: Result) -> None:
+    """Every event keeps its bytes; other chunks are untouched."""
+    before = result.before.smf
+    after = Take.from_bytes(result.take.to_bytes()).smf
+    assert (before.head, before.tail) == (after.head, after.tail)
+    channel = int(result.changes.hits.channel[0])
+    for was, now in zip(before.parts, after.parts, strict=True):
+        if not isinstance(was, Track) or not isinstance(now, Track):
+            assert was == now
+            continue
+        for drums in (True, False):
+            assert _bodies(was, channel, drums) == _bodies(now, channel, drums)
+
+
+def _bodies(track: Track, channel: int, drums: bool) -> list[bytes]:
+    """Bytes of each event behind its delta time, status always spelled out."""
+    chosen = track.on_channel(channel) == drums
+    events = []
+    for index in np.flatnonzero(chosen):
+        status = b"" if track.has_status[index] else bytes([track.status[index]])
+        events.append(status + track.data[track.body[index] : track.start[index + 1]])
+    return events
+
+
+def log_tells_the_truth(result: Result, tracks: list[list[Event]]) -> None:
+    """The changes are those of the events that come out, hit by hit in file order."""
+    hits = [
+        (number, tick, message.note, message.velocity)
+        for number, events in enumerate(tracks)
+        for tick, message in _drums(events)
+        if message.type == "note_on" and message.velocity
+    ]
+    changes = result.changes
+    told = zip(
+        changes.hits.track.tolist(),
+        changes.tick_after.tolist(),
+        changes.hits.note.tolist(),
+        changes.hits.velocity.tolist(),
+        strict=True,
+    )
+    assert list(told) == hits
+
+
+def carried_in_proportion(result: Result) -> None:
+    """Between the anchors, each hit keeps its share of the way to half a tick."""
+    changes, knots = result.changes, result.carry.map
+    if not len(knots.tick):
+        assert np.abs(changes.tick_after - result.tick).max() <= 0.5 or result.recipe.latency
+        return
+    goes = knots.tick + knots.shift
+    assert (np.diff(goes) >= -1e-6).all()
+    inside = (result.tick >= knots.tick[0]) & (result.tick <= knots.tick[-1])
+    share = np.interp(result.tick[inside], knots.tick, goes)
+    off = np.abs(changes.tick_after[inside] - np.maximum(share, 0))
+    assert not len(off) or off.max() <= 0.5 + 1e-5
+    for outside, at in ((result.tick < knots.tick[0], 0), (result.tick > knots.tick[-1], -1)):
+        whole = np.maximum(result.tick[outside] + knots.shift[at], 0)
+        off = np.abs(changes.tick_after[outside] - whole)
+        assert not len(off) or off.max() <= 0.5 + 1e-5
+    # Each anchor that was not left alone for its line is a knot itself.
+    strokes, plan = result.strokes, result.plan
+    anchored = np.append(plan.knots, False)[strokes.of_hit]
+    assert np.isin(result.tick[anchored], knots.tick).all()
+
+
+def gaps_are_guarded(result: Result) -> None:
+    """Between neighbouring strokes, gaps stay between half and twice what they were."""
+    strokes, knots = result.strokes, result.plan.knots
+    gap = strokes.first[knots][1:] - strokes.last[knots][:-1]
+    after = gap + np.diff(result.carry.shift[knots])
+    assert (after >= gap / 2 - 1e-6).all()
+    assert (after <= gap * 2 + 1e-6).all()
+    # No move is made larger than wanted, nor turned around.
+    wanted, got = result.plan.shift, result.carry.shift
+    assert (np.abs(got) <= np.abs(wanted) + 1e-6).all()
+    assert (got * wanted >= 0).all()
+    # Who was not in the way of anybody goes where it wanted.
+    free = ~result.carry.squeezed & knots
+    assert np.allclose(wanted[free], got[free], rtol=0, atol=1e-6)
+
+
+def anchors_reach_their_lines(result: Result) -> None:
+    """Strength 100 and window 0: each claimed reference is on its line to half a tick."""
+    assert (result.recipe.strength, result.recipe.window) == (100, 0)
+    plan, reference = result.plan, result.strokes.reference
+    free = plan.claims & ~result.carry.squeezed & (plan.fate != "held")
+    free &= ~result.carry.map.starts_too_early(result.tick[reference])
+    off = np.abs(result.changes.tick_after[reference[free]] - plan.line[free])
+    assert not len(off) or off.max() <= 0.5 + 1e-5
+
+
+def is_the_same(result: Result, data: bytes) -> None:
+    """Nothing moved, not a byte."""
+    assert result.take.to_bytes() == data
+    assert set(result.changes.action.tolist()) <= {"kept", "carried", "held"}
+
+
+def places(result: Result) -> list[tuple[int, int, int, int]]:
+    """Where each hit was and is, in an order that does not depend on tracks."""
+    changes = result.changes
+    columns = (changes.hits.tick, changes.hits.note, changes.hits.velocity, changes.tick_after)
+    return sorted(zip(*(column.tolist() for column in columns), strict=True))
