@@ -8,6 +8,7 @@ import numpy as np
 from evenhand.carry.changes import Changes, list_changes
 from evenhand.carry.figures import Figures, take_figures
 from evenhand.carry.flags import Flag, raise_flags
+from evenhand.carry.kept import Kept, compare_feel
 from evenhand.carry.nudges import nudge
 from evenhand.carry.releases import keep_lasting
 from evenhand.carry.shift_map import Carry, build_carry
@@ -85,6 +86,20 @@ class Result:
             self.recipe.reach,
         )
         return take_figures(self.changes, self.strokes, self.plan, shares)
+
+    @cached_property
+    def kept(self) -> tuple[Kept, ...]:
+        """The feel of each section before and after."""
+        return compare_feel(
+            self.changes,
+            self.tick,
+            self.strokes,
+            self.plan,
+            self.carry,
+            self.ground.layout,
+            self.before.tempo,
+            self.before.meter,
+        )
 
     @cached_property
     def flags(self) -> tuple[Flag, ...]:
