@@ -47,8 +47,8 @@ class Recipe:
     together : float
         Anchor hits no further apart than this are one stroke, ms.
     latency : float or "auto"
-        How late the recording chain wrote every hit, ms (-10,000 to 10,000); `auto` takes the lean of
-        the whole take for it, which can as well be feel.
+        How late the recording chain wrote every hit, ms (-10,000 to 10,000); `auto` takes the lean
+        of the whole take for it, which can as well be feel.
     ghost_below : int or "auto"
         Snare hits softer than this are ghosts (velocity, 1 to 128).
     anchor : tuple of str
