@@ -9,6 +9,7 @@ from typing import Any
 
 from evenhand.errors import SettingError
 from evenhand.grid.lines import Grid, parse_grid
+from evenhand.grid.sections import SECTION_SOURCES
 from evenhand.kit.maps import KIT_MAPS, KitMap, load_kit
 from evenhand.kit.pieces import DEFAULT_ANCHORS, parse_piece
 from evenhand.take.files import read_bytes
@@ -24,10 +25,14 @@ class Recipe:
     Attributes
     ----------
     grid : str
-        `1/4`, `1/8`, `1/16` or `1/32`, with a `T` for triplets.
+        `1/4`, `1/8`, `1/16` or `1/32`, with a `T` for triplets; `auto` finds the coarsest that
+        explains the hits, with its swing, for each section.
+    sections : "auto", "markers" or "none"
+        Where sections come from: markers in the file if there are any, otherwise found; markers
+        only; the take as a whole. A fixed grid is the same in all.
     swing : float
         Where the second line of each pair stands, percent of the pair: 50 straight, 66.7 triplet
-        (20 to 80).
+        (20 to 80). With the grid `auto`, 50 means that it is found too.
     window : float or "auto"
         How far off a stroke may be and still be left alone, ms; `auto` is the just-noticeable
         difference at the beat, max(6 ms, 2.5 % of the beat) (Friberg & Sundberg 1995).
@@ -37,8 +42,9 @@ class Recipe:
         How far from a line a stroke may be and still belong to it, percent of the gap (0 to 100).
     together : float
         Anchor hits no further apart than this are one stroke, ms.
-    latency : float
-        How late the recording chain wrote every hit, ms (-10,000 to 10,000).
+    latency : float or "auto"
+        How late the recording chain wrote every hit, ms (-10,000 to 10,000); `auto` takes the
+        lean of the whole take for it, which can as well be feel.
     ghost_below : int or "auto"
         Snare hits softer than this are ghosts (velocity, 1 to 128).
     anchor : tuple of str
@@ -58,13 +64,14 @@ class Recipe:
         If a value makes no sense; the message names the setting.
     """
 
-    grid: str = "1/16"
+    grid: str = AUTO
+    sections: str = AUTO
     swing: float = 50.0
     window: float | str = AUTO
     strength: float = 75.0
     reach: float = 40.0
     together: float = 20.0
-    latency: float = 0.0
+    latency: float | str = 0.0
     ghost_below: int | str = AUTO
     anchor: tuple[str, ...] = DEFAULT_ANCHORS
     kit: str = "ekit"
@@ -95,9 +102,14 @@ class Recipe:
         return {field.name: getattr(self, field.name) for field in fields(self)}
 
     @property
-    def lines(self) -> Grid:
-        """The grid with its swing."""
-        return parse_grid(self.grid, self.swing)
+    def lines(self) -> Grid | None:
+        """The grid with its swing; None to find it from the take."""
+        return None if self.grid == AUTO else parse_grid(self.grid, self.swing)
+
+    @property
+    def latency_ms(self) -> float | None:
+        """The latency in ms; None to find it from the take."""
+        return None if isinstance(self.latency, str) else self.latency
 
     @property
     def window_ms(self) -> float | None:
@@ -254,8 +266,16 @@ def _parsed(name: str, parse: Callable[[str], Any], text: str) -> Any:
 def _grid(name: str, value: Any) -> str:
     if not isinstance(value, str):
         raise SettingError(f'{name}: {value!r} is not a grid such as "1/16"')
+    if value.strip().lower() == AUTO:
+        return AUTO
     parse_grid(value)
     return value.strip().upper()
+
+
+def _sections(name: str, value: Any) -> str:
+    if value not in SECTION_SOURCES:
+        raise SettingError(f"{name}: {value!r} is none of {', '.join(SECTION_SOURCES)}")
+    return str(value)
 
 
 def _kit(name: str, value: Any) -> str:
@@ -266,12 +286,13 @@ def _kit(name: str, value: Any) -> str:
 
 _CHECKS: dict[str, _Check] = {
     "grid": _grid,
+    "sections": _sections,
     "swing": _number(20, 80),
     "window": _or(AUTO, _number(0)),
     "strength": _number(0, 100),
     "reach": _number(0, 100),
     "together": _number(0),
-    "latency": _number(-_LONGEST_LATENCY, _LONGEST_LATENCY),
+    "latency": _or(AUTO, _number(-_LONGEST_LATENCY, _LONGEST_LATENCY)),
     "ghost_below": _or(AUTO, _whole(1, 128)),
     "anchor": _words(parse_piece, keep_text=False, least=1),
     "kit": _kit,

@@ -3,22 +3,20 @@
 from dataclasses import dataclass
 from functools import cached_property
 
-import numpy as np
-
 from evenhand.carry.changes import Changes, list_changes
 from evenhand.carry.figures import Figures, take_figures
 from evenhand.carry.flags import Flag, raise_flags
 from evenhand.carry.releases import keep_lasting
 from evenhand.carry.shift_map import Carry, build_carry
-from evenhand.columns import Floats, Ints
+from evenhand.columns import Floats
 from evenhand.errors import SettingError
 from evenhand.grid.lines import share_under_grids
+from evenhand.ground import Ground, prepare, without_latency
 from evenhand.kit.maps import KitMap
-from evenhand.kit.pieces import ANCHOR
-from evenhand.kit.roles import GhostLimit, label
+from evenhand.kit.roles import GhostLimit
 from evenhand.plan.holds import Stretch
 from evenhand.plan.plan import Plan, make_plan
-from evenhand.plan.strokes import Strokes, find_strokes
+from evenhand.plan.strokes import Strokes
 from evenhand.recipe import Recipe
 from evenhand.take.take import Take
 
@@ -29,33 +27,48 @@ class Result:
 
     Attributes
     ----------
-    before : Take
-        The take as read (at the resolution of the recipe).
+    ground : Ground
+        The take as it was judged: hits, strokes, sections, grid.
     take : Take
         The tightened take.
     recipe : Recipe
-    kit : KitMap
-    ghosts : GhostLimit
-        The ghost limit that was used, and why.
-    tick : float64 array, shape (hits,)
-        When each hit sounds, the latency taken out, in ticks.
-    strokes : Strokes
     plan : Plan
     carry : Carry
     changes : Changes
         What happened to each hit.
     """
 
-    before: Take
+    ground: Ground
     take: Take
     recipe: Recipe
-    kit: KitMap
-    ghosts: GhostLimit
-    tick: Floats
-    strokes: Strokes
     plan: Plan
     carry: Carry
     changes: Changes
+
+    @property
+    def before(self) -> Take:
+        """The take as read (at the resolution of the recipe)."""
+        return self.ground.take
+
+    @property
+    def kit(self) -> KitMap:
+        """The kit map."""
+        return self.ground.kit
+
+    @property
+    def ghosts(self) -> GhostLimit:
+        """The ghost limit that was used, and why."""
+        return self.ground.ghosts
+
+    @property
+    def tick(self) -> Floats:
+        """When each hit sounds, the latency taken out, in ticks."""
+        return self.ground.tick
+
+    @property
+    def strokes(self) -> Strokes:
+        """The strokes in time order."""
+        return self.ground.strokes
 
     @cached_property
     def figures(self) -> Figures:
@@ -112,38 +125,33 @@ def tighten(take: Take, recipe: Recipe | None = None) -> Result:
     >>> result.take.save("take-tight.mid")  # doctest: +SKIP
     """
     recipe = recipe or Recipe()
-    kit = recipe.load_kit()
-    take = take.finer(recipe.resolution)
-    tempo, meter = take.tempo, take.meter
-    hits, ghosts = label(take.hits(recipe.channel), kit, recipe.anchor, recipe.ghost_limit)
-    tick = _without_latency(take, hits.tick, recipe.latency)
-    strokes = find_strokes(
-        tick, tempo.to_ms(tick), hits.velocity, hits.note, hits.role == ANCHOR, recipe.together
-    )
+    ground = prepare(take, recipe)
+    take, hits, tick, strokes = ground.take, ground.hits, ground.tick, ground.strokes
     plan = make_plan(
         tick,
         strokes,
-        recipe.lines,
-        tempo,
-        meter,
+        ground.layout,
+        take.tempo,
+        take.meter,
         reach=recipe.reach,
         window=recipe.window_ms,
         strength=recipe.strength,
         holds=_find_holds(take, recipe),
     )
     carry = build_carry(tick, strokes, plan)
-    tightened = _carry_all(take, int(hits.channel[0]), carry, recipe.latency)
+    tightened = _carry_all(take, int(hits.channel[0]), carry, ground.latency)
     changes = list_changes(
-        hits, tick, carry.map.moved(tick), strokes, plan, carry, tempo, meter, recipe.strength
+        hits,
+        tick,
+        carry.map.moved(tick),
+        strokes,
+        plan,
+        carry,
+        take.tempo,
+        take.meter,
+        recipe.strength,
     )
-    return Result(take, tightened, recipe, kit, ghosts, tick, strokes, plan, carry, changes)
-
-
-def _without_latency(take: Take, tick: Ints, latency: float) -> Floats:
-    """Times with the latency taken out, in ticks."""
-    if not latency:
-        return tick.astype(np.float64)
-    return take.tempo.to_tick(take.tempo.to_ms(tick) - latency)
+    return Result(ground, tightened, recipe, plan, carry, changes)
 
 
 def _find_holds(take: Take, recipe: Recipe) -> list[Stretch]:
@@ -171,7 +179,7 @@ def _carry_all(take: Take, channel: int, carry: Carry, latency: float) -> Take:
         drums = track.on_channel(channel)
         moved = track.tick.copy()
         before = track.tick[drums]
-        after = carry.map.moved(_without_latency(take, before, latency))
+        after = carry.map.moved(without_latency(take, before, latency))
         moved[drums] = keep_lasting(*track.notes(drums), before, after)
         ticks.append(moved)
     return take.retimed(ticks)

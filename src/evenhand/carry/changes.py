@@ -37,7 +37,7 @@ REASONS: dict[str, tuple[str, ...]] = {
         "line taken by a nearer stroke",
         "limited at the start of the file",
     ),
-    HELD: ("in a hold",),
+    HELD: ("in a hold", "no grid explains the section"),
 }
 
 
@@ -163,6 +163,7 @@ def _account(
     tell((moved | kept) & follows, "with its stroke")
     tell(moved & limited, "limited at the start of the file")
     tell(held, "in a hold")
+    tell(plan.held.blind, "no grid explains the section")
     idle = moved & ((strength == 0) | stuck)
     action = np.where(moved & ~idle, MOVED, np.where(kept | idle, KEPT, CARRIED))
     return np.where(held, HELD, action), reason

@@ -32,7 +32,10 @@ RecipeFile = Annotated[
 Grid = Annotated[
     str | None,
     typer.Option(
-        metavar="GRID", help="1/4, 1/8, 1/16, 1/32, with T for triplets.", show_default="1/16"
+        metavar="GRID",
+        help="1/4, 1/8, 1/16, 1/32, with T for triplets; auto: the coarsest that explains the "
+        "hits, with its swing, for each section.",
+        show_default="auto",
     ),
 ]
 Swing = Annotated[
@@ -73,11 +76,21 @@ Together = Annotated[
         metavar="MS", help="Anchor hits no further apart are one stroke.", show_default="20"
     ),
 ]
+Sections = Annotated[
+    str | None,
+    typer.Option(
+        metavar="FROM",
+        help="Where sections come from: markers (in the file), none, or auto: markers if there "
+        "are any, otherwise found.",
+        show_default="auto",
+    ),
+]
 Latency = Annotated[
-    float | None,
+    str | None,
     typer.Option(
         metavar="MS",
-        help="How late the recording chain wrote every hit; taken out first.",
+        help="How late the recording chain wrote every hit; taken out first. auto: the lean of "
+        "the whole take.",
         show_default="0",
     ),
 ]
@@ -134,7 +147,7 @@ def build_recipe(path: Path | None, **given: Any) -> "Recipe":
 
     recipe = read_recipe(path) if path else Recipe()
     settings = {name: value for name, value in given.items() if value not in (None, [])}
-    for name in ("window", "ghost_below"):
+    for name in ("window", "latency", "ghost_below"):
         if name in settings:
             settings[name] = _number_or_word(settings[name], whole=name == "ghost_below")
     try:

@@ -55,6 +55,7 @@ def tighten(
         ),
     ] = None,
     grid: options.Grid = None,
+    sections: options.Sections = None,
     swing: options.Swing = None,
     window: options.Window = None,
     strength: options.Strength = None,
@@ -77,6 +78,7 @@ def tighten(
     settings = options.build_recipe(
         recipe,
         grid=grid,
+        sections=sections,
         swing=swing,
         window=window,
         strength=strength,

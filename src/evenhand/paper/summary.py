@@ -7,6 +7,7 @@ from typing import Any
 from evenhand import __version__
 from evenhand.carry.figures import Figures, Tightness
 from evenhand.carry.flags import Flag
+from evenhand.paper.grid_words import grid_doubts, layout_json, layout_words
 from evenhand.paper.page import Facts, Page, Table
 from evenhand.paper.words import counted, many, meter_words, tempo_words
 from evenhand.tightener import Result
@@ -53,7 +54,7 @@ def _found(result: Result) -> list[str]:
 
 def _done(result: Result) -> list[str]:
     figures, recipe = result.figures, result.recipe
-    swing = f", swing {recipe.swing:g} %" if recipe.swing != 50 and not recipe.lines.triplet else ""
+    latency = result.ground.latency
     if math.isnan(figures.window_least):
         width = "none needed"
     elif figures.window_most - figures.window_least < 0.05:
@@ -63,9 +64,9 @@ def _done(result: Result) -> list[str]:
     return [
         counted(figures.actions),
         f"largest move {figures.largest_move:.1f} ms, median {figures.median_move:.1f} ms",
-        f"grid {recipe.grid}{swing}, window {width}, strength {recipe.strength:g} %, "
-        f"reach {recipe.reach:g} %"
-        + (f", latency {recipe.latency:g} ms taken out" if recipe.latency else ""),
+        f"grid {layout_words(result.ground.layout)}, window {width}, "
+        f"strength {recipe.strength:g} %, "
+        f"reach {recipe.reach:g} %" + (f", latency {latency:g} ms taken out" if latency else ""),
     ]
 
 
@@ -89,18 +90,20 @@ def _tightness(figures: Figures) -> Facts | Table:
 
 def _doubts(result: Result) -> list[Facts]:
     figures, recipe = result.figures, result.recipe
-    lines = []
+    layout = result.ground.layout
+    lines = list(grid_doubts(layout))
     if figures.off_grid_share > DOUBTFUL_GRID:
         others = sorted(figures.grids.items(), key=lambda item: -item[1])
         lines += [
-            f"{figures.off_grid_share:.0f} % of the strokes are off the grid {recipe.grid}: "
+            f"{figures.off_grid_share:.0f} % of the strokes are off the grid "
+            f"{layout_words(layout)}: "
             "it may be the wrong one.",
             "Strokes that belong to a line under each grid: "
             + ", ".join(f"{name} {share:.0f} %" for name, share in others),
             f"(hits strewn at random would give {min(100.0, 2 * recipe.reach):.0f} %; "
             "see --grid and --swing)",
         ]
-    if recipe.lines.triplet and recipe.swing != 50:
+    if recipe.lines and recipe.lines.triplet and recipe.swing != 50:
         lines.append("A triplet grid has no pairs to swing: --swing did nothing.")
     return [Facts("doubt", lines)] if lines else []
 
@@ -144,6 +147,8 @@ def as_json(result: Result, **files: str | bool | None) -> dict[str, Any]:
             "meter": meter_words(result.before.meter),
             "tempo_bpm": [round(float(bpm), 6) for bpm in result.before.tempo.bpm],
             "ghost_limit": asdict(result.ghosts),
+            "latency": result.ground.latency,
+            "sections": layout_json(result.ground.layout),
             "figures": {**figures, "off_grid_share": result.figures.off_grid_share},
             "flags": [
                 {**asdict(flag), "place": str(flag.place), "hits": list(flag.hits)}

@@ -22,11 +22,23 @@ class Held:
     hit : bool array, shape (hits,)
     edge : float64 array
         Ticks of the first and last hit of each hold, in order.
+    blind : bool array, shape (hits,)
+        Hits that are held only because no grid explains their section.
     """
 
     stroke: Bools
     hit: Bools
     edge: Floats
+    blind: Bools
+
+    def with_blind(self, blind: "Held") -> "Held":
+        """Hold also what lies in sections that no grid explains."""
+        return Held(
+            self.stroke | blind.stroke,
+            self.hit | blind.hit,
+            np.sort(np.concatenate([self.edge, blind.edge])),
+            blind.hit & ~self.hit,
+        )
 
 
 def find_held(tick: Floats, strokes: Strokes, line: Floats, holds: Sequence[Stretch]) -> Held:
@@ -55,4 +67,6 @@ def find_held(tick: Floats, strokes: Strokes, line: Floats, holds: Sequence[Stre
         held_stroke |= strokes.overlap(begin, end)
         held_hit |= inside
         edges += [tick[inside].min(), tick[inside].max()] if inside.any() else []
-    return Held(held_stroke, held_hit, np.array(sorted(edges), np.float64))
+    return Held(
+        held_stroke, held_hit, np.array(sorted(edges), np.float64), np.zeros(len(tick), np.bool_)
+    )

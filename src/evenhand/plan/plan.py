@@ -6,7 +6,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenhand.columns import SLACK_MS, Bools, Floats, Words
-from evenhand.grid.lines import Grid, belongs, lines_at
+from evenhand.grid.layout import Layout, fixed_layout
+from evenhand.grid.lines import Grid, belongs
 from evenhand.plan.holds import Held, Stretch, find_held
 from evenhand.plan.strokes import Strokes
 from evenhand.take.meter import MeterMap
@@ -59,7 +60,7 @@ class Plan:
 def make_plan(
     tick: Floats,
     strokes: Strokes,
-    grid: Grid,
+    grid: Grid | Layout,
     tempo: TempoMap,
     meter: MeterMap,
     *,
@@ -76,7 +77,8 @@ def make_plan(
     tick : float64 array, shape (hits,)
         When each hit sounds.
     strokes : Strokes
-    grid : Grid
+    grid : Grid or Layout
+        One grid, or that of each section; strokes in a section without a grid are held.
     tempo : TempoMap
     meter : MeterMap
     reach : float
@@ -91,18 +93,21 @@ def make_plan(
     lean : float
         The push or drag that strokes may keep, ms.
     """
+    layout = grid if isinstance(grid, Layout) else fixed_layout(grid)
     reference = tick[strokes.reference]
     played = tempo.to_ms(reference)
-    lines = lines_at(reference, grid, meter)
+    lines = layout.lines_at(reference, meter)
     deviation = played - tempo.to_ms(lines.tick)
     excess = deviation - lean
-    near = belongs(reference, lines, tempo, reach)
+    near = belongs(reference, lines, tempo, reach) & layout.explained(reference)
     claims = near & _nearest(lines.tick, np.abs(excess), near)
     widths = _noticed(lines.tick, tempo, meter) if window is None else np.full(len(near), window)
     outside = np.abs(excess) > widths + SLACK_MS
 
     fate = np.where(near, np.where(claims, np.where(outside, MOVED, KEPT), LINE_TAKEN), OFF_GRID)
     held = find_held(tick, strokes, np.where(claims, lines.tick, np.nan), holds)
+    if blind := layout.without_grid():
+        held = held.with_blind(find_held(tick, strokes, np.full(len(near), np.nan), blind))
     fate = np.where(held.stroke, HELD, fate)
     target = tempo.to_tick(played - strength / 100 * excess)
     shift = np.where((fate == MOVED) & (strength > 0), target - reference, 0.0)

@@ -1,0 +1,124 @@
+"""The layout: which grid holds in which section."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from evenhand.columns import Bools, Floats
+from evenhand.grid.choice import Choice, choose_grid, decide, fit_candidates
+from evenhand.grid.lines import Grid, Lines, lines_at
+from evenhand.grid.sections import Sections, one_section
+from evenhand.take.meter import MeterMap
+from evenhand.take.tempo import TempoMap
+
+#: Lines to measure by where no grid explains the hits.
+_FALLBACK = Grid(16)
+
+#: A section leaves the grid of the take only on good evidence: its own must be that much better
+#: (mean log-likelihood per hit), on that many hits.
+_BETTER = 0.06
+_ENOUGH = 32
+
+
+@dataclass(frozen=True, eq=False)
+class Layout:
+    """A grid for each of s sections.
+
+    Attributes
+    ----------
+    sections : Sections
+    grids : tuple of (Grid or None)
+        One per section; None where no grid explains the hits.
+    choices : tuple of Choice
+        The evidence, one per section; empty where the grid was given.
+    whole : Choice, optional
+        The choice for the take as a whole.
+    """
+
+    sections: Sections
+    grids: tuple[Grid | None, ...]
+    choices: tuple[Choice, ...] = ()
+    whole: Choice | None = None
+
+    def lines_at(self, tick: Floats, meter: MeterMap) -> Lines:
+        """The lines around each place, under the grid of its section."""
+        if len(self.grids) == 1:
+            return lines_at(tick, self.grids[0] or _FALLBACK, meter)
+        columns = np.zeros((3, len(tick)))
+        section = self.sections.of(tick)
+        for grid in dict.fromkeys(self.grids):
+            mine = np.isin(section, [i for i, one in enumerate(self.grids) if one == grid])
+            lines = lines_at(tick[mine], grid or _FALLBACK, meter)
+            columns[:, mine] = lines.tick, lines.below, lines.above
+        return Lines(*columns)
+
+    def explained(self, tick: Floats) -> Bools:
+        """Which places lie in a section that has a grid."""
+        has = np.array([grid is not None for grid in self.grids])
+        return np.asarray(has[self.sections.of(tick)])
+
+    def without_grid(self) -> list[tuple[float, float]]:
+        """Stretches, in ticks, of the sections that no grid explains; both ends included."""
+        begin = self.sections.tick.copy()
+        begin[0] = -np.inf
+        end = np.append(np.nextafter(begin[1:], -np.inf), np.inf)
+        return [
+            (float(one), float(other))
+            for one, other, grid in zip(begin, end, self.grids, strict=True)
+            if grid is None
+        ]
+
+
+def fixed_layout(grid: Grid, sections: Sections | None = None) -> Layout:
+    """One grid for all sections; without sections, for the take as a whole."""
+    sections = sections or one_section()
+    return Layout(sections, (grid,) * len(sections))
+
+
+def find_layout(
+    tick: Floats,
+    sections: Sections,
+    tempo: TempoMap,
+    meter: MeterMap,
+    swing: float | None = None,
+) -> Layout:
+    """Choose a grid for each section.
+
+    Parameters
+    ----------
+    tick : float64 array, shape (n,)
+        The places to go by: strokes and timekeepers.
+    sections : Sections
+    tempo : TempoMap
+    meter : MeterMap
+    swing : float, optional
+        Percent of a pair, if it is known; otherwise it is found.
+    """
+    place = (tick - meter.bars_at(tick).start) / meter.division
+    quarter = tempo.ms_per_tick_at(tick) * meter.division
+    whole = choose_grid(place, _middle(quarter), swing=swing)
+    if len(sections) == 1:
+        return Layout(sections, (whole.lines,), (whole,), whole)
+    section = sections.of(tick)
+    choices = tuple(
+        _choose(place[section == one], _middle(quarter[section == one]), swing, whole)
+        for one in range(len(sections))
+    )
+    return Layout(sections, tuple(choice.lines for choice in choices), choices, whole)
+
+
+def _middle(values: Floats) -> float:
+    return float(np.median(values)) if len(values) else 500.0
+
+
+def _choose(place: Floats, quarter_ms: float, swing: float | None, whole: Choice) -> Choice:
+    """The choice for one section; the take's own grid unless there is good evidence against it."""
+    if len(place) < _ENOUGH and whole.grid:
+        return whole.taken_over(len(place))
+    fits = fit_candidates(place, quarter_ms, swing)
+    own = decide(fits, len(place))
+    if whole.grid is None or own.grid is None or own.lines == whole.lines:
+        return own
+    if fits[own.grid].score - fits[whole.grid].score < _BETTER:
+        return decide(fits, len(place), take=whole.grid)
+    return own
