@@ -36,6 +36,11 @@ class Grid:
     triplet: bool = False
     swing: float = STRAIGHT
 
+    @property
+    def name(self) -> str:
+        """`1/16`, with a `T` for triplets."""
+        return f"1/{self.unit}{'T' if self.triplet else ''}"
+
     def offset(self, index: Ints, division: int) -> Floats:
         """Ticks from the bar line to each line, numbered from 0."""
         if self.triplet:

@@ -13,10 +13,9 @@ def grid_name(grid: Grid | None) -> str:
     """`1/16`, `1/8 swing 64 %`, or `none`."""
     if grid is None:
         return "none"
-    name = f"1/{grid.unit}{'T' if grid.triplet else ''}"
     if grid.swing == STRAIGHT or grid.triplet:
-        return name
-    return f"{name} swing {grid.swing:g} %"
+        return grid.name
+    return f"{grid.name} swing {grid.swing:g} %"
 
 
 def layout_words(layout: Layout) -> str:

@@ -101,7 +101,7 @@ def make_plan(
     excess = deviation - lean
     near = belongs(reference, lines, tempo, reach) & layout.explained(reference)
     claims = near & _nearest(lines.tick, np.abs(excess), near)
-    widths = _noticed(lines.tick, tempo, meter) if window is None else np.full(len(near), window)
+    widths = noticed(lines.tick, tempo, meter) if window is None else np.full(len(near), window)
     outside = np.abs(excess) > widths + SLACK_MS
 
     fate = np.where(near, np.where(claims, np.where(outside, MOVED, KEPT), LINE_TAKEN), OFF_GRID)
@@ -127,6 +127,7 @@ def _nearest(line: Floats, distance: Floats, near: Bools) -> Bools:
     return nearest
 
 
-def _noticed(line: Floats, tempo: TempoMap, meter: MeterMap) -> Floats:
+def noticed(line: Floats, tempo: TempoMap, meter: MeterMap) -> Floats:
+    """The just-noticeable difference at the beat there, ms."""
     beat = meter.bars_at(line).beat_ticks * tempo.ms_per_tick_at(line)
     return np.maximum(_NOTICED_MS, _NOTICED_SHARE * beat)

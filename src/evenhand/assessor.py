@@ -1,0 +1,235 @@
+"""The assessment: a take and a recipe in, a view of the take out; nothing is moved."""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from evenhand.columns import Bools, Floats
+from evenhand.grid.choice import Choice
+from evenhand.grid.lines import STRAIGHT, Grid
+from evenhand.ground import Ground, prepare
+from evenhand.kit.pieces import ANCHOR, GHOST, TIMEKEEPER
+from evenhand.plan.feel import (
+    Dynamics,
+    Evenness,
+    Limbs,
+    Swing,
+    find_dynamics,
+    find_evenness,
+    find_limbs,
+    find_swing,
+)
+from evenhand.plan.measure import Lean, Measured, measure, sum_up
+from evenhand.plan.outliers import Outlier, find_outliers
+from evenhand.recipe import Recipe
+from evenhand.take.take import Take
+
+#: Strength to suggest where the grid is sure, and where it is in doubt, percent. Common practice:
+#: the less sure the line, the smaller the step towards it.
+SURE_STRENGTH, DOUBTFUL_STRENGTH = 75.0, 50.0
+
+
+@dataclass(frozen=True)
+class Advice:
+    """Settings to begin with: ms and percent."""
+
+    grid: str
+    swing: float
+    window: float
+    strength: float
+
+
+@dataclass(frozen=True, eq=False)
+class View:
+    """What is to be said about a stretch of the take.
+
+    Attributes
+    ----------
+    label : str
+    first_bar, last_bar : int
+    grid : Grid or None
+    choice : Choice, optional
+        The evidence for the grid; None where it was given.
+    anchors : Lean
+    pieces : dict of str to Lean
+        Most played first.
+    limbs : tuple of Limbs
+    swing : Swing, optional
+    evenness : Evenness, optional
+    dynamics : Dynamics
+    advice : Advice
+    """
+
+    label: str
+    first_bar: int
+    last_bar: int
+    grid: Grid | None
+    choice: Choice | None
+    anchors: Lean
+    pieces: dict[str, Lean]
+    limbs: tuple[Limbs, ...]
+    swing: Swing | None
+    evenness: Evenness | None
+    dynamics: Dynamics
+    advice: Advice
+
+
+@dataclass(frozen=True, eq=False)
+class Assessment:
+    """A view of a take.
+
+    Attributes
+    ----------
+    ground : Ground
+    measured : Measured
+    whole : View
+    sections : tuple of View
+        Each section; empty if there is only one.
+    outliers : list of Outlier
+        Furthest first; strokes by their index in `ground.strokes`.
+    """
+
+    ground: Ground
+    measured: Measured
+    whole: View
+    sections: tuple[View, ...]
+    outliers: list[Outlier]
+
+
+def assess(take: Take, recipe: Recipe | None = None) -> Assessment:
+    """Form a view of a take.
+
+    Parameters
+    ----------
+    take : Take
+        Not changed.
+    recipe : Recipe, optional
+        The settings; defaults if not given.
+
+    Raises
+    ------
+    MidiFileError
+        If the take has no drums.
+
+    Examples
+    --------
+    >>> assess(read_take("take.mid")).whole.anchors.lean  # doctest: +SKIP
+    -9.2
+    """
+    recipe = recipe or Recipe()
+    ground = prepare(take, recipe, sections=True)
+    measured = measure(
+        ground.tick,
+        ground.strokes,
+        ground.layout,
+        ground.take.tempo,
+        ground.take.meter,
+        reach=recipe.reach,
+        window=recipe.window_ms,
+    )
+    look = _Look(ground, measured, ground.take.tempo.to_ms(ground.tick))
+    layout = ground.layout
+    every = np.ones(len(ground.hits), np.bool_)
+    grids = set(layout.grids)
+    common = layout.grids[0] if len(grids) == 1 else (layout.whole and layout.whole.lines)
+    whole = look.view("all", every, common or None, layout.whole)
+    sections: tuple[View, ...] = ()
+    if len(layout.sections) > 1:
+        sections = tuple(
+            look.view(
+                label,
+                measured.section == index,
+                layout.grids[index],
+                layout.choices[index] if layout.choices else None,
+            )
+            for index, label in enumerate(layout.sections.labels)
+        )
+    views = sections or (whole,)
+    return Assessment(ground, measured, whole, sections, look.outliers(views))
+
+
+@dataclass(frozen=True, eq=False)
+class _Look:
+    """Everything that a view looks at."""
+
+    ground: Ground
+    measured: Measured
+    ms: Floats
+
+    def view(self, label: str, which: Bools, grid: Grid | None, choice: Choice | None) -> View:
+        hits, meter = self.ground.hits, self.ground.take.meter
+        anchor = which & (hits.role == ANCHOR)
+        keeper = which & (hits.role == TIMEKEEPER)
+        anchors = sum_up(self.measured, anchor)
+        names, counts = np.unique(hits.piece[which], return_counts=True)
+        order = np.lexsort((names, -counts))
+        pieces = {
+            str(names[i]): sum_up(
+                self.measured, which & (hits.piece == names[i]) & (hits.role != GHOST)
+            )
+            for i in order
+        }
+        bars = self.measured.bar[which]
+        swing = find_swing(self.ground.tick, self.ms, keeper, grid or Grid(16), meter)
+        return View(
+            label=label,
+            first_bar=int(bars.min()) if len(bars) else 1,
+            last_bar=int(bars.max()) if len(bars) else 1,
+            grid=grid,
+            choice=choice,
+            anchors=anchors,
+            pieces={name: lean for name, lean in pieces.items() if lean.hits},
+            limbs=self._limbs(which),
+            swing=swing,
+            evenness=find_evenness(hits, keeper, self.measured.line, self.measured.deviation),
+            dynamics=find_dynamics(hits, anchor & self._backbeat(), which & (hits.role == GHOST)),
+            advice=self._advice(which, grid, choice, anchors),
+        )
+
+    def _limbs(self, which: Bools) -> tuple[Limbs, ...]:
+        hits = self.ground.hits
+        keeper = which & (hits.role == TIMEKEEPER)
+        found = [
+            find_limbs(
+                hits, np.where(which, self.ms, np.inf), piece, keeper & (hits.piece == other), other
+            )
+            for piece in ("kick", "snare")
+            for other in ("hat", "ride")
+        ]
+        return tuple(one for one in found if one)
+
+    def _backbeat(self) -> Bools:
+        """Snare hits on the second and fourth quarter of 4/4; elsewhere all of them."""
+        ground = self.ground
+        bars = ground.take.meter.bars_at(self.measured.line)
+        beat = (self.measured.line - bars.start) / bars.beat_ticks
+        common = np.isclose(bars.stop - bars.start, 4 * ground.take.division)
+        on_beat = np.isclose(beat, 1, atol=0.01) | np.isclose(beat, 3, atol=0.01)
+        return np.asarray((ground.hits.piece == "snare") & (on_beat | ~common))
+
+    def _advice(
+        self, which: Bools, grid: Grid | None, choice: Choice | None, anchors: Lean
+    ) -> Advice:
+        """Suggest settings: the window is the take's own usual spread, no less than is noticed."""
+        width = self.measured.window[which]
+        least = float(np.median(width)) if len(width) else 6.0
+        window = max(least, anchors.robust if not math.isnan(anchors.robust) else 0.0)
+        sure = choice is None or not choice.doubt
+        return Advice(
+            grid="auto" if grid is None else grid.name,
+            swing=STRAIGHT if grid is None else grid.swing,
+            window=math.ceil(window * 2) / 2,
+            strength=SURE_STRENGTH if sure else DOUBTFUL_STRENGTH,
+        )
+
+    def outliers(self, views: tuple[View, ...]) -> list[Outlier]:
+        reference = self.ground.strokes.reference
+        lean = np.array([view.anchors.lean for view in views])
+        section = self.measured.section[reference] if len(views) > 1 else 0 * reference
+        return find_outliers(
+            self.measured.deviation[reference],
+            lean[section],
+            self.measured.window[reference],
+            self.measured.line[reference],
+        )

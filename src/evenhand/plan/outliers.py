@@ -1,0 +1,64 @@
+"""The strokes that stand furthest outside, and runs of neighbours that err the same way."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from evenhand.columns import SLACK_MS, Floats
+
+#: Neighbours that err the same way before they are called a run. Common practice.
+RUN = 3
+
+
+@dataclass(frozen=True)
+class Outlier:
+    """A stroke, or a run of strokes, outside the window.
+
+    Attributes
+    ----------
+    first, last : int
+        Indices of the first and last stroke.
+    strokes : int
+    deviation : float
+        Of the stroke from its line, of a run the median, ms.
+    furthest : float
+        The largest deviation in it, ms.
+    """
+
+    first: int
+    last: int
+    strokes: int
+    deviation: float
+    furthest: float
+
+
+def find_outliers(deviation: Floats, lean: Floats, window: Floats, line: Floats) -> list[Outlier]:
+    """List what stands outside the window around the lean, furthest first.
+
+    Parameters
+    ----------
+    deviation : float64 array, shape (s,)
+        Of each stroke, ms; NaN where it has no line.
+    lean : float64 array, shape (s,)
+        The lean of its section, ms.
+    window : float64 array, shape (s,)
+        In ms.
+    line : float64 array, shape (s,)
+        In ticks; a stroke that shares its line with another is no neighbour of a run.
+    """
+    excess = deviation - lean
+    sign = np.where(np.abs(excess) > window + SLACK_MS, np.sign(excess), 0)
+    edges = np.flatnonzero(np.diff(sign) != 0) + 1
+    begins, ends = np.append(0, edges), np.append(edges, len(sign))
+    found = []
+    for begin, end in zip(begins.tolist(), ends.tolist(), strict=True):
+        if begin == end or sign[begin] == 0:
+            continue
+        lines = len(np.unique(line[begin:end]))
+        groups = [(begin, end)] if lines >= RUN else [(one, one + 1) for one in range(begin, end)]
+        for one, other in groups:
+            part = deviation[one:other]
+            worst = part[np.argmax(np.abs(excess[one:other]))]
+            found.append(Outlier(one, other - 1, other - one, float(np.median(part)), float(worst)))
+    far = np.array([abs(excess[one.first : one.last + 1]).max() for one in found])
+    return [found[index] for index in np.argsort(-far, kind="stable")] if found else []
