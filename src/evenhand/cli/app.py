@@ -5,7 +5,7 @@ from typing import Annotated
 import typer
 
 from evenhand import __version__
-from evenhand.cli import assess, demo, kit, tighten
+from evenhand.cli import assess, demo, fit, kit, tighten
 
 app = typer.Typer(
     name="evenhand",
@@ -33,7 +33,7 @@ def evenhand(
     """Tighten drum performances recorded as MIDI, and leave the drummer in them."""
 
 
-for command in (tighten, assess, kit, demo):
+for command in (tighten, assess, fit, kit, demo):
     command.add_to(app)
 
 

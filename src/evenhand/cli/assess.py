@@ -1,6 +1,5 @@
 """`evenhand assess`: know the take before touching it."""
 
-
 import typer
 
 from evenhand.cli import options

@@ -1,5 +1,7 @@
 """Options that several commands share, and how they become a recipe and a take."""
 
+import math
+import re
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -9,6 +11,7 @@ import typer
 from evenhand.cli.guard import UsageError
 
 if TYPE_CHECKING:
+    from evenhand.grid.fit import Hints
     from evenhand.recipe import Recipe
     from evenhand.take.take import Take as TakeFile
 
@@ -135,6 +138,36 @@ Resolution = Annotated[
         help="Write with a finer division: a whole multiple of the take's ticks per quarter.",
     ),
 ]
+
+# Hints for finding the tempo.
+Near = Annotated[
+    float | None, typer.Option(metavar="BPM", help="About how fast the take is, if known.")
+]
+Meter = Annotated[
+    str | None,
+    typer.Option(metavar="N/N", help="The meter, if known.", show_default="found: 4/4, 3/4 or 5/4"),
+]
+FirstBeat = Annotated[
+    float | None,
+    typer.Option(metavar="MS", help="Where the first beat of a bar lies, if known."),
+]
+
+
+def build_hints(near: float | None, meter: str | None, first_beat: float | None) -> "Hints":
+    """Check the hints for finding the tempo."""
+    from evenhand.grid.fit import Hints
+
+    if near is not None and not 36 <= near <= 320:
+        raise UsageError(f"--near: {near!r} is not a tempo from 36 to 320 bpm")
+    if first_beat is not None and not math.isfinite(first_beat):
+        raise UsageError(f"--first-beat: {first_beat!r} is not a finite number")
+    if meter is None:
+        return Hints(near, None, None, None if first_beat is None else first_beat / 1000)
+    match = re.fullmatch(r"(\d{1,2})/(2|4|8|16)", meter.strip())
+    if not match or not 1 <= int(match[1]) <= 32:
+        raise UsageError(f"--meter: {meter!r} is not a meter such as 3/4")
+    first = None if first_beat is None else first_beat / 1000
+    return Hints(near, int(match[1]), int(match[2]), first)
 
 
 def build_recipe(path: Path | None, **given: Any) -> "Recipe":

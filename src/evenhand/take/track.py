@@ -90,15 +90,17 @@ class Track:
         if np.array_equal(tick, self.tick):
             return self
         tick = tick.copy()
-        if self._ends_with_end():
+        if self.ends_with_end():
             tick[-1] = tick.max()
         order = np.argsort(tick, kind="stable")
-        return self._rebuilt(tick, order)
+        return self.rebuilt(tick, order)
 
-    def _ends_with_end(self) -> bool:
+    def ends_with_end(self) -> bool:
+        """Whether the last event is an end of track."""
         return bool(self.status[-1] == META and self.data1[-1] == END_OF_TRACK)
 
-    def _rebuilt(self, tick: Ints, order: Ints) -> "Track":
+    def rebuilt(self, tick: Ints, order: Ints) -> "Track":
+        """Return the events of `order`, in that order, at the times `tick`, bytes rebuilt."""
         delta = np.diff(tick[order], prepend=0)
         if delta.max() > vlq.LARGEST:
             raise MidiFileError(

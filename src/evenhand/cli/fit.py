@@ -1,0 +1,93 @@
+"""`evenhand fit`: bars and beats where the drummer played them."""
+
+import json
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from evenhand.cli import options
+from evenhand.cli.guard import UsageError, guarded
+
+_EXAMPLES = """\
+Examples:
+
+  evenhand fit take.mid                          take-fitted.mid
+
+  evenhand fit take.mid --near 92 --meter 3/4 -o waltz.mid
+
+  evenhand fit take.mid --follow --smooth 2      a tempo that wanders
+
+  evenhand tighten take.mid --fit                fit and tighten in one go
+"""
+
+
+def add_to(app: typer.Typer) -> None:
+    """Register the command."""
+    app.command(epilog=_EXAMPLES)(fit)
+
+
+@guarded
+def fit(
+    take: options.Take,
+    output: Annotated[
+        str | None,
+        typer.Option(
+            "--output",
+            "-o",
+            metavar="FILE",
+            help="Where the fitted take goes; a folder, or - for standard output.",
+            show_default="TAKE-fitted.mid",
+        ),
+    ] = None,
+    near: options.Near = None,
+    meter: options.Meter = None,
+    first_beat: options.FirstBeat = None,
+    kit_map: options.Kit = None,
+    channel: options.Channel = None,
+    json_out: options.Json = False,
+    overwrite: options.Overwrite = False,
+    quiet: options.Quiet = False,
+) -> None:
+    """Find the real tempo; write bars and beats where they were played, moving nothing."""
+    settings = options.build_recipe(None, kit=kit_map, channel=channel)
+    hints = options.build_hints(near, meter, first_beat)
+    path = _output(take, output)
+    if path is None and json_out:
+        raise UsageError("--json and -o - both want standard output; write one to a file")
+    if path is None and sys.stdout.isatty():
+        raise UsageError(
+            "a MIDI file is no text for a terminal; name a file with -o, or pipe it on"
+        )
+
+    from evenhand.fitter import fit as fit_take
+    from evenhand.paper.fit_page import fit_json, fit_page
+    from evenhand.paper.page import show
+    from evenhand.take.files import check_outputs, write_files
+
+    if path:
+        check_outputs([path], [Path(take)] if take != options.STANDARD else [], overwrite)
+    done = fit_take(options.load_take(take), settings, hints)
+    data = done.take.to_bytes()
+    if path:
+        write_files({path: data}, overwrite)
+    else:
+        sys.stdout.buffer.write(data)
+        sys.stdout.buffer.flush()
+    written = str(path) if path else "standard output"
+    if json_out:
+        typer.echo(json.dumps(fit_json(done, output=written), ensure_ascii=False))
+    elif not quiet:
+        show(fit_page(done, written), sys.stdout if path else sys.stderr)
+
+
+def _output(take: str, output: str | None) -> Path | None:
+    """Where the take goes; None is standard output."""
+    if output == options.STANDARD or (output is None and take == options.STANDARD):
+        return None
+    source = Path(take if take != options.STANDARD else "take.mid")
+    default = f"{source.stem}-fitted{source.suffix or '.mid'}"
+    if output is None:
+        return source.with_name(default)
+    return Path(output) / default if Path(output).is_dir() else Path(output)

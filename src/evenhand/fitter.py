@@ -1,0 +1,55 @@
+"""The fit: a take and hints in, the same take with bars and beats where they were played out."""
+
+from dataclasses import dataclass
+
+from evenhand.errors import MidiFileError
+from evenhand.grid.fit import FEWEST, Fit, Hints, fit_steady
+from evenhand.grid.pulse import onsets_of
+from evenhand.kit.roles import label
+from evenhand.recipe import Recipe
+from evenhand.take.regrid import Score, regrid
+from evenhand.take.take import Take
+
+
+@dataclass(frozen=True, eq=False)
+class Fitted:
+    """What came of a fit.
+
+    Attributes
+    ----------
+    before, take : Take
+    fit : Fit
+    """
+
+    before: Take
+    take: Take
+    fit: Fit
+
+
+def fit(take: Take, recipe: Recipe | None = None, hints: Hints | None = None) -> Fitted:
+    """Find the real tempo of a take and lay bars and beats under it.
+
+    Parameters
+    ----------
+    take : Take
+        Not changed.
+    recipe : Recipe, optional
+        Its kit, channel, anchors and ghost limit are used.
+    hints : Hints, optional
+        What is known beforehand.
+
+    Raises
+    ------
+    MidiFileError
+        If the take has no drums, or too few hits to tell.
+    """
+    recipe = recipe or Recipe()
+    hits, _ = label(take.hits(recipe.channel), recipe.load_kit(), recipe.anchor, recipe.ghost_limit)
+    if len(hits) < FEWEST:
+        raise MidiFileError(
+            f"{take.name}: can't tell the tempo, because there are only {len(hits)} hits "
+            f"(it takes {FEWEST})"
+        )
+    found = fit_steady(onsets_of(hits), hints or Hints())
+    score = Score(1000 * found.beat, found.beats, found.unit)
+    return Fitted(take, regrid(take, score), found)
