@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -14,6 +15,9 @@ from evenhand.take.track import META, METER, TEMPO, Track
 
 _LARGEST_DIVISION = 0x7FFF
 _LARGEST_TEMPO = 0xFFFFFF
+
+#: Beats whose lengths differ by less than this share are even.
+_SAME = 1e-7
 
 #: A bar line this near behind the start of the file is put on the start, ms.
 _AT_START_MS = 20.0
@@ -100,26 +104,24 @@ def _division(take: Take, quarter_ms: float) -> int:
 
 
 def _tempo_map(places: Floats, ms: Floats, division: int) -> TempoMap:
-    """Whole microseconds per quarter; what one rounds away the next makes up for."""
+    """One tempo for each run of even beats, in whole microseconds per quarter.
+
+    What rounding leaves over is made up for by the next tempo.
+    """
     ticks = np.rint(places * division).astype(np.int64)
-    tick, starts = [0], [0.0]
+    slope = np.diff(ms) / np.diff(ticks)
+    turns = np.flatnonzero(np.abs(np.diff(slope)) > _SAME * slope[1:]) + 1
+    corner = np.concatenate([[0], turns, [len(ticks) - 1]])
     tempi: list[int] = []
-    now = 0.0
-    for index in range(len(ticks) - 1):
-        length = (ticks[index + 1] - ticks[index]) / division
-        wanted = (float(ms[index + 1]) - now) * 1000 / length
-        if index and abs(wanted - tempi[-1]) * length < 500:
-            # Less than half a ms off so far: the tempo goes on.
-            now += tempi[-1] * length / 1000
-            continue
-        if not 1 <= round(wanted) <= _LARGEST_TEMPO:
+    starts = [0.0]
+    for one, other in pairwise(corner.tolist()):
+        quarters = float(ticks[other] - ticks[one]) / division
+        wanted = round((float(ms[other]) - starts[-1]) * 1000 / quarters)
+        if not 1 <= wanted <= _LARGEST_TEMPO:
             raise MidiFileError("a beat would be too long or too short for a MIDI file")
-        tempi.append(round(wanted))
-        if index:
-            tick.append(int(ticks[index]))
-            starts.append(now)
-        now += tempi[-1] * length / 1000
-    return TempoMap(np.array(tick, np.int64), np.array(tempi, np.int64), np.array(starts), division)
+        tempi.append(wanted)
+        starts.append(starts[-1] + wanted * quarters / 1000)
+    return TempoMap(ticks[corner[:-1]], np.array(tempi, np.int64), np.array(starts[:-1]), division)
 
 
 def _meter_event(beats: int, unit: int) -> bytes:
