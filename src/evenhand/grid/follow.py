@@ -15,12 +15,14 @@ import numpy as np
 from evenhand.columns import Floats, Ints
 from evenhand.grid.bars import find_phase
 from evenhand.grid.pulse import Onsets, tempo_weights
+from evenhand.grid.tempo import Hints, find_tempo
 
 # Stretches the tempo is looked for in, and the step between them, seconds.
 _WINDOW_S, _STEP_S = 6.0, 1.0
 _RATE, _LENGTH = 200, 8192
 # What a change of tempo costs from step to step: per (step of the axis)², up to a leap.
 _CHANGE, _LEAP, _FURTHEST = 0.012, 2.5, 75
+_FLOOR = 0.03
 # Width in beats of the window that the beat is placed by, steps per beat, and the cost of moving.
 _BEATS, _PLACES, _MOVE = 4.0, 48, 0.25
 # The parts of a beat that hits are assigned to, and how near they must be (share of a part).
@@ -49,6 +51,25 @@ class Path:
         return _linear(beat, self.beat, self.s)
 
 
+@dataclass(frozen=True, eq=False)
+class Followed:
+    """The beat of a take.
+
+    Attributes
+    ----------
+    path : Path
+        Whole numbers are beats.
+    margin : float
+        Log-odds of the part of the beat that was taken for the beat.
+    rivals : tuple of float
+        Other tempi it could be counted at, bpm.
+    """
+
+    path: Path
+    margin: float
+    rivals: tuple[float, ...]
+
+
 def _linear(x: Floats, xs: Floats, ys: Floats) -> Floats:
     """Linear between the points and on beyond them."""
     inside = np.interp(x, xs, ys)
@@ -57,35 +78,39 @@ def _linear(x: Floats, xs: Floats, ys: Floats) -> Floats:
     return np.asarray(np.where(x < xs[0], before, np.where(x > xs[-1], behind, inside)))
 
 
-def follow(onsets: Onsets, near: float | None, smooth: float) -> tuple[Path, float]:
+def follow(onsets: Onsets, hints: Hints, smooth: float) -> Followed:
     """Follow the beat of a take.
 
     Parameters
     ----------
     onsets : Onsets
-    near : float, optional
-        About the tempo, bpm.
+    hints : Hints
     smooth : float
         Over how many beats the tempo is smoothed.
-
-    Returns
-    -------
-    path : Path
-        Whole numbers are beats.
-    margin : float
-        Log-odds of the part of the beat that was taken for the beat.
     """
-    path = _tempo_path(onsets, near)
-    path = _place(onsets, path)
-    # Against the path the take is even: the beat is found as in a steady take.
-    rate = float(np.median(np.diff(path.beat) / np.diff(path.s)))
-    even = onsets.at(path.beats_at(onsets.s) / rate)
+    path, frequency, rivals = _evened(onsets, hints, hints.near)
+    if hints.near is None:
+        # Once more, now that it is known what counts as a beat: no leaping between ways to count.
+        path, frequency, _ = _evened(onsets, replace(hints, near=60 * frequency), 60 * frequency)
+    even, rate = onsets.at(path.beats_at(onsets.s) / frequency), frequency
     phase, margin = find_phase(even, rate)
     path = replace(path, beat=path.beat - phase)
     width = max(smooth, 2.0)
     for round_ in range(_ROUNDS):
         path = _drawn(onsets, path, max(width, 4.0) if round_ < _ROUNDS - 1 else width)
-    return path, margin
+    return Followed(path, margin, rivals)
+
+
+def _evened(
+    onsets: Onsets, hints: Hints, near: float | None
+) -> tuple[Path, float, tuple[float, ...]]:
+    """The path, its middle frequency, Hz, and how else it could be counted."""
+    path = _place(onsets, _tempo_path(onsets, near))
+    rate = float(np.median(np.diff(path.beat) / np.diff(path.s)))
+    even = onsets.at(path.beats_at(onsets.s) / rate)
+    # Against the path the take is even: what counts as a beat is decided as in a steady take.
+    frequency, _, rivals = find_tempo(even, hints)
+    return replace(path, beat=path.beat * (frequency / rate)), frequency, rivals
 
 
 def _tempo_path(onsets: Onsets, near: float | None) -> Path:
@@ -103,11 +128,13 @@ def _tempo_path(onsets: Onsets, near: float | None) -> Path:
         s = onsets.s[first:last] - (middle - _WINDOW_S / 2)
         weight = onsets.weight[first:last] * np.sin(np.pi * s / _WINDOW_S)
         train = np.bincount(np.rint(s * _RATE).astype(np.int64), weight, minlength=_LENGTH)
-        length = np.abs(np.fft.rfft(train, _LENGTH)) / max(float(weight.sum()), 1e-9)
-        found = length[below] * (1 - rest) + length[below + 1] * rest
-        score[row] = np.log(shares @ found + 0.05)
+        power = np.abs(np.fft.rfft(train, _LENGTH)) ** 2
+        found = power[below] * (1 - rest) + power[below + 1] * rest
+        chance = float((weight**2).sum())
+        most = max(float(weight.sum()) ** 2 - chance, 1e-9)
+        score[row] = np.log(shares @ np.sqrt(np.maximum(found - chance, 0) / most) + _FLOOR)
     # Neighbouring windows share their hits: each says only a part of what it seems to.
-    path = _best_path(score * 2.0 + usual / len(centre) * 4, _CHANGE, _LEAP, _FURTHEST)
+    path = _best_path(2.0 * (score + usual), _CHANGE, _LEAP, _FURTHEST)
     frequency = bpm[path] / 60
     beat = np.concatenate([[0.0], np.cumsum((frequency[1:] + frequency[:-1]) / 2 * _STEP_S)])
     if len(centre) == 1:
