@@ -176,6 +176,24 @@ def read_recipe(path: str | Path) -> Recipe:
         raise SettingError(f"{path}: {error}") from None
 
 
+def recipe_toml(recipe: Recipe) -> str:
+    """Write a recipe as TOML that `read_recipe` takes back.
+
+    Settings that are not given (None) are left out. The path of a kit file is written as it
+    stands; `read_recipe` looks for it beside the recipe.
+    """
+    import tomli_w
+
+    settings = recipe.settings().items()
+    return tomli_w.dumps(
+        {
+            name: list(value) if isinstance(value, tuple) else value
+            for name, value in settings
+            if value is not None
+        }
+    )
+
+
 def _flatten(table: dict[str, Any]) -> dict[str, Any]:
     defaults = table.pop("defaults", {})
     if not isinstance(defaults, dict):
