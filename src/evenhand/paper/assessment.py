@@ -195,7 +195,8 @@ def _latency(latency: Latency) -> Facts:
         return Facts("latency", ["none to be seen: the hits lie on their lines in the middle"])
     kind = "late" if latency.ms > 0 else "early"
     lines = [
-        f"the middle hit is {abs(latency.ms):.1f} ms {kind}, pieces differ by {latency.apart:.0f} ms"
+        f"the middle hit is {abs(latency.ms):.1f} ms {kind}, "
+        f"pieces differ by {latency.apart:.0f} ms"
     ]
     if latency.ms < 0:
         lines.append(

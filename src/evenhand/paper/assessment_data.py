@@ -50,7 +50,7 @@ def assessment_json(found: Assessment) -> dict[str, Any]:
                 "furthest_ms": one.furthest,
             }
         )
-    return _plain(
+    plain: dict[str, Any] = _plain(
         {
             "evenhand": __version__,
             "input": take.name,
@@ -67,6 +67,7 @@ def assessment_json(found: Assessment) -> dict[str, Any]:
             "tempo_doubt": found.tempo_doubt,
         }
     )
+    return plain
 
 
 def _view(view: View) -> dict[str, Any]:
