@@ -91,12 +91,12 @@ def dials(draw: st.DrawFn) -> dict[str, float | str]:
     window = st.sampled_from(["auto", "auto", 0.0, 5.0, 12.5])
     return {
         "grid": draw(st.sampled_from(GRIDS)),
-        "swing": draw(st.sampled_from([50.0, 50.0, 58.0, 66.7, 42.5, 75.0])),
+        "swing": draw(st.sampled_from([50.0, 50.0, 50.0, 58.0, 66.7, 20.0, 80.0])),
         "window": draw(window),
         "strength": draw(st.sampled_from([75.0, 100.0, 100.0, 33.3, 0.0])),
         "reach": draw(st.sampled_from([40.0, 50.0, 25.0, 100.0, 0.0])),
         "together": draw(st.sampled_from([20.0, 0.0, 5.0, 60.0])),
-        "latency": draw(st.sampled_from([0.0, 0.0, 0.0, 5.0, 12.3, -8.0])),
+        "latency": draw(st.sampled_from([0.0, 0.0, 0.0, 5.0, 12.3, -8.0, 150.0])),
         "ghost_below": draw(st.sampled_from([40, 1, 65])),
     }
 
@@ -132,3 +132,16 @@ def judgement(draw: st.DrawFn) -> dict[str, float | str]:
         "plan": draw(st.sampled_from(["hits", "spans"])),
         "span_cost": draw(st.sampled_from([30.0, 0.0, 200.0])),
     }
+
+
+def crowding() -> st.SearchStrategy[dict[str, float]]:
+    """Settings under which strokes go far. Uneven gaps let them come near each other, too."""
+    return st.fixed_dictionaries(
+        {
+            "swing": st.sampled_from([50.0, 75.0, 66.7, 25.0]),
+            "reach": st.sampled_from([50.0, 100.0, 40.0]),
+            "window": st.just(0.0),
+            "strength": st.just(100.0),
+            "ghost_below": st.just(1),
+        }
+    )

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests import oracle
-from tests.build import plain_recipe
-from tests.random_takes import RandomTake, crowded_takes, dials, random_takes
+from tests.build import HAT, KICK, drum_bytes, plain_recipe
+from tests.random_takes import RandomTake, crowded_takes, crowding, dials, random_takes
 
 from evenhand import Recipe, Result, Take, tighten
 
@@ -62,7 +62,7 @@ def _hold_somewhere(draw: st.DrawFn, data: bytes) -> tuple[str, ...]:
 
 
 # The same examples on every run; searched at random with many more of them when this was written.
-@settings(max_examples=500, deadline=None, derandomize=True)
+@settings(max_examples=400, deadline=None, derandomize=True)
 @given(random_takes(), dials(), st.data())
 def test_random_takes(take: RandomTake, chosen: dict[str, Any], data: st.DataObject) -> None:
     written = take.to_bytes()
@@ -71,11 +71,25 @@ def test_random_takes(take: RandomTake, chosen: dict[str, Any], data: st.DataObj
 
 
 @settings(max_examples=200, deadline=None, derandomize=True)
-@given(crowded_takes(), st.sampled_from([40.0, 50.0, 100.0]), st.data())
-def test_strokes_in_each_others_way(take: RandomTake, reach: float, data: st.DataObject) -> None:
+@given(crowded_takes(), crowding(), st.data())
+def test_strokes_in_each_others_way(
+    take: RandomTake, chosen: dict[str, Any], data: st.DataObject
+) -> None:
     written = take.to_bytes()
-    hold = _hold_somewhere(data.draw, written)
-    _agree(written, plain_recipe(reach=reach, window=0, strength=100, ghost_below=1, hold=hold))
+    _agree(written, plain_recipe(**chosen, hold=_hold_somewhere(data.draw, written)))
+
+
+def test_who_gives_way_makes_the_one_before_give_way() -> None:
+    # Swing 75 puts lines at 180 and 240. The kick at 95 wants +85, the one at 212 wants +28, but
+    # three ticks behind it a hat is held: 1.5 is half of that gap. The first kick then has
+    # 1.5 + 117 / 2 = 60 left. Worked by hand.
+    data = drum_bytes([(95, KICK), (212, KICK), (215, HAT)])
+    recipe = plain_recipe(
+        swing=75, reach=50, window=0, strength=100, together=0, ghost_below=1, hold=("1:1.448",)
+    )
+    changes = _agree(data, recipe).changes
+    assert changes.tick_after.tolist() == [155, 214, 215]
+    assert changes.action.tolist() == ["moved", "moved", "held"]
 
 
 _RECIPES = (
@@ -87,5 +101,5 @@ _RECIPES = (
 
 def test_real_takes(takes: list[Path]) -> None:
     long_ones = sorted(takes, key=lambda path: path.stat().st_size)[len(takes) // 2 :]
-    for index, path in enumerate(long_ones[::3]):
+    for index, path in enumerate(long_ones[::5]):
         _agree(path.read_bytes(), _RECIPES[index % len(_RECIPES)])

@@ -7,7 +7,10 @@ import numpy as np
 
 from evenhand.columns import Bools, Floats
 from evenhand.grid.choice import Choice
+from evenhand.grid.fit import keeps_time
 from evenhand.grid.lines import STRAIGHT, Grid
+from evenhand.grid.pulse import onsets_of
+from evenhand.grid.tempo import Hints, find_tempo
 from evenhand.ground import Ground, prepare
 from evenhand.kit.pieces import ANCHOR, GHOST, TIMEKEEPER
 from evenhand.plan.feel import (
@@ -30,6 +33,11 @@ from evenhand.take.take import Take
 SURE_STRENGTH, DOUBTFUL_STRENGTH = 75.0, 50.0
 
 
+# Hits of a piece before its lean counts for the latency, hits before the tempo can be doubted,
+# and how far hits must gather on some part of the beat for the tempo to be right.
+_ENOUGH, _TEMPO_HITS, _GATHERED = 20, 32, 0.12
+
+
 @dataclass(frozen=True)
 class Advice:
     """Settings to begin with: ms and percent."""
@@ -38,6 +46,23 @@ class Advice:
     swing: float
     window: float
     strength: float
+
+
+@dataclass(frozen=True)
+class Latency:
+    """What could be a constant latency of the recording chain.
+
+    Attributes
+    ----------
+    ms : float
+        The middle deviation of strokes and timekeepers; plus is late.
+    apart : float
+        How far the pieces differ in it (largest minus smallest median of the pieces with enough
+        hits), ms: a chain delays all alike, a drummer does not.
+    """
+
+    ms: float
+    apart: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -88,6 +113,9 @@ class Assessment:
         Each section; empty if there is only one.
     outliers : list of Outlier
         Furthest first; strokes by their index in `ground.strokes`.
+    latency : Latency
+    tempo_doubt : str
+        Why the file's tempo can't be what was played, in words; empty if it can.
     """
 
     ground: Ground
@@ -95,6 +123,8 @@ class Assessment:
     whole: View
     sections: tuple[View, ...]
     outliers: list[Outlier]
+    latency: Latency
+    tempo_doubt: str
 
 
 def assess(take: Take, recipe: Recipe | None = None) -> Assessment:
@@ -146,7 +176,60 @@ def assess(take: Take, recipe: Recipe | None = None) -> Assessment:
             for index, label in enumerate(layout.sections.labels)
         )
     views = sections or (whole,)
-    return Assessment(ground, measured, whole, sections, look.outliers(views))
+    return Assessment(
+        ground,
+        measured,
+        whole,
+        sections,
+        look.outliers(views),
+        _latency(ground, whole),
+        doubt_tempo(ground),
+    )
+
+
+def _latency(ground: Ground, whole: View) -> Latency:
+    leans = [one.lean for one in whole.pieces.values() if one.lined >= _ENOUGH]
+    return Latency(ground.lean, float(np.ptp(leans)) if leans else 0.0)
+
+
+def doubt_tempo(ground: Ground) -> str:
+    """Say why the tempo in the file can't be what was played; nothing if it can.
+
+    It can't if the hits gather on no part of the beat as the file has it, and do on another.
+    """
+    onsets = onsets_of(ground.hits)
+    if len(onsets) < _TEMPO_HITS:
+        return ""
+    tempo, meter = ground.take.tempo, ground.take.meter
+    place = (ground.hits.tick - meter.bars_at(ground.hits.tick).start) / ground.take.division
+    in_file = gathering(place)
+    frequency, _, _ = find_tempo(onsets, Hints())
+    if in_file > _GATHERED:
+        return ""
+    found = gathering(onsets.s * frequency) if keeps_time(onsets, frequency) else 0.0
+    if found > _GATHERED and found > 2 * in_file:
+        return (
+            f"the file says {tempo_text(tempo.bpm)} bpm, the hits say {60 * frequency:.4g}: "
+            "lay bars and beats where they were played with `evenhand fit`"
+        )
+    if found <= _GATHERED and not any(choice.grid for choice in ground.layout.choices):
+        return (
+            f"the hits gather on no part of the beat at {tempo_text(tempo.bpm)} bpm: if there was "
+            "no click, lay bars and beats under them with `evenhand fit --follow`"
+        )
+    return ""
+
+
+def gathering(place: Floats) -> float:
+    """How surely places in quarters lie on quarters, eighths, triplets or sixteenths: 0 to 1."""
+    turns = np.abs(np.exp(2j * np.pi * np.outer((1, 2, 3, 4), place)).mean(axis=1))
+    return float(turns.max())
+
+
+def tempo_text(bpm: Floats) -> str:
+    """`120`, or the range."""
+    low, high = f"{bpm.min():.4g}", f"{bpm.max():.4g}"
+    return low if low == high else f"{low} to {high}"
 
 
 @dataclass(frozen=True, eq=False)

@@ -3,8 +3,9 @@
 from dataclasses import dataclass
 
 from evenhand.errors import MidiFileError
-from evenhand.grid.fit import FEWEST, Fit, Hints, fit_steady
+from evenhand.grid.fit import AUTO, FEWEST, Fit, fit_beats
 from evenhand.grid.pulse import onsets_of
+from evenhand.grid.tempo import Hints
 from evenhand.kit.roles import label
 from evenhand.recipe import Recipe
 from evenhand.take.regrid import Score, regrid
@@ -26,7 +27,13 @@ class Fitted:
     fit: Fit
 
 
-def fit(take: Take, recipe: Recipe | None = None, hints: Hints | None = None) -> Fitted:
+def fit(
+    take: Take,
+    recipe: Recipe | None = None,
+    hints: Hints | None = None,
+    mode: str = AUTO,
+    smooth: float = 1.0,
+) -> Fitted:
     """Find the real tempo of a take and lay bars and beats under it.
 
     Parameters
@@ -37,6 +44,10 @@ def fit(take: Take, recipe: Recipe | None = None, hints: Hints | None = None) ->
         Its kit, channel, anchors and ghost limit are used.
     hints : Hints, optional
         What is known beforehand.
+    mode : str
+        `steady` (one tempo), `follow` (one that wanders or steps) or `auto`.
+    smooth : float
+        Over how many bars a tempo that is followed is smoothed.
 
     Raises
     ------
@@ -50,6 +61,6 @@ def fit(take: Take, recipe: Recipe | None = None, hints: Hints | None = None) ->
             f"{take.name}: can't tell the tempo, because there are only {len(hits)} hits "
             f"(it takes {FEWEST})"
         )
-    found = fit_steady(onsets_of(hits), hints or Hints())
+    found = fit_beats(onsets_of(hits), hints or Hints(), mode, smooth)
     score = Score(1000 * found.beat, found.beats, found.unit)
     return Fitted(take, regrid(take, score), found)

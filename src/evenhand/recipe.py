@@ -47,8 +47,8 @@ class Recipe:
     together : float
         Anchor hits no further apart than this are one stroke, ms.
     latency : float or "auto"
-        How late the recording chain wrote every hit, ms (-10,000 to 10,000); `auto` takes the lean
-        of the whole take for it, which can as well be feel.
+        How late the recording chain wrote every hit, ms (-10,000 to 10,000); `auto` takes the
+        lean of the whole take for it, which can as well be feel.
     ghost_below : int or "auto"
         Snare hits softer than this are ghosts (velocity, 1 to 128).
     anchor : tuple of str
@@ -213,6 +213,24 @@ def read_recipe(path: str | Path) -> Recipe:
         raise SettingError(f"{path} is not TOML: {error}") from None
     except SettingError as error:
         raise SettingError(f"{path}: {error}") from None
+
+
+def recipe_toml(recipe: Recipe) -> str:
+    """Write a recipe as TOML that `read_recipe` takes back.
+
+    Settings that are not given (None) are left out. The path of a kit file is written as it
+    stands; `read_recipe` looks for it beside the recipe.
+    """
+    import tomli_w
+
+    settings = recipe.settings().items()
+    return tomli_w.dumps(
+        {
+            name: list(value) if isinstance(value, tuple) else value
+            for name, value in settings
+            if value is not None
+        }
+    )
 
 
 def _flatten(table: dict[str, Any]) -> dict[str, Any]:

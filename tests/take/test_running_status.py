@@ -51,3 +51,19 @@ def test_status_is_spelled_out_only_where_needed() -> None:
         (480, "99 24 64"), (500, "FF 06 01 41"), (960, "26 64"), (961, "26 00"), (1000, "FF 2F 00")
     )
     assert after == new
+
+
+def test_status_is_not_newly_made_to_last_through_a_meta_event() -> None:
+    # RP-001 ends running status at a meta event. The kick goes from 470 to 480, past the marker.
+    data = _file(
+        (460, "99 2A 40"), (470, "24 64"), (475, "FF 06 01 41"), (500, "24 00"), (520, "FF 2F 00")
+    )
+    recipe = plain_recipe(window=0, strength=100, ghost_below=1)
+    after = tighten(Take.from_bytes(data), recipe).take.to_bytes()
+    assert after == _file(
+        (470, "99 2A 40"),
+        (475, "FF 06 01 41"),
+        (480, "99 24 64"),
+        (510, "24 00"),
+        (520, "FF 2F 00"),
+    )

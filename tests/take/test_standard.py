@@ -223,6 +223,29 @@ def test_the_end_gives_way_only_where_it_must() -> None:
     assert result.take.to_bytes() == header() + track("83 60 99 24 64 0F 24 00 00 FF 2F 00")
 
 
+def test_an_exclusive_in_packets_is_not_split() -> None:
+    # The kick at 20 would go to 0 and its release to 12, between the packets at 10 and 19.
+    packets = "0A F0 03 43 12 00 09 F7 02 43 F7"
+    data = header() + track(f"{packets} 01 99 24 64 0C 24 00 {END}")
+    whole = header() + track(f"0A F0 04 43 12 00 F7 09 F7 02 43 01 01 99 24 64 0C 24 00 {END}")
+    recipe = Recipe(window=0, strength=100, ghost_below=1)
+    with pytest.raises(MidiFileError, match="inside a system-exclusive message") as caught:
+        tighten(Take.from_bytes(data), recipe)
+    assert str(caught.value).isprintable()
+    # An escape behind a complete message is no packet of it.
+    invariants.bytes_are_kept(tighten(Take.from_bytes(whole), recipe))
+
+
+def test_a_pause_that_would_get_too_long_is_refused() -> None:
+    # The kick goes from 0FFFFFFF to the line 15 ticks before; what follows keeps its place.
+    data = header() + track("FF FF FF 7F 99 24 64 FF FF FF 7F FF 2F 00")
+    with pytest.raises(MidiFileError, match="pause would become longer") as caught:
+        tighten(Take.from_bytes(data), Recipe(window=0, strength=100, ghost_below=1))
+    assert str(caught.value).isprintable()
+    with pytest.raises(MidiFileError, match="pause would become longer"):
+        Take.from_bytes(data).finer(960)
+
+
 _BAD_VLQ = "a variable-length quantity is longer"
 DAMAGED = {
     "empty": (b"", "not a Standard MIDI File"),

@@ -3,8 +3,8 @@
 The task: compare the feel before and after a pass. Lean and spread are those of the anchors
 against their lines; swing, limbs and the evenness of the timekeeper are between hits and need no
 lines that anchors were moved to; the in-between figure is the correlation, before and after, of
-where each carried hit stands on its way from one anchor to the next. By the way the map of time is
-made that correlation is 1 but for rounding to ticks: it falls where rounding is coarse for the take.
+where each carried hit stands on its way from one anchor to the next. The map of time is made so
+that this is 1 but for rounding: it falls where a take's ticks are coarse.
 """
 
 import math

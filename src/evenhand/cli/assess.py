@@ -1,28 +1,102 @@
 """`evenhand assess`: know the take before touching it."""
 
+import json
+from pathlib import Path
+from typing import Annotated
+
 import typer
 
 from evenhand.cli import options
-from evenhand.cli.guard import guarded
+from evenhand.cli.guard import UsageError, guarded
+
+_EXAMPLES = """\
+Examples:
+
+  evenhand assess take.mid                       the whole view
+
+  evenhand assess take.mid --write-recipe song.toml
+
+  evenhand assess *.mid                          one row per take
+
+  evenhand assess take.mid --csv > leans.csv
+"""
 
 
 def add_to(app: typer.Typer) -> None:
     """Register the command."""
-    app.command(epilog="Example:  evenhand assess take.mid")(assess)
+    app.command(epilog=_EXAMPLES)(assess)
 
 
 @guarded
 def assess(
-    take: options.Take,
+    takes: Annotated[
+        list[str],
+        typer.Argument(metavar="TAKE...", help="Standard MIDI Files; - reads standard input."),
+    ],
     grid: options.Grid = None,
     sections: options.Sections = None,
+    swing: options.Swing = None,
+    window: options.Window = None,
+    reach: options.Reach = None,
+    together: options.Together = None,
+    latency: options.Latency = None,
+    ghost_below: options.GhostBelow = None,
+    anchor: options.Anchor = None,
+    kit_map: options.Kit = None,
+    channel: options.Channel = None,
+    recipe: options.RecipeFile = None,
+    write_recipe: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Write the suggested settings as a recipe."),
+    ] = None,
+    csv_out: Annotated[
+        bool, typer.Option("--csv", help="Print one row per section and piece as CSV.")
+    ] = False,
     json_out: options.Json = False,
+    overwrite: options.Overwrite = False,
 ) -> None:
     """Show where a take runs ahead, where it eases, and which grid explains it."""
-    settings = options.build_recipe(None, grid=grid, sections=sections)
-    from evenhand.assessor import assess as assess_take
-    from evenhand.paper.assessment import assessment_page
-    from evenhand.paper.page import show
+    settings = options.build_recipe(
+        recipe,
+        grid=grid,
+        sections=sections,
+        swing=swing,
+        window=window,
+        reach=reach,
+        together=together,
+        latency=latency,
+        ghost_below=ghost_below,
+        anchor=anchor,
+        kit=kit_map,
+        channel=channel,
+    )
+    if csv_out and json_out:
+        raise UsageError("--csv and --json both want standard output; choose one")
+    if write_recipe and len(takes) > 1:
+        raise UsageError("--write-recipe suggests for one take; name one")
 
-    found = assess_take(options.load_take(take), settings)
-    show(assessment_page(found))
+    from evenhand.assessor import assess as assess_take
+    from evenhand.paper.advice import advice_toml
+    from evenhand.paper.assessment import assessment_page
+    from evenhand.paper.assessment_data import assessment_csv, assessment_json, many_page
+    from evenhand.paper.page import show
+    from evenhand.take.files import check_outputs, write_files
+
+    settings.load_kit()
+    if write_recipe:
+        inputs = [Path(name) for name in takes if name != options.STANDARD]
+        check_outputs([write_recipe], inputs, overwrite)
+    found = [assess_take(options.load_take(name), settings) for name in takes]
+    if write_recipe:
+        write_files({write_recipe: advice_toml(found[0], settings).encode()}, overwrite)
+    if csv_out:
+        typer.echo(assessment_csv(found), nl=False)
+    elif json_out:
+        plain = [assessment_json(one) for one in found]
+        typer.echo(
+            json.dumps(plain[0] if len(plain) == 1 else {"takes": plain}, ensure_ascii=False)
+        )
+    elif len(found) > 1:
+        show(many_page(found))
+    else:
+        show(assessment_page(found[0], [str(write_recipe)] if write_recipe else None))

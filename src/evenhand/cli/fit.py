@@ -41,6 +41,9 @@ def fit(
             show_default="TAKE-fitted.mid",
         ),
     ] = None,
+    steady: options.Steady = False,
+    follow: options.Follow = False,
+    smooth: options.Smooth = 1.0,
     near: options.Near = None,
     meter: options.Meter = None,
     first_beat: options.FirstBeat = None,
@@ -53,6 +56,7 @@ def fit(
     """Find the real tempo; write bars and beats where they were played, moving nothing."""
     settings = options.build_recipe(None, kit=kit_map, channel=channel)
     hints = options.build_hints(near, meter, first_beat)
+    mode = options.fit_mode(steady, follow, smooth)
     path = _output(take, output)
     if path is None and json_out:
         raise UsageError("--json and -o - both want standard output; write one to a file")
@@ -68,7 +72,7 @@ def fit(
 
     if path:
         check_outputs([path], [Path(take)] if take != options.STANDARD else [], overwrite)
-    done = fit_take(options.load_take(take), settings, hints)
+    done = fit_take(options.load_take(take), settings, hints, mode, smooth)
     data = done.take.to_bytes()
     if path:
         write_files({path: data}, overwrite)

@@ -11,7 +11,7 @@ import typer
 from evenhand.cli.guard import UsageError
 
 if TYPE_CHECKING:
-    from evenhand.grid.fit import Hints
+    from evenhand.grid.tempo import Hints
     from evenhand.recipe import Recipe
     from evenhand.take.take import Take as TakeFile
 
@@ -197,6 +197,12 @@ SpanCost = Annotated[
 ]
 
 # Hints for finding the tempo.
+Steady = Annotated[bool, typer.Option("--steady", help="The take keeps to one tempo.")]
+Follow = Annotated[bool, typer.Option("--follow", help="The tempo wanders or steps.")]
+Smooth = Annotated[
+    float,
+    typer.Option(metavar="BARS", help="Over how many bars a tempo that wanders is smoothed."),
+]
 Near = Annotated[
     float | None, typer.Option(metavar="BPM", help="About how fast the take is, if known.")
 ]
@@ -212,7 +218,7 @@ FirstBeat = Annotated[
 
 def build_hints(near: float | None, meter: str | None, first_beat: float | None) -> "Hints":
     """Check the hints for finding the tempo."""
-    from evenhand.grid.fit import Hints
+    from evenhand.grid.tempo import Hints
 
     if near is not None and not 36 <= near <= 320:
         raise UsageError(f"--near: {near!r} is not a tempo from 36 to 320 bpm")
@@ -225,6 +231,15 @@ def build_hints(near: float | None, meter: str | None, first_beat: float | None)
         raise UsageError(f"--meter: {meter!r} is not a meter such as 3/4")
     first = None if first_beat is None else first_beat / 1000
     return Hints(near, int(match[1]), int(match[2]), first)
+
+
+def fit_mode(steady: bool, follow: bool, smooth: float) -> str:
+    """Check how the tempo is to be found."""
+    if steady and follow:
+        raise UsageError("--steady and --follow exclude each other; without them it is found out")
+    if not 0.25 <= smooth <= 64:
+        raise UsageError(f"--smooth: {smooth!r} is not a number of bars from 0.25 to 64")
+    return "steady" if steady else "follow" if follow else "auto"
 
 
 def build_recipe(path: Path | None, **given: Any) -> "Recipe":

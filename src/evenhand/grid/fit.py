@@ -1,14 +1,18 @@
 """The real tempo of a take: tempo, beat and bar from the hits alone."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from evenhand.columns import Floats
 from evenhand.grid.bars import Bar, find_bar, find_phase
-from evenhand.grid.choice import choose_grid
 from evenhand.grid.count_in import CountIn, find_count_in
-from evenhand.grid.pulse import Onsets, coherence, refine, score_tempi
+from evenhand.grid.follow import Followed, Path, follow
+from evenhand.grid.pulse import Onsets, refine
+from evenhand.grid.tempo import Hints, find_tempo
+
+#: How the tempo is found: what `--steady` and `--follow` choose.
+AUTO, STEADY, FOLLOW = "auto", "steady", "follow"
 
 #: Fewest hits to find a tempo from.
 FEWEST = 8
@@ -18,15 +22,17 @@ FEWEST = 8
 # ms, musicians by less, is known (Repp 2005, Psychonomic Bulletin & Review 12(6), 969-992).
 _AHEAD_MS = 10.0
 
-# Coherence over the whole take below which there is no one tempo, by how far chance goes with few
-# hits; and how much better a rival tempo may look before there is doubt.
+# Coherence over the whole take below which there is no one tempo.
 _PULSE = 0.1
-_RIVAL = 0.35
+# A take keeps time if blocks of this many seconds agree, to this share of the part of the beat,
+# on the whereabouts of the beat, nearly all of them; the part must be surely there.
+_BLOCK_S, _AGREE, _NEARLY_ALL, _SURE = 8.0, 0.2, 0.97, 0.3
+# Otherwise it wanders if its beat strays that far (standard deviation, s) from one tempo and the
+# hits are that much evener when followed, or if they are clearly evener.
+_WANDERS_S, _GAIN, _CLEAR_GAIN = 0.1, 1.1, 1.9
+# Share of a beat that a first bar may lack.
+_CUT_OFF = 0.125
 _CLEAR_BAR = 0.7
-# Swung sixteenths without a backbeat are swung eighths of twice the tempo: jazz time has no
-# backbeat, while music that swings its sixteenths lives on one. Up to this tempo.
-_SWUNG, _BACKBEAT, _DOUBLE_UP_TO = 58.0, 0.2, 320.0
-_RATIOS = (1 / 3, 1 / 2, 2 / 3, 3 / 2, 2.0, 3.0)
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,93 +80,80 @@ class Fit:
         return float(60 / np.diff(self.beat).min())
 
 
-@dataclass(frozen=True)
-class Hints:
-    """What is known beforehand; None where it is not.
-
-    Attributes
-    ----------
-    near : float, optional
-        About the tempo, bpm.
-    beats, unit : int, optional
-        The meter.
-    first_beat : float, optional
-        Where the first beat of a bar lies, seconds.
-    """
-
-    near: float | None = None
-    beats: int | None = None
-    unit: int | None = None
-    first_beat: float | None = None
-
-
-def find_tempo(onsets: Onsets, hints: Hints) -> tuple[float, float, tuple[float, ...]]:
-    """Find the tempo of a take that keeps to one.
-
-    Returns
-    -------
-    frequency : float
-        Of the beat, Hz.
-    coherence : float
-        Over the whole take.
-    rivals : tuple of float
-        Other tempi, bpm.
-    """
-    bpm, score = score_tempi(onsets, hints.near)
-    best = int(np.argmax(score))
-    frequency, strength = refine(onsets, float(bpm[best]) / 60)
-    if hints.near is None and _is_half(onsets, frequency):
-        frequency *= 2
-    rivals = []
-    for ratio in _RATIOS:
-        other = frequency * 60 * ratio
-        at = int(np.argmin(np.abs(bpm - other)))
-        if bpm[0] < other < bpm[-1] and score[at] > score[best] - _RIVAL:
-            rivals.append((float(score[at]), other))
-    return frequency, strength, tuple(other for _, other in sorted(rivals, reverse=True))
-
-
-def _is_half(onsets: Onsets, frequency: float) -> bool:
-    """Whether the tempo is half of what a player would count: see `_SWUNG`."""
-    if 120 * frequency > _DOUBLE_UP_TO:
-        return False
-    phase, _ = find_phase(onsets, frequency)
-    telling = onsets.kick | onsets.snare | onsets.keeper
-    choice = choose_grid(onsets.s[telling] * frequency - phase, 1000 / frequency)
-    swung = choice.grid == "1/16T" or (choice.grid == "1/16" and choice.swing >= _SWUNG)
-    snare = coherence(
-        onsets.s[onsets.snare], onsets.weight[onsets.snare], np.array([frequency / 2])
-    )
-    return bool(swung and snare[0] < _BACKBEAT)
-
-
-def fit_steady(onsets: Onsets, hints: Hints) -> Fit:
-    """Fit one tempo to a take.
+def fit_beats(onsets: Onsets, hints: Hints, mode: str = AUTO, smooth: float = 1.0) -> Fit:
+    """Find tempo, beat and bar.
 
     Parameters
     ----------
     onsets : Onsets
         At least `FEWEST`.
     hints : Hints
+    mode : str
+        `STEADY` (one tempo), `FOLLOW` (one that wanders or steps) or `AUTO`.
+    smooth : float
+        Over how many bars a tempo that is followed is smoothed.
     """
+    if mode == STEADY:
+        return _fit_steady(onsets, hints, "as asked")
+    if mode == AUTO and keeps_time(onsets, find_tempo(onsets, hints)[0]):
+        return _fit_steady(onsets, hints, "the hits keep to it all the way")
+    followed = follow(onsets, hints, smooth * (hints.beats or 4))
+    if mode == AUTO:
+        wander, gain = _wander(onsets, followed.path)
+        if not ((wander > _WANDERS_S and gain > _GAIN) or gain > _CLEAR_GAIN):
+            why = f"followed beat by beat it strays by {1000 * wander:.0f} ms only"
+            return _fit_steady(onsets, hints, why)
+        why = f"against one tempo the beat strays by {1000 * wander:.0f} ms"
+        return _fit_followed(onsets, hints, followed, why)
+    return _fit_followed(onsets, hints, followed, "as asked")
+
+
+def keeps_time(onsets: Onsets, frequency: float) -> bool:
+    """Whether every part of a take keeps to one beat: if in doubt, no.
+
+    The take is cut into blocks of some seconds; in a take that keeps time the blocks agree about
+    where the beat, or a half, third or quarter of it, lies.
+    """
+    block = ((onsets.s - onsets.s[0]) / _BLOCK_S).astype(np.int64)
+    for part in (1, 2, 4, 3):
+        turn = np.exp(2j * np.pi * part * frequency * onsets.s) * onsets.weight
+        sums = np.bincount(block, turn.real) + 1j * np.bincount(block, turn.imag)
+        sure = np.abs(sums)
+        if sure.sum() < _SURE * onsets.weight.sum():
+            continue
+        apart = np.angle(sums * np.conj(sums.sum())) / (2 * np.pi)
+        agree = np.abs(apart) < _AGREE
+        return bool(sure[agree].sum() >= _NEARLY_ALL * sure.sum())
+    return False
+
+
+def _wander(onsets: Onsets, path: Path) -> tuple[float, float]:
+    """How far beats stray from a straight line, s, and how much evener hits are without that."""
+    beat = np.arange(np.ceil(path.beat[0]), np.floor(path.beat[-1]) + 1)
+    if len(beat) < 3:
+        return 0.0, 1.0
+    time = path.seconds_at(beat)
+    slope, start = np.polyfit(beat, time, 1)
+    frequency = float(1 / slope)
+    _, straight = refine(onsets, frequency)
+    _, followed = refine(onsets.at(path.beats_at(onsets.s) * float(slope)), frequency)
+    return float((time - start - slope * beat).std()), followed / max(straight, 1e-9)
+
+
+def _fit_steady(onsets: Onsets, hints: Hints, why: str) -> Fit:
     frequency, strength, rivals = find_tempo(onsets, hints)
     phase, beat_margin = find_phase(onsets, frequency)
     place = onsets.s * frequency - phase
-    first = (phase + _AHEAD_MS / 1000 * frequency) / frequency
+    first = phase / frequency + _AHEAD_MS / 1000
     bar, count_in = lay_bars(onsets, place, frequency, hints, first)
-    if hints.first_beat is not None:
-        first = hints.first_beat
-    else:
-        first += bar.first / frequency
+    first = hints.first_beat if hints.first_beat is not None else first + bar.first / frequency
     period = 1 / frequency
-    # The first bar line at or behind the start; a beat that is cut off by it still begins a bar.
+    # The first bar line at or behind the start; a bar that the start just cuts off is whole.
     length = bar.beats * period
-    first = first - np.floor((first + 0.125 * period) / length) * length
-    count = int(np.ceil((onsets.s[-1] - first) / period)) + 1
-    beat = first + period * np.arange(max(count, bar.beats) + 1)
-    doubts = list(_doubts(onsets, strength, rivals, beat_margin, bar, hints))
+    first = first - np.floor((first + _CUT_OFF * period) / length) * length
+    count = max(int(np.ceil((onsets.s[-1] - first) / period)) + 1, bar.beats)
     return Fit(
-        beat=beat,
+        beat=np.asarray(first + period * np.arange(count + 1)),
         bpm=60 * frequency,
         beats=bar.beats,
         unit=hints.unit or 4,
@@ -168,8 +161,42 @@ def fit_steady(onsets: Onsets, hints: Hints) -> Fit:
         coherence=strength,
         rivals=rivals,
         count_in=count_in,
-        doubts=tuple(doubts),
-        why="",
+        doubts=tuple(_doubts(onsets, strength, rivals, beat_margin, bar, hints)),
+        why=why,
+    )
+
+
+def _fit_followed(onsets: Onsets, hints: Hints, followed: Followed, why: str) -> Fit:
+    path = followed.path
+    place = path.beats_at(onsets.s)
+    rate = float(np.median(np.diff(path.beat) / np.diff(path.s)))
+    offset = 0.0
+    if hints.first_beat is not None:
+        there = float(path.beats_at(np.array([hints.first_beat]))[0])
+        offset = there - round(there)
+        path = replace(path, beat=path.beat - offset)
+        place = place - offset
+    first = float(path.seconds_at(np.zeros(1))[0])
+    bar, count_in = lay_bars(onsets, place, rate, hints, first)
+    if hints.first_beat is not None:
+        at = round(float(path.beats_at(np.array([hints.first_beat]))[0]))
+        bar = replace(bar, first=at % bar.beats)
+    begin = float(path.beats_at(np.zeros(1))[0])
+    start = bar.first + np.ceil((begin - _CUT_OFF - bar.first) / bar.beats) * bar.beats
+    stop = max(np.ceil(place[-1]) + 1, start + bar.beats)
+    _, strength = refine(onsets.at(path.beats_at(onsets.s) / rate), rate)
+    beat = path.seconds_at(np.arange(start, stop + 1))
+    return Fit(
+        beat=beat,
+        bpm=float(60 / np.median(np.diff(beat))),
+        beats=bar.beats,
+        unit=hints.unit or 4,
+        steady=False,
+        coherence=strength,
+        rivals=followed.rivals,
+        count_in=count_in,
+        doubts=tuple(_doubts(onsets, strength, followed.rivals, followed.margin, bar, hints)),
+        why=why,
     )
 
 

@@ -137,13 +137,28 @@ def score_tempi(onsets: Onsets, near: float | None = None) -> tuple[Floats, Floa
     bpm, score : float64 arrays
         The score is a log-likelihood of sorts: differences count.
     """
+    bpm, parts, shares, usual = tempo_weights(near)
+    found = coherence(onsets.s, onsets.weight, parts[:, None] * bpm / 60)
+    return bpm, np.log(shares @ found + _FLOOR) + usual
+
+
+def tempo_weights(near: float | None) -> tuple[Floats, Floats, Floats, Floats]:
+    """What tempi are scored by.
+
+    Returns
+    -------
+    bpm : float64 array, shape (t,)
+    parts, shares : float64 arrays
+        The parts of a beat that count for it, and how much.
+    usual : float64 array, shape (t,)
+        Log-weight of each tempo before any hit is heard.
+    """
     bpm = tempo_axis()
-    found = coherence(onsets.s, onsets.weight, _PARTS[:, None] * bpm / 60)
-    score = np.log(_SHARES @ found + _FLOOR)
     if near is None:
-        return bpm, score - 0.5 * (np.log2(bpm / _USUAL_BPM) / _USUAL_OCTAVES) ** 2
-    off = np.abs(np.log2(bpm / near))
-    return bpm, np.where(off <= np.log2(_NEAR_SHARE), score, -np.inf)
+        usual = -0.5 * (np.log2(bpm / _USUAL_BPM) / _USUAL_OCTAVES) ** 2
+    else:
+        usual = np.where(np.abs(np.log2(bpm / near)) <= np.log2(_NEAR_SHARE), 0.0, -1e3)
+    return bpm, _PARTS, _SHARES, np.asarray(usual)
 
 
 def refine(onsets: Onsets, frequency: float) -> tuple[float, float]:

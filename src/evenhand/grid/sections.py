@@ -20,7 +20,8 @@ class Sections:
     Attributes
     ----------
     tick : float64 array, shape (s,)
-        Where each begins; the first takes in all that lies before it.
+        Where each begins, a 32nd note before its bar line, so that an early downbeat belongs to
+        it; the first takes in all that lies before.
     bar : int64 array, shape (s,)
         The bar that each begins with.
     name : tuple of str
@@ -52,6 +53,6 @@ class Sections:
         return tuple(labels)
 
 
-def one_section() -> Sections:
+def one_section(why: str = "the take as a whole") -> Sections:
     """The whole take as one section."""
-    return Sections(np.zeros(1), np.ones(1, np.int64), (WHOLE,), "the take as a whole")
+    return Sections(np.zeros(1), np.ones(1, np.int64), (WHOLE,), why)

@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 
-from evenhand.assessor import Assessment, View
+from evenhand.assessor import Assessment, Latency, View
 from evenhand.paper.grid_words import grid_doubts, grid_name
 from evenhand.paper.page import Facts, Page, Table
 from evenhand.paper.words import counted, many, meter_words, tempo_words
@@ -60,12 +60,14 @@ def assessment_page(found: Assessment, written: list[str] | None = None) -> Page
                 f"ghosts: snare below velocity {ground.ghosts.velocity} ({ground.ghosts.why})",
             ],
         ),
+        *([Facts("tempo", [found.tempo_doubt])] if found.tempo_doubt else []),
         *_grids(found, views),
         _sections(found),
         _pieces(found.whole),
         *_limbs(found.whole),
         *_outliers(found),
         _feel(views),
+        _latency(found.latency),
         _advice(views),
     ]
     if written:
@@ -186,6 +188,26 @@ def _feel(views: tuple[View, ...]) -> Table:
         )
     header = ["section", "swing", "intervals", "backbeats vel.", "ghosts vel."]
     return Table("feel", header, rows, left=header)
+
+
+def _latency(latency: Latency) -> Facts:
+    if abs(latency.ms) < 1:
+        return Facts("latency", ["none to be seen: the hits lie on their lines in the middle"])
+    kind = "late" if latency.ms > 0 else "early"
+    lines = [
+        f"the middle hit is {abs(latency.ms):.1f} ms {kind}, "
+        f"pieces differ by {latency.apart:.0f} ms"
+    ]
+    if latency.ms < 0:
+        lines.append(
+            "a recording chain writes no hit early: more likely feel, or the click's own delay"
+        )
+    elif latency.apart > latency.ms:
+        lines.append("a recording chain delays all pieces alike: more likely feel")
+    else:
+        lines.append("it can be the recording chain, and it can as well be feel")
+    lines.append("nothing is taken out unasked; --latency auto takes out the middle")
+    return Facts("latency", lines)
 
 
 def _advice(views: tuple[View, ...]) -> Table:
