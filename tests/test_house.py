@@ -8,7 +8,19 @@ from pathlib import Path
 import evenhand
 
 SOURCE = Path(evenhand.__file__).parent
-ROOMS = ["errors", "columns", "take", "kit", "grid", "places", "plan", "carry", "recipe", "ground", "fitter"]
+ROOMS = [
+    "errors",
+    "columns",
+    "take",
+    "kit",
+    "grid",
+    "places",
+    "plan",
+    "carry",
+    "recipe",
+    "ground",
+    "fitter",
+]
 ROOMS += ["assessor", "tightener", "paper", "ear", "jobs", "cli"]
 
 

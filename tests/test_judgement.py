@@ -12,7 +12,6 @@ from tests.build import (
     CRASH,
     HAT,
     KICK,
-    PLAIN,
     SNARE,
     TICKS_PER_MS,
     TOM,
@@ -85,9 +84,9 @@ def test_settings_change_at_the_border_without_a_jump() -> None:
     result = _run(notes, strength=100, section=section)
     after = _after(result)
     assert after[:7] == [480 * beat for beat in range(1, 8)]
-    assert after[7:15] == [480 * beat + 24 for beat in range(8, 16)]
     # From 3384 (moved by 24) to 3864 (not moved) the shift falls evenly.
-    assert after[15] == round(3720 - 24 * (3864 - 3720) / 480)
+    assert after[7] == round(3720 - 24 * (3864 - 3720) / 480)
+    assert after[8:] == [480 * beat + 24 for beat in range(8, 16)]
 
 
 def test_section_by_its_name_and_with_its_own_anchors() -> None:
@@ -139,7 +138,7 @@ def test_hand_wins() -> None:
 def test_hand_overtakes_nobody() -> None:
     notes: list[Note] = [(480, KICK), (960, SNARE), (1440, KICK)]
     after = _after(_run(notes, nudge=[{"at": "1:3", "ms": -900}]))
-    assert after == [480, 960, 960]
+    assert after == [480, 480, 1440]
 
 
 @pytest.mark.parametrize(
@@ -160,23 +159,29 @@ def test_nudges_that_mean_nothing_are_refused(nudge: list[object], words: str) -
 
 
 def test_graces_move_rigidly_with_their_main_hit() -> None:
-    # A snare 48 ticks late with a flam 26 ticks ahead of it; a kick 10 ticks before the snare.
-    notes: list[Note] = [(480, KICK), (982, SNARE, 40), (998, KICK, 90), (1008, SNARE), (1440, KICK)]
+    # A snare 48 ticks late with a flam 26 ticks ahead of it; a kick 4 ticks before the snare.
+    notes: list[Note] = [
+        (480, KICK),
+        (982, SNARE, 40),
+        (1004, KICK, 90),
+        (1008, SNARE),
+        (1440, KICK),
+    ]
     result = _run(notes, strength=100, ornaments="on", ghost_below=1)
-    assert _after(result) == [480, 934, 950, 960, 1440]
+    assert _after(result) == [480, 934, 956, 960, 1440]
     assert result.changes.hits.role.tolist()[1] == "grace"
     assert _told(result)[1] == ("carried", "with its main hit")
     assert np.isnan(result.changes.line[1])
     # Without ornaments the grace is an anchor of its own, and the flam is torn.
-    assert _after(_run(notes, strength=100, ghost_below=1))[1:4] != [934, 950, 960]
+    assert _after(_run(notes, strength=100, ghost_below=1))[1:4] != [934, 956, 960]
 
 
 def test_flams_of_toms_keep_their_distance_too() -> None:
     # Between a kick that moves by 24 and one that stays, the shift runs; the flam rides as one.
-    notes: list[Note] = [(504, KICK), (920, TOM, 40), (948, TOM), (1440, KICK)]
+    notes: list[Note] = [(504, KICK), (900, TOM, 40), (948, TOM), (1440, KICK)]
     loose, rigid = (_run(notes, strength=100, ornaments=word) for word in ("off", "on"))
-    assert _after(rigid)[2] - _after(rigid)[1] == 28
-    assert _after(loose)[2] - _after(loose)[1] == 29
+    assert _after(rigid)[2] - _after(rigid)[1] == 48
+    assert _after(loose)[2] - _after(loose)[1] == 49
     assert _after(rigid)[2] == _after(loose)[2]
 
 
@@ -193,7 +198,9 @@ def test_inside_of_a_roll_is_carried() -> None:
 
 def _with_fill(fill_ms: float, landing_ms: float) -> list[Note]:
     """Eight bars, the last half of bar 5 a fill; the landing has a crash 15 ms after its kick."""
-    notes = [note for note in _groove(8) if not 4.6 <= note[0] / BAR < 5.2]
+    anchors = (KICK, SNARE)
+    notes = [note for note in _groove(8) if not 4.45 <= note[0] / BAR < 4.99]
+    notes = [note for note in notes if note[0] != 5 * BAR or note[1] not in anchors]
     off, landing = round(fill_ms * TICKS_PER_MS), round(landing_ms * TICKS_PER_MS)
     notes += [(4 * BAR + 960 + 120 * step + off, SNARE if step % 3 else TOM) for step in range(8)]
     notes += [(5 * BAR + landing, KICK), (5 * BAR + landing + 28, CRASH)]
@@ -211,7 +218,9 @@ def _moves(result: Result) -> dict[int, int]:
 
 def test_loose_fill_keeps_its_shape() -> None:
     # One snare of the fill is 30 ms late; nothing in it is moved.
-    notes = [(tick + 29 * (tick == 4 * BAR + 1440 + 120), *rest) for tick, *rest in _with_fill(0, 0)]
+    notes = [
+        (tick + 29 * (tick == 4 * BAR + 1440 + 120), *rest) for tick, *rest in _with_fill(0, 0)
+    ]
     loose = _run(notes, fills="loose", strength=100)  # type: ignore[arg-type]
     assert set(_moves(loose).values()) == {0}
     assert "inside a fill" in loose.changes.reason
@@ -238,10 +247,9 @@ def test_fill_as_played_is_held() -> None:
 def test_landing_is_one_stroke_and_can_be_exempt() -> None:
     # Kick 30 ms late, crash 59: too far apart to be struck together, but a landing.
     mended = _run(_with_fill(0, 30), fills="loose", strength=100)
-    landing = mended.changes.tick_after[-20:]
     kick = mended.changes.hits.tick.tolist().index(5 * BAR + 29)
-    assert (mended.changes.tick_after - mended.changes.hits.tick)[kick : kick + 2].tolist() == [-29] * 2
-    assert len(landing) == 20
+    moved = mended.changes.tick_after - mended.changes.hits.tick
+    assert moved[kick : kick + 2].tolist() == [-29] * 2
     exempt = _run(_with_fill(0, 30), fills="loose", fill_landing="as-played", strength=100)
     assert (exempt.changes.tick_after == exempt.changes.hits.tick)[kick : kick + 2].all()
     assert _told(exempt)[kick] == ("held", "landing of a fill left as played")
@@ -257,8 +265,8 @@ def test_strokes_that_err_alike_move_together_into_their_windows() -> None:
     result = _run(notes, plan="spans")
     shift = result.changes.shift_ms
     assert shift[:7].tolist() == [0] * 7
-    # The latest, 30.2 ms, must come to 12.5 ms with half a tick to spare.
-    assert set(np.round(shift[7:], 3)) == {round(-19 / TICKS_PER_MS, 3)}
+    # The latest, 30.2 ms, must come to 12.5 ms with half a tick to spare: 17.5 ticks, rounded.
+    assert set(np.rint(shift[7:] * TICKS_PER_MS)) == {-17, -18}
     assert result.changes.span.tolist() == [0] * 7 + [1] * 8
     assert result.figures.tightness["all"].inside_after == 100
     assert ("moved", "outside the window") in _told(result)
@@ -288,7 +296,9 @@ def test_demo_take_is_mended_where_it_was_broken() -> None:
     """The planted faults move; nearly all of the rest stays within 2 ms of where it was."""
     result = tighten(Take.from_bytes(demo_take()))
     changes = result.changes
-    place = [str(result.before.meter.position(line)) for line in changes.line[~np.isnan(changes.line)]]
+    place = [
+        str(result.before.meter.position(line)) for line in changes.line[~np.isnan(changes.line)]
+    ]
     moved = dict(zip(place, changes.action[~np.isnan(changes.line)], strict=True))
     assert all(moved[at] == "moved" for at in ("12:2", "36:3", "39:1", "42:3", "53:4"))
     stayed = np.abs(changes.shift_ms) <= 2
@@ -302,7 +312,7 @@ def test_demo_take_is_mended_where_it_was_broken() -> None:
 def test_recipe_of_a_run_gives_the_same_run(tmp_path: Path) -> None:
     recipe = Recipe(
         section=[{"name": "verse 1", "lean": 100}, {"bars": "26-33", "plan": "spans"}],
-        nudge=[{"at": "33:1", "piece": "kick", "ms": -6}],
+        nudge=[{"at": "35:1", "piece": "kick", "ms": -6}],
         hold=("57:4-58:1",),
     )
     (tmp_path / "song.toml").write_text(recipe_toml(recipe))
@@ -327,7 +337,3 @@ def test_dials_reach_the_recipe(tmp_path: Path) -> None:
     assert {one["label"] for one in told["kept"]} >= {"verse 1"}
     bad = CliRunner().invoke(app, ["tighten", str(tmp_path / "take.mid"), "--fills", "free"])
     assert bad.exit_code == 2
-
-
-def test_plain_dials_are_what_the_design_says() -> None:
-    assert PLAIN["lean"] == 0

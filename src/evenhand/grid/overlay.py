@@ -11,6 +11,10 @@ from evenhand.errors import SettingError
 from evenhand.grid.sections import Sections
 from evenhand.take.meter import MeterMap, Position
 
+#: Sections begin this part of a quarter note before their bar line, as those of the take do: an
+#: early downbeat belongs to what it opens.
+EARLY = 8
+
 
 @dataclass(frozen=True)
 class Wanted:
@@ -84,7 +88,9 @@ def overlay(
         for index, old in zip(owner.tolist(), before.tolist(), strict=True)
     )
     source = f"{found.source}; from the recipe" if len(wanted) else found.source
-    return Sections(ticks, meter.bars_at(ticks).number, names, source), owner
+    return Sections(
+        ticks, meter.bars_at(ticks + meter.division / EARLY).number, names, source
+    ), owner
 
 
 def _stretches(
@@ -99,7 +105,8 @@ def _stretches(
                 f"(bar {last_bar})"
             )
         begin, stop = (meter.to_tick(Position(bar, 1.0)) for bar in (one.bars[0], one.bars[1] + 1))
-        return [(begin, stop)]
+        early = meter.division / EARLY
+        return [(begin - early, stop - early)]
     stops = [*found.tick[1:].tolist(), np.inf]
     chosen = [
         (begin, stop)
