@@ -19,6 +19,7 @@ from tests.build import (
     drum_take,
     plain_recipe,
 )
+from tests.evaluate_judgement import inside_after
 from typer.testing import CliRunner
 
 from evenhand import Recipe, Result, SettingError, Take, read_recipe, tighten
@@ -100,7 +101,8 @@ def test_section_by_its_name_and_with_its_own_anchors() -> None:
     assert not (result.changes.hits.role[snares] == "anchor").any()
     moved = result.changes.action == "moved"
     assert set(np.unique(result.changes.bar[moved])) <= set(range(9, 27))
-    assert (result.changes.hits.piece[moved] == "kick").all()
+    # The crash that a fill lands on goes with its kick.
+    assert set(result.changes.hits.piece[moved]) == {"kick", "crash"}
 
 
 @pytest.mark.parametrize(
@@ -279,14 +281,18 @@ def test_span_takes_good_strokes_along_and_says_so() -> None:
     assert set(result.changes.span) == {1}
 
 
-def test_spans_bring_as_many_inside_as_full_strength(take_path: Path) -> None:
-    take = Take.from_bytes(take_path.read_bytes())
-    spans, hits = (
-        tighten(take, plain_recipe(plan=plan, strength=strength, together=20))
-        for plan, strength in (("spans", 75), ("hits", 100))
-    )
-    share = [one.figures.tightness["all"].inside_after for one in (spans, hits)]
-    assert np.isnan(share[0]) or share[0] >= share[1] - 1.5
+def test_spans_bring_as_many_inside_as_full_strength(takes: list[Path]) -> None:
+    """Over all real takes: no fewer strokes inside than with strength 100, 0.6 times the moves."""
+    inside, moves = np.zeros(2), np.zeros(2)
+    for path in takes[::3]:
+        take = Take.from_bytes(path.read_bytes())
+        hits, spans = (
+            tighten(take, plain_recipe(plan=plan, strength=100)) for plan in ("hits", "spans")
+        )
+        inside += [inside_after(one)[0] for one in (hits, spans)]
+        moves += [(hits.plan.fate == "moved").sum(), spans.plan.span.max(initial=0)]
+    assert inside[1] >= inside[0]
+    assert moves[1] <= 0.6 * moves[0]
 
 
 # All of it together.
