@@ -8,20 +8,8 @@ from pathlib import Path
 import evenhand
 
 SOURCE = Path(evenhand.__file__).parent
-ROOMS = [
-    "errors",
-    "columns",
-    "take",
-    "kit",
-    "grid",
-    "places",
-    "plan",
-    "carry",
-    "recipe",
-    "ground",
-    "fitter",
-]
-ROOMS += ["assessor", "tightener", "paper", "ear", "jobs", "cli"]
+ROOMS = ["errors", "columns", "take", "kit", "grid", "places", "plan", "carry", "recipe", "ground"]
+ROOMS += ["tightener", "assessor", "fitter", "paper", "ear", "jobs", "cli"]
 
 
 def _room(parts: tuple[str, ...]) -> str:
@@ -68,7 +56,9 @@ def _edge(node: ast.AST) -> list[str]:
 
 
 def test_core_does_no_input_or_output() -> None:
-    core = [SOURCE / "recipe.py", SOURCE / "tightener.py"]
+    core = [
+        SOURCE / f"{name}.py" for name in ("recipe", "ground", "tightener", "assessor", "fitter")
+    ]
     for room in ("take", "kit", "grid", "plan", "carry"):
         core += (SOURCE / room).glob("*.py")
     suspects = []

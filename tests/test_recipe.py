@@ -1,10 +1,16 @@
 """Recipes: checks by name, TOML in both forms."""
 
+import tempfile
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from evenhand import DiskError, Recipe, SettingError, read_recipe
+from evenhand.grid.lines import GRID_NAMES
+from evenhand.kit.pieces import ROLE_OF_PIECE
+from evenhand.recipe import recipe_toml
 from evenhand.take.meter import Position
 
 
@@ -173,3 +179,35 @@ def test_bad_files_are_refused_by_name(tmp_path: Path, text: str, names: str) ->
 def test_file_that_is_not_there(tmp_path: Path) -> None:
     with pytest.raises(DiskError, match="none"):
         read_recipe(tmp_path / "none.toml")
+
+
+_RECIPES = st.builds(
+    Recipe,
+    grid=st.sampled_from(GRID_NAMES),
+    swing=st.floats(20, 80),
+    window=st.just("auto") | st.floats(0, 1e6),
+    strength=st.floats(0, 100),
+    reach=st.floats(0, 100),
+    together=st.floats(0, 1e6),
+    latency=st.floats(-1e4, 1e4),
+    ghost_below=st.just("auto") | st.integers(1, 128),
+    anchor=st.lists(st.sampled_from(sorted(ROLE_OF_PIECE)), min_size=1),
+    kit=st.sampled_from(["gm", "ekit"]),
+    channel=st.none() | st.integers(1, 16),
+    hold=st.lists(st.sampled_from(["3:1", "17:4-18:1", "1:1.5-2:3.25"])),
+    resolution=st.none() | st.integers(24, 32767),
+)
+
+
+@given(_RECIPES)
+def test_a_recipe_written_is_the_recipe_read(recipe: Recipe) -> None:
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "song.toml"
+        path.write_text(recipe_toml(recipe), "utf-8")
+        assert read_recipe(path) == recipe
+
+
+def test_a_written_recipe_names_its_kit_file_beside_it(tmp_path: Path) -> None:
+    path = tmp_path / "song.toml"
+    path.write_text(recipe_toml(Recipe(kit='my "kit" \u00e9.toml')), "utf-8")
+    assert read_recipe(path).kit == str(tmp_path / 'my "kit" \u00e9.toml')

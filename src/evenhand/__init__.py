@@ -4,7 +4,9 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from evenhand.assessor import Assessment, assess
     from evenhand.errors import DiskError, EvenhandError, MidiFileError, SettingError
+    from evenhand.fitter import Fitted, fit
     from evenhand.recipe import Recipe, read_recipe
     from evenhand.take.take import Take, read_take
     from evenhand.tightener import Result, tighten
@@ -12,14 +14,18 @@ if TYPE_CHECKING:
 __version__ = "0.1.0"
 
 __all__ = [
+    "Assessment",
     "DiskError",
     "EvenhandError",
+    "Fitted",
     "MidiFileError",
     "Recipe",
     "Result",
     "SettingError",
     "Take",
     "__version__",
+    "assess",
+    "fit",
     "read_recipe",
     "read_take",
     "tighten",
@@ -27,6 +33,10 @@ __all__ = [
 
 # Looked up when first used: numpy is not needed to show a help page.
 _ROOMS = {
+    "Assessment": "assessor",
+    "assess": "assessor",
+    "Fitted": "fitter",
+    "fit": "fitter",
     "DiskError": "errors",
     "EvenhandError": "errors",
     "MidiFileError": "errors",

@@ -33,9 +33,12 @@ from evenhand.take.take import Take
 SURE_STRENGTH, DOUBTFUL_STRENGTH = 75.0, 50.0
 
 
+#: Seconds that hits must span before the tempo can be doubted.
+_TEMPO_S = 4.0
+
 # Hits of a piece before its lean counts for the latency, hits before the tempo can be doubted,
 # and how far hits must gather on some part of the beat for the tempo to be right.
-_ENOUGH, _TEMPO_HITS, _GATHERED = 20, 32, 0.12
+_ENOUGH, _TEMPO_HITS, _GATHERED = 20, 32, 0.2
 
 
 @dataclass(frozen=True)
@@ -198,7 +201,7 @@ def doubt_tempo(ground: Ground) -> str:
     It can't if the hits gather on no part of the beat as the file has it, and do on another.
     """
     onsets = onsets_of(ground.hits)
-    if len(onsets) < _TEMPO_HITS:
+    if len(onsets) < _TEMPO_HITS or onsets.s[-1] - onsets.s[0] < _TEMPO_S:
         return ""
     tempo, meter = ground.take.tempo, ground.take.meter
     place = (ground.hits.tick - meter.bars_at(ground.hits.tick).start) / ground.take.division
@@ -212,7 +215,7 @@ def doubt_tempo(ground: Ground) -> str:
             f"the file says {tempo_text(tempo.bpm)} bpm, the hits say {60 * frequency:.4g}: "
             "lay bars and beats where they were played with `evenhand fit`"
         )
-    if found <= _GATHERED and not any(choice.grid for choice in ground.layout.choices):
+    if found <= _GATHERED:
         return (
             f"the hits gather on no part of the beat at {tempo_text(tempo.bpm)} bpm: if there was "
             "no click, lay bars and beats under them with `evenhand fit --follow`"

@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from evenhand.errors import MidiFileError
 from evenhand.grid.fit import AUTO, FEWEST, Fit, fit_beats
 from evenhand.grid.pulse import onsets_of
@@ -10,6 +12,9 @@ from evenhand.kit.roles import label
 from evenhand.recipe import Recipe
 from evenhand.take.regrid import Score, regrid
 from evenhand.take.take import Take
+
+#: Time that hits must span to tell a tempo from, ms.
+_SHORTEST_MS = 1500.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,6 +65,11 @@ def fit(
         raise MidiFileError(
             f"{take.name}: can't tell the tempo, because there are only {len(hits)} hits "
             f"(it takes {FEWEST})"
+        )
+    if np.ptp(hits.ms) < _SHORTEST_MS:
+        raise MidiFileError(
+            f"{take.name}: can't tell the tempo, because all hits lie within "
+            f"{np.ptp(hits.ms):.0f} ms (it takes {_SHORTEST_MS:.0f})"
         )
     found = fit_beats(onsets_of(hits), hints or Hints(), mode, smooth)
     score = Score(1000 * found.beat, found.beats, found.unit)

@@ -14,7 +14,7 @@ from tests.build import midi_bytes, track
 from evenhand import Recipe, Take, read_take, tighten
 
 #: Full strength and no window: every anchor goes to its line, so the map is known beforehand.
-FULL = Recipe(window=0, strength=100, reach=50, ghost_below=1)
+FULL = Recipe(grid="1/16", window=0, strength=100, reach=50, ghost_below=1)
 
 DIVISION = 480
 LAST = 15

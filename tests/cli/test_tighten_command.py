@@ -41,7 +41,7 @@ def _names(folder: Path) -> list[str]:
 def test_files_and_summary(folder: Path) -> None:
     done = _run("tighten", "take.mid", cwd=folder)
     assert (done.returncode, done.stderr) == (0, b"")
-    assert _names(folder) == ["take-tight.changes.csv", "take-tight.mid", "take.mid"]
+    assert _names(folder) == ["take-tight.changes.csv", "take-tight.mid", "take.mid", "take.passes"]
     result = tighten(read_take(folder / "take.mid"))
     assert (folder / "take-tight.mid").read_bytes() == result.take.to_bytes()
     assert (folder / "take-tight.changes.csv").read_bytes() == change_log(result.changes)
@@ -114,13 +114,13 @@ def test_standard_input_and_output(folder: Path) -> None:
         assert b"found" in done.stderr
     done = _run("tighten", "-", "-o", "out.mid", "--quiet", cwd=folder, stdin=demo_take())
     assert (folder / "out.mid").read_bytes() == expected
-    assert _names(folder) == ["out.changes.csv", "out.mid", "take.mid"]
+    assert _names(folder) == ["out.changes.csv", "out.mid", "out.passes", "take.mid"]
 
 
 def test_output_folder(folder: Path) -> None:
     (folder / "out").mkdir()
     assert _run("tighten", "take.mid", "-o", "out", cwd=folder).returncode == 0
-    assert _names(folder / "out") == ["take-tight.changes.csv", "take-tight.mid"]
+    assert _names(folder / "out") == ["take-tight.changes.csv", "take-tight.mid", "take.passes"]
 
 
 def test_existing_output_needs_overwrite(folder: Path) -> None:

@@ -15,6 +15,8 @@ from evenhand.carry.changes import REASONS
 from evenhand.carry.flags import CHANGED, LEFT
 from evenhand.jobs.demo import NAME, demo_take, faults_csv, recipe
 from evenhand.paper.change_log import COLUMNS
+from evenhand.paper.compare_table import COLUMNS as COMPARED
+from evenhand.paper.passes import FIGURES, FILES, KEYS
 from evenhand.recipe import Recipe
 
 _DOCS = Path(__file__).parents[2] / "docs"
@@ -26,6 +28,7 @@ def _replay(block: str, folder: Path) -> str:
     """Run the commands of one block and put what they print under each."""
     bin_folder = str(Path(sys.executable).parent)
     surroundings = {**os.environ, "PATH": f"{bin_folder}{os.pathsep}{os.environ['PATH']}"}
+    surroundings |= {"SOURCE_DATE_EPOCH": "1793613600", "TZ": "UTC"}
     shown = []
     for command in re.findall(r"^\$ (.*)$", block, re.MULTILINE):
         done = subprocess.run(
@@ -76,3 +79,9 @@ def test_links_between_pages_lead_somewhere() -> None:
         if not (page.parent / target).exists()
     ]
     assert missing == []
+
+
+def test_every_key_of_a_record_is_documented() -> None:
+    text = (_DOCS / "passes.md").read_text("utf-8")
+    for name in (*KEYS, *FIGURES, *FILES, *COMPARED):
+        assert f"`{name}`" in text

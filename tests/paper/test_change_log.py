@@ -48,7 +48,7 @@ def test_no_minus_zero() -> None:
 
 
 def test_real_take(take_path: Path) -> None:
-    result = tighten(read_take(take_path), Recipe(hold=("1:1-1:2",)))
+    result = tighten(read_take(take_path), Recipe(grid="1/16", hold=("1:1-1:2",)))
     rows = _rows(change_log(result.changes))
     assert len(rows) == len(result.changes) == result.figures.hits
     before, after = result.before.tempo, result.take.smf.tracks

@@ -57,5 +57,7 @@ def test_the_window_follows_tempo_and_meter_at_the_line() -> None:
     ],
 )
 def test_who_keeps_the_line(ticks: tuple[int, int], actions: list[str]) -> None:
-    result = tighten(drum_take([(ticks[0], KICK), (ticks[1], SNARE)]), Recipe(ghost_below=1))
+    result = tighten(
+        drum_take([(ticks[0], KICK), (ticks[1], SNARE)]), Recipe(grid="1/16", ghost_below=1)
+    )
     assert result.changes.action.tolist() == actions

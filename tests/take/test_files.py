@@ -113,3 +113,22 @@ def test_inputs_that_cannot_be_read(tmp_path: Path, name: str) -> None:
     with pytest.raises(DiskError) as caught:
         files.read_bytes(tmp_path / name)
     assert "\n" not in str(caught.value)
+
+
+def test_content_may_be_written_by_a_function(tmp_path: Path) -> None:
+    def write(path: Path) -> None:
+        path.write_bytes(b"long")
+
+    files.write_files({tmp_path / "a": write})
+    assert (tmp_path / "a").read_bytes() == b"long"
+    assert _names(tmp_path) == ["a"]
+
+
+def test_function_that_fails_leaves_nothing(tmp_path: Path) -> None:
+    def fail(path: Path) -> None:
+        path.write_bytes(b"half of it")
+        raise OSError(errno.ENOSPC, "no space left")
+
+    with pytest.raises(DiskError, match="a can't be written: no space left"):
+        files.write_files({tmp_path / "b": b"whole", tmp_path / "a": fail})
+    assert _names(tmp_path) == []

@@ -5,7 +5,19 @@ from typing import Annotated
 import typer
 
 from evenhand import __version__
-from evenhand.cli import assess, demo, fit, kit, tighten
+from evenhand.cli import (
+    assess,
+    compare,
+    demo,
+    fit,
+    kit,
+    listen,
+    passes,
+    render,
+    restore,
+    tighten,
+    triggers,
+)
 
 app = typer.Typer(
     name="evenhand",
@@ -33,7 +45,19 @@ def evenhand(
     """Tighten drum performances recorded as MIDI, and leave the drummer in them."""
 
 
-for command in (tighten, assess, fit, kit, demo):
+for command in (
+    tighten,
+    assess,
+    fit,
+    kit,
+    listen,
+    render,
+    triggers,
+    passes,
+    restore,
+    compare,
+    demo,
+):
     command.add_to(app)
 
 

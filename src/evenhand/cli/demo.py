@@ -19,21 +19,41 @@ def demo(
     folder: Annotated[
         Path, typer.Argument(metavar="FOLDER", help="Where to; made if it is not there.")
     ] = Path(),
+    noisy: Annotated[
+        bool, typer.Option("--noisy", help="The take as bad triggers would send it, instead.")
+    ] = False,
     overwrite: options.Overwrite = False,
 ) -> None:
     """Write an invented take with known faults, a list of them, and a recipe."""
-    from evenhand.jobs import demo as job
     from evenhand.paper.page import printable
     from evenhand.take.files import check_outputs, make_folder, write_files
 
-    files = {
-        folder / f"{job.NAME}.mid": job.demo_take(),
-        folder / f"{job.NAME}.faults.csv": job.faults_csv(),
-        folder / f"{job.NAME}.recipe.toml": job.recipe(),
-    }
+    named, command = _noisy() if noisy else _plain()
+    files = {folder / name: data for name, data in named.items()}
     make_folder(folder)
     check_outputs(list(files), [], overwrite)
     write_files(files, overwrite)
     for path in files:
         typer.echo(printable(str(path)))
-    typer.echo(printable(f"next: evenhand tighten {folder / job.NAME}.mid"), err=True)
+    take = next(iter(files))
+    typer.echo(printable(f"next: evenhand {command.format(take=take)}"), err=True)
+
+
+def _plain() -> tuple[dict[str, bytes], str]:
+    """The files by name, and what to do with the first."""
+    from evenhand.jobs import demo as job
+
+    files = {
+        f"{job.NAME}.mid": job.demo_take(),
+        f"{job.NAME}.faults.csv": job.faults_csv(),
+        f"{job.NAME}.recipe.toml": job.recipe(),
+    }
+    return files, "tighten {take}"
+
+
+def _noisy() -> tuple[dict[str, bytes], str]:
+    from evenhand.jobs.triggers.noisy_demo import NOISY_NAME, noisy_take
+
+    take, misfires = noisy_take()
+    files = {f"{NOISY_NAME}.mid": take, f"{NOISY_NAME}.misfires.csv": misfires}
+    return files, "triggers {take} --check"

@@ -9,8 +9,12 @@ import typer
 
 from evenhand.cli import options
 from evenhand.cli.guard import UsageError, guarded
+from evenhand.cli.recording import Recording, plan_recording
 
 if TYPE_CHECKING:
+    from evenhand.fitter import Fitted
+    from evenhand.paper.passes import Pass
+    from evenhand.take.take import Take
     from evenhand.tightener import Result
 
 _EXAMPLES = """\
@@ -23,6 +27,8 @@ Examples:
   evenhand tighten take.mid --grid 1/8T --strength 60 --hold 17:4-18:1
 
   evenhand tighten take.mid --recipe song.toml -o out/verse.mid
+
+  evenhand tighten take.mid --fit                for a take without a click, or a wrong tempo
 
   cat take.mid | evenhand tighten - -o - > tight.mid
 """
@@ -76,6 +82,28 @@ def tighten(
     span_cost: options.SpanCost = None,
     recipe: options.RecipeFile = None,
     resolution: options.Resolution = None,
+    note: Annotated[
+        str, typer.Option(metavar="TEXT", help="A word to yourself, kept with the pass.")
+    ] = "",
+    start: Annotated[
+        int | None,
+        typer.Option(
+            "--from", metavar="PASS", min=0, help="Start from this pass instead of the take."
+        ),
+    ] = None,
+    no_record: Annotated[
+        bool, typer.Option("--no-record", help="Don't put this pass on record in TAKE.passes.")
+    ] = False,
+    fit: Annotated[
+        bool,
+        typer.Option("--fit", help="First lay bars and beats where they were played (see fit)."),
+    ] = False,
+    steady: options.Steady = False,
+    follow: options.Follow = False,
+    smooth: options.Smooth = 1.0,
+    near: options.Near = None,
+    meter: options.Meter = None,
+    first_beat: options.FirstBeat = None,
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Write nothing.")] = False,
     json_out: options.Json = False,
     overwrite: options.Overwrite = False,
@@ -106,7 +134,12 @@ def tighten(
         span_cost=span_cost,
         resolution=resolution,
     )
+    hints = options.build_hints(near, meter, first_beat)
+    mode = options.fit_mode(steady, follow, smooth)
+    if not fit and (near or meter or first_beat is not None or steady or follow):
+        raise UsageError("--near, --meter, --first-beat, --steady and --follow need --fit")
     midi_path, log_path = _outputs(take, output, changes)
+    recording = plan_recording(take, midi_path, not no_record, note, start)
     to_stdout = midi_path is None
     if to_stdout and json_out:
         raise UsageError("--json and -o - both want standard output; write one to a file")
@@ -123,11 +156,18 @@ def tighten(
     inputs = [Path(take)] if take != options.STANDARD else []
     if not dry_run:
         check_outputs(outputs, inputs, overwrite)
-    result = tighten_take(options.load_take(take), settings)
+    source = recording.load()
+    fitted = None
+    if fit:
+        from evenhand.fitter import fit as fit_take
+
+        fitted = fit_take(source, settings, hints, mode, smooth)
+    result = tighten_take(fitted.take if fitted else source, settings)
+    recorded = None
     if not dry_run:
-        _write(result, midi_path, log_path, overwrite)
+        recorded = _write(result, midi_path, log_path, overwrite, recording, source)
     if not quiet:
-        _tell(result, midi_path, log_path, dry_run, json_out)
+        _tell(result, midi_path, log_path, dry_run, json_out, recording, recorded, fitted)
 
 
 def _outputs(
@@ -146,33 +186,51 @@ def _outputs(
 
 
 def _write(
-    result: "Result", midi_path: Path | None, log_path: Path | None, overwrite: bool
-) -> None:
+    result: "Result",
+    midi_path: Path | None,
+    log_path: Path | None,
+    overwrite: bool,
+    recording: Recording,
+    source: "Take",
+) -> "Pass | None":
     from evenhand.paper.change_log import change_log
     from evenhand.take.files import write_files
 
-    files = {log_path: change_log(result.changes)} if log_path else {}
+    log = change_log(result.changes) if log_path else b""
     data = result.take.to_bytes()
-    if midi_path:
-        files[midi_path] = data
-    write_files(files, overwrite)
+    files = {path: text for path, text in ((log_path, log), (midi_path, data)) if path}
+    recorded = recording.run(lambda: write_files(files, overwrite), source, result, data, log)
     if not midi_path:
         sys.stdout.buffer.write(data)
         sys.stdout.buffer.flush()
+    return recorded
 
 
 def _tell(
-    result: "Result", midi_path: Path | None, log_path: Path | None, dry_run: bool, json_out: bool
+    result: "Result",
+    midi_path: Path | None,
+    log_path: Path | None,
+    dry_run: bool,
+    json_out: bool,
+    recording: Recording,
+    recorded: "Pass | None",
+    fitted: "Fitted | None",
 ) -> None:
     """Print the summary: on standard error where standard output carries the take."""
+    from evenhand.paper.fit_page import fit_json, fit_page
     from evenhand.paper.page import show
     from evenhand.paper.summary import as_json, summary
 
     midi = str(midi_path) if midi_path else "standard output"
     if json_out:
         names = {"output": midi, "changes": str(log_path) if log_path else None, "dry_run": dry_run}
-        typer.echo(json.dumps(as_json(result, **names)))
+        told = as_json(result, **names, **recording.names(recorded))
+        if fitted:
+            told["fit"] = fit_json(fitted)
+        typer.echo(json.dumps(told))
         return
-    written = [midi, str(log_path)] if log_path else [midi]
-    page = summary(result, ["nothing (dry run)"] if dry_run else written)
-    show(page, sys.stdout if midi_path else sys.stderr)
+    written = [midi, *([str(log_path)] if log_path else []), *recording.words(recorded)]
+    stream = sys.stdout if midi_path else sys.stderr
+    if fitted:
+        show(fit_page(fitted), stream)
+    show(summary(result, ["nothing (dry run)"] if dry_run else written), stream)

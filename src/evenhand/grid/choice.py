@@ -21,6 +21,16 @@ CANDIDATES = ("1/8", "1/8T", "1/16", "1/16T", "1/32")
 #: Fewest places that a choice can rest on.
 FEWEST = 8
 
+# A grid that only leaves out lines of another is no rival to it: on it nothing would be drawn
+# to a wrong line.
+_PARTS_OF: dict[str, tuple[str, ...]] = {
+    "1/8": (),
+    "1/8T": (),
+    "1/16": ("1/8",),
+    "1/16T": ("1/8", "1/8T"),
+    "1/32": ("1/8", "1/16"),
+}
+
 # Bins that a quarter note is folded into, and rounds of fitting.
 _BINS = 240
 _ROUNDS = 24
@@ -43,6 +53,10 @@ _SWING_STARTS = (56.0, 64.0, 72.0)
 # is doubt; and a rival is near if its score is within this much.
 NOTHING, DOUBTFUL = 50.0, 75.0
 _NEAR = 0.03
+# A grid shows only if it beats an even field by this much (mean log-likelihood per place) and by
+# this much for each of its parameters (twice the log-likelihood: Wilks 1938, Ann. Math. Stat. 9,
+# 60-62, would give 1 by chance); up to the third number there is doubt.
+_SHOWN, _SURELY, _FAINT = 0.03, 4.0, 0.12
 
 
 @dataclass(frozen=True)
@@ -85,15 +99,16 @@ class Choice:
         return self.grid if self.swing == STRAIGHT else f"{self.grid} swing {self.swing:g} %"
 
     def taken_over(self, places: int) -> "Choice":
-        """The same choice for a section that has too few hits of its own."""
-        doubt = f"taken over from the whole take: only {places} hits here"
-        return replace(self, places=places, doubt=doubt)
+        """The same choice for a section that has too few hits of its own to go by."""
+        return replace(self, places=places)
 
 
 @dataclass(frozen=True)
 class _Fit:
     swing: float
     explained: float
+    shown: float
+    fitting: float
     score: float
 
 
@@ -149,9 +164,12 @@ def decide(fits: dict[str, _Fit], places: int, take: str = "") -> Choice:
         doubt = f"the best, {best}, explains only {share:.0f} % of the hits"
         return Choice(None, STRAIGHT, explained, swings, places, doubt)
     doubts = []
+    if fits[best].shown < _FAINT:
+        doubts.append("it hardly shows: the hits are loose, or lines too close for them")
     if share < DOUBTFUL:
         doubts.append(f"it explains only {share:.0f} % of the hits")
-    if fits[best].score - fits[second].score < _NEAR:
+    nested = swings[best] == STRAIGHT and second in _PARTS_OF[best]
+    if fits[best].score - fits[second].score < _NEAR and not nested:
         doubts.append(f"{second} explains them nearly as well")
     if places < 4 * FEWEST:
         doubts.append(f"there are only {places} hits to go by")
@@ -202,10 +220,8 @@ def _fit(
         lean = float(np.clip(lean, -_LEAN_SHARE * gap, _LEAN_SHARE * gap))
     # The number of free parameters costs as in Schwarz 1978 (Ann. Stat. 6(2), 461-464).
     parameters = count + 2 + free
-    score = (
-        mean
-        - _LEFT_OVER * noise
-        - _PRICE * (count + free)
-        - 0.5 * parameters * np.log(places) / places
-    )
-    return _Fit(swing, 100 * (1 - noise), float(score))
+    fitting = mean - _LEFT_OVER * noise
+    score = fitting - _PRICE * (count + free) - 0.5 * parameters * np.log(places) / places
+    # Wide bells side by side make nearly an even field: only what beats one counts.
+    shows = mean > _SHOWN and 2 * places * mean > _SURELY * parameters
+    return _Fit(swing, 100 * (1 - noise) * shows, mean, fitting, float(score))

@@ -93,15 +93,16 @@ def _name(text: bytes) -> str:
 
 def _from_pattern(tick: Floats, hits: Hits, meter: MeterMap) -> Sections:
     """Sections where the pattern changes."""
-    bar, table = _describe(tick, hits, meter)
+    bar, table = pattern_of_bars(tick, hits, meter)
     played = np.flatnonzero(table.any(axis=1))
     if not len(played) or played[-1] - played[0] + 1 < _DIVIDED:
         return one_section("the take as a whole: it has too few bars to divide")
     first, last = int(played[0]), int(played[-1]) + 1
     step = -(-(last - first) // _MOST_BARS)
     edges = np.arange(first, last, step)
-    patterns = _unit(np.add.reduceat(table[:last], edges, axis=0))
+    patterns = np.add.reduceat(table[:last], edges, axis=0)
     begins = divide(patterns)
+    patterns = _unit(patterns)
     names = name_alike(
         [patterns[one:other] for one, other in zip(begins, [*begins[1:], None], strict=True)]
     )
@@ -117,7 +118,7 @@ def _from_pattern(tick: Floats, hits: Hits, meter: MeterMap) -> Sections:
     )
 
 
-def _describe(tick: Floats, hits: Hits, meter: MeterMap) -> tuple[int, Floats]:
+def pattern_of_bars(tick: Floats, hits: Hits, meter: MeterMap) -> tuple[int, Floats]:
     """The number of the first bar, and a row for each bar: what is played where."""
     # Half a slot of grace, so that an early downbeat counts for its own bar.
     bars = meter.bars_at(tick)
@@ -157,13 +158,14 @@ def divide(patterns: Floats) -> list[int]:
     Parameters
     ----------
     patterns : float64 array, shape (bars, values)
-        Unit rows.
+        As from `pattern_of_bars`; only what is played where counts, not how much.
 
     Returns
     -------
     list of int
         The first bar of each section, beginning with 0.
     """
+    patterns = _unit(patterns)
     count = len(patterns)
     sums = np.vstack([np.zeros(patterns.shape[1]), np.cumsum(patterns, axis=0)])
     squares = np.concatenate([[0.0], np.cumsum((patterns**2).sum(axis=1))])

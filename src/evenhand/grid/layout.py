@@ -119,6 +119,8 @@ def _choose(place: Floats, quarter_ms: float, swing: float | None, whole: Choice
     own = decide(fits, len(place))
     if whole.grid is None or own.grid is None or own.lines == whole.lines:
         return own
-    if fits[own.grid].score - fits[whole.grid].score < _BETTER:
+    # What fits the take's grid as well stays on it, even if a coarser one would do: a fill's
+    # sixteenths would else be drawn to eighths.
+    if fits[own.grid].fitting - fits[whole.grid].fitting < _BETTER:
         return decide(fits, len(place), take=whole.grid)
     return own

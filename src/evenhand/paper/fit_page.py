@@ -8,14 +8,14 @@ from evenhand.paper.page import Facts, Page
 from evenhand.paper.words import many, meter_words, tempo_words
 
 
-def fit_page(done: Fitted, written: str) -> Page:
+def fit_page(done: Fitted, written: str = "") -> Page:
     """Put a fit into words.
 
     Parameters
     ----------
     done : Fitted
     written : str
-        Where the file went.
+        Where the file went, if it was written.
     """
     fit, take = done.fit, done.take
     if fit.steady:
@@ -40,7 +40,8 @@ def fit_page(done: Fitted, written: str) -> Page:
     parts = [Facts("found", found), Facts("before", [before]), Facts("after", [after])]
     if fit.doubts:
         parts.append(Facts("doubt", [doubt[0].upper() + doubt[1:] + "." for doubt in fit.doubts]))
-    parts.append(Facts("written", [written]))
+    if written:
+        parts.append(Facts("written", [written]))
     return Page(done.before.name, parts)
 
 

@@ -132,14 +132,14 @@ def _listening_list(flags: tuple[Flag, ...]) -> list[Facts | Table]:
     return parts
 
 
-def as_json(result: Result, **files: str | bool | None) -> dict[str, Any]:
+def as_json(result: Result, **files: str | int | None) -> dict[str, Any]:
     """The same as plain values: numbers in ms, percent and ticks; null where there is none.
 
     Parameters
     ----------
     result : Result
-    **files : str or None
-        Names of the files involved, such as `output`.
+    **files : str, int or None
+        Names of the files involved, such as `output`, and the number of the pass.
     """
     figures = asdict(result.figures)
     return {

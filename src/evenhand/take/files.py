@@ -4,8 +4,9 @@ import contextlib
 import os
 import sys
 import tempfile
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
+from typing import TypeAlias
 
 from evenhand.errors import DiskError
 
@@ -28,12 +29,18 @@ def read_bytes(path: Path) -> bytes:
         raise DiskError(f"{str(path)!r} is not a file name: {error}") from error
 
 
-def write_files(files: Mapping[Path, bytes], overwrite: bool = False) -> None:
+#: What goes into a file: its bytes, or a function that writes them to the path it is given (for
+#: files that are too long to be held in memory).
+Content: TypeAlias = bytes | Callable[[Path], None]
+
+
+def write_files(files: Mapping[Path, Content], overwrite: bool = False) -> None:
     """Write several files; each appears whole, and none before all are safely on disk.
 
     Parameters
     ----------
-    files : mapping of Path to bytes
+    files : mapping of Path to bytes or function
+        See `Content`.
     overwrite : bool
         Whether files that exist are replaced.
 
@@ -101,14 +108,17 @@ def _same_file(one: Path, other: Path) -> bool:
 
 
 @contextlib.contextmanager
-def _temporary(path: Path, data: bytes) -> Iterator[Path]:
+def _temporary(path: Path, data: Content) -> Iterator[Path]:
     """`data` safely on disk under a temporary name beside `path`; gone at the end."""
     name = ""
     try:
         try:
             handle, name = tempfile.mkstemp(".part", f".{path.name[:100]}.", path.parent)
             with open(handle, "wb") as file:
-                file.write(data)
+                if callable(data):
+                    data(Path(name))
+                else:
+                    file.write(data)
                 file.flush()
                 os.fsync(file.fileno())
             os.chmod(name, 0o666 & ~_umask())

@@ -1,0 +1,94 @@
+"""`evenhand compare`: what differs between two files of one performance."""
+
+import json
+import math
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from evenhand.cli import options
+from evenhand.cli.guard import UsageError, guarded
+
+_EXAMPLES = """\
+Examples:
+
+  evenhand compare take.mid take-tight.mid
+
+  evenhand compare take.mid edited-by-hand.mid --csv differences.csv
+
+  evenhand compare one.mid other.mid --quiet && echo the same
+
+Ends with 0 when the two are the same performance to half a tick, with 3 when they differ.
+"""
+
+#: Exit code where the files differ; 1 says that one could not be read.
+DIFFERENT = 3
+
+
+def add_to(app: typer.Typer) -> None:
+    """Register the command."""
+    app.command(epilog=_EXAMPLES)(compare)
+
+
+@guarded
+def compare(
+    one: Annotated[str, typer.Argument(metavar="A", help="Standard MIDI File; - for input.")],
+    other: Annotated[str, typer.Argument(metavar="B", help="Another of the same performance.")],
+    kit_map: options.Kit = None,
+    channel: options.Channel = None,
+    within: Annotated[
+        float | None,
+        typer.Option(
+            metavar="MS",
+            help="How far a hit may have been moved and still be the same hit.",
+            show_default="150",
+        ),
+    ] = None,
+    table: Annotated[
+        str | None,
+        typer.Option("--csv", metavar="FILE", help="Every hit as CSV; - for standard output."),
+    ] = None,
+    json_out: options.Json = False,
+    overwrite: options.Overwrite = False,
+    quiet: options.Quiet = False,
+) -> None:
+    """Match the hits of two files of one performance and report what differs.
+
+    Either may have been made by anything. Hits may have been moved, added and dropped.
+    """
+    if within is not None and not (math.isfinite(within) and within > 0):
+        raise UsageError(f"--within: {within:g} is not a number of ms above 0")
+    if one == other == options.STANDARD:
+        raise UsageError("standard input holds one file; name the other")
+    if table == options.STANDARD and json_out:
+        raise UsageError("--json and --csv - both want standard output; write one to a file")
+    recipe = options.build_recipe(None, kit=kit_map, channel=channel)
+
+    from evenhand.paper.compare import WITHIN_MS
+    from evenhand.paper.compare import compare as compare_takes
+    from evenhand.paper.compare_table import comparison_csv
+    from evenhand.paper.compare_words import comparison_json, comparison_page
+    from evenhand.paper.page import show
+    from evenhand.take.files import check_outputs, write_files
+
+    path = Path(table) if table and table != options.STANDARD else None
+    if path:
+        inputs = [Path(name) for name in (one, other) if name != options.STANDARD]
+        check_outputs([path], inputs, overwrite)
+    kit = recipe.load_kit()
+    takes = [options.load_take(name) for name in (one, other)]
+    found = compare_takes(takes[0], takes[1], kit, recipe.channel, within or WITHIN_MS)
+    names = takes[0].name, takes[1].name
+    if path:
+        write_files({path: comparison_csv(found)}, overwrite)
+    if table == options.STANDARD:
+        sys.stdout.buffer.write(comparison_csv(found))
+    elif json_out:
+        typer.echo(json.dumps(comparison_json(names, found)))
+    elif not quiet:
+        show(comparison_page(names, found))
+    sys.stdout.flush()
+    if found.differs.any():
+        raise typer.Exit(DIFFERENT)

@@ -1,0 +1,161 @@
+"""`evenhand listen`: a page to hear and see a take before and after."""
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from evenhand.cli import options
+from evenhand.cli.guard import UsageError, guarded
+
+if TYPE_CHECKING:
+    from evenhand.recipe import Recipe
+
+_EXAMPLES = """\
+Examples:
+
+  evenhand listen take.mid                       take-listen.html, tightened for the page
+
+  evenhand listen take.mid --strength 60 --hold 17:4-18:1
+
+  evenhand listen take.mid take-tight.mid -o verse.html
+
+Open the page in any browser; it needs no network. Start low, above all in headphones.
+"""
+
+
+def add_to(app: typer.Typer) -> None:
+    """Register the command."""
+    app.command(epilog=_EXAMPLES)(listen)
+
+
+@guarded
+def listen(
+    take: options.Take,
+    tight: Annotated[
+        str | None,
+        typer.Argument(
+            metavar="TIGHT",
+            help="A tightened version of TAKE to compare with.",
+            show_default="made in memory with the settings",
+        ),
+    ] = None,
+    output: Annotated[
+        Path | None,
+        typer.Option(
+            "--output",
+            "-o",
+            metavar="FILE",
+            help="Where the page goes.",
+            show_default="TAKE-listen.html",
+        ),
+    ] = None,
+    samples: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FOLDER", help="Your own one-shots, as in `evenhand render --samples`."
+        ),
+    ] = None,
+    grid: options.Grid = None,
+    swing: options.Swing = None,
+    window: options.Window = None,
+    strength: options.Strength = None,
+    reach: options.Reach = None,
+    together: options.Together = None,
+    latency: options.Latency = None,
+    ghost_below: options.GhostBelow = None,
+    anchor: options.Anchor = None,
+    kit_map: options.Kit = None,
+    channel: options.Channel = None,
+    hold: options.Hold = None,
+    recipe: options.RecipeFile = None,
+    json_out: options.Json = False,
+    overwrite: options.Overwrite = False,
+    quiet: options.Quiet = False,
+) -> None:
+    """Write a page that plays and shows a take before and after: one HTML file, no network."""
+    settings = options.build_recipe(
+        recipe,
+        grid=grid,
+        swing=swing,
+        window=window,
+        strength=strength,
+        reach=reach,
+        together=together,
+        latency=latency,
+        ghost_below=ghost_below,
+        anchor=anchor,
+        kit=kit_map,
+        channel=channel,
+        hold=hold,
+    )
+    if take == tight == options.STANDARD:
+        raise UsageError("only one of the two takes can come from standard input")
+
+    from evenhand.ear.page.build import build_page
+    from evenhand.take.files import check_outputs, write_files
+
+    target = _target(take, output)
+    inputs = [Path(name) for name in (take, tight) if name and name != options.STANDARD]
+    check_outputs([target], inputs, overwrite)
+    settings.load_kit()
+    data = _data(take, tight, settings, samples)
+    page = build_page(data)
+    write_files({target: page}, overwrite)
+    if not quiet:
+        _tell(data, target, len(page), json_out)
+
+
+def _target(take: str, output: Path | None) -> Path:
+    source = Path(take if take != options.STANDARD else "take.mid")
+    default = f"{source.stem}-listen.html"
+    if output is None:
+        return source.with_name(default)
+    return output / default if output.is_dir() else output
+
+
+def _data(take: str, tight: str | None, settings: "Recipe", samples: Path | None) -> dict[str, Any]:
+    from evenhand.ear.comparison import compare
+    from evenhand.ear.page.data import Names, empty_page_data, page_data
+    from evenhand.ear.page.history import passes_of
+    from evenhand.tightener import tighten
+
+    source = options.load_take(take)
+    name = take if take != options.STANDARD else "take.mid"
+    if not any(track.note_ons().any() for track in source.smf.tracks):
+        return empty_page_data(source, name)
+    second = options.load_take(tight) if tight else None
+    kit = settings.kit if settings.kit.endswith(".toml") else ""
+    comparison = compare(tighten(source, settings), second)
+    passes = [] if take == options.STANDARD else passes_of(source, take, tight or take)
+    return page_data(comparison, Names(name, tight or "", kit), samples, passes)
+
+
+def _tell(data: dict[str, Any], target: Path, size: int, json_out: bool) -> None:
+    from evenhand.paper.page import Facts, Page, show
+    from evenhand.paper.words import many
+
+    hits = len(data["hits"]["before"]) if data["hits"] else 0
+    flags = len(data.get("flags", ()))
+    note = data.get("note", "")
+    borrowed = data.get("borrowed", [])
+    if json_out:
+        told = {
+            "input": data["name"],
+            "output": str(target),
+            "bytes": size,
+            "hits": hits,
+            "flags": flags,
+            "note": note,
+            "from_sound_bank": borrowed,
+        }
+        typer.echo(json.dumps(told))
+        return
+    parts = [Facts("page", [f"{many(hits, 'hit')}, {many(flags, 'flag')} to listen to"])]
+    if not hits:
+        parts = [Facts("page", ["there are no hits in this take; the page says so"])]
+    parts += [Facts("note", [note])] if note else []
+    parts += [Facts("samples", ["from the sound bank: " + ", ".join(borrowed)])] if borrowed else []
+    parts.append(Facts("written", [f"{target} ({size / 1e6:.1f} MB)"]))
+    show(Page(data["name"], parts))

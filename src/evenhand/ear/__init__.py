@@ -1,0 +1,1 @@
+"""Listening: sounds, rendering, and the page that plays and shows a take."""

@@ -1,0 +1,75 @@
+"""Assembling the page: template, style, scripts and data become one HTML file.
+
+The page can't reach a network: a content security policy allows its own scripts and styles (by
+their hashes) and nothing else. Data stands in the page as JSON in which no `<` is left, and the
+scripts write all of it as text; so no name from a file can become markup.
+"""
+
+import base64
+import hashlib
+import json
+from importlib.resources import files
+from typing import Any
+
+#: The scripts in the order in which they run; each defines one name.
+SCRIPTS = (
+    "data.js",
+    "sound.js",
+    "recipe.js",
+    "marks.js",
+    "chart.js",
+    "pace.js",
+    "lists.js",
+    "main.js",
+)
+_LIBRARY, _LIBRARY_STYLE = "vendor/uPlot.iife.min.js", "vendor/uPlot.min.css"
+_LICENCE = "vendor/uPlot.LICENSE"
+
+
+def build_page(data: dict[str, Any]) -> bytes:
+    """Make the HTML file.
+
+    Parameters
+    ----------
+    data : dict
+        From `evenhand.ear.page.data`.
+    """
+    licence = f"/* uPlot\n{_file(_LICENCE)}*/\n"
+    scripts = [licence + _file(_LIBRARY), *map(_file, SCRIPTS)]
+    style = _file(_LIBRARY_STYLE) + _file("style.css")
+    policy = "; ".join(
+        [
+            "default-src 'none'",
+            "script-src " + " ".join(map(_hash, scripts)),
+            f"style-src {_hash(style)}",
+            "base-uri 'none'",
+            "form-action 'none'",
+        ]
+    )
+    parts = {
+        "POLICY": policy,
+        "STYLE": f"<style>{style}</style>",
+        "DATA": f'<script type="application/json" id="data">{_json(data)}</script>',
+        "SCRIPTS": "\n".join(f"<script>{script}</script>" for script in scripts),
+    }
+    pieces = _file("template.html").split("@@")
+    # Text and names of parts take turns.
+    pieces[1::2] = [parts[name] for name in pieces[1::2]]
+    return "".join(pieces).encode("utf-8")
+
+
+def _file(name: str) -> str:
+    return files(__package__).joinpath(name).read_text(encoding="utf-8")
+
+
+def _hash(text: str) -> str:
+    digest = hashlib.sha256(text.encode("utf-8")).digest()
+    return f"'sha256-{base64.b64encode(digest).decode('ascii')}'"
+
+
+def _json(data: dict[str, Any]) -> str:
+    """JSON that can stand in HTML: plain ASCII without `<`, `>` and `&`."""
+    text = json.dumps(data, allow_nan=False, separators=(",", ":"))
+    for char in "<>&":
+        text = text.replace(char, f"\\u{ord(char):04x}")
+    return text

@@ -1,0 +1,28 @@
+"""The recipe of a run as TOML, for the page to build on."""
+
+from dataclasses import fields
+
+from evenhand.recipe import Recipe
+
+
+def defaults_toml(recipe: Recipe) -> str:
+    """Write `[defaults]` with all settings that are not the usual ones.
+
+    Holds are left out, because the page writes them itself; so is a kit file, which is named
+    relative to its recipe and so is given in the command instead.
+
+    Examples
+    --------
+    >>> print(defaults_toml(Recipe(strength=60)))
+    [defaults]
+    strength = 60.0
+    """
+    import tomli_w
+
+    settings = {}
+    for field in fields(recipe):
+        value = getattr(recipe, field.name)
+        kit_file = field.name == "kit" and str(value).endswith(".toml")
+        if field.name != "hold" and not kit_file and value not in (None, field.default):
+            settings[field.name] = list(value) if isinstance(value, tuple) else value
+    return tomli_w.dumps({"defaults": settings}).strip()

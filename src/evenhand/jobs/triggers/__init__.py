@@ -1,0 +1,1 @@
+"""Trigger data: a take with every misfire taken out, mapped and timed to the sample."""

@@ -1,0 +1,57 @@
+"""The grid that was played: invented places with a known answer, and places with none."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from tests.evaluation.takes import PATTERNS, invented_places
+
+from evenhand.grid.choice import FEWEST, choose_grid
+
+# Slow enough for lines to be 80 ms apart at 20 ms spread.
+QUARTER = {"1/8": 500.0, "1/8T": 500.0, "1/16": 500.0, "1/16T": 540.0, "1/32": 720.0}
+
+
+@pytest.mark.parametrize("grid", PATTERNS)
+@pytest.mark.parametrize("seed", range(3))
+def test_straight_grids(grid: str, seed: int) -> None:
+    random = np.random.default_rng(seed)
+    choice = choose_grid(invented_places(random, grid, 50, 16, QUARTER[grid]) % 4, QUARTER[grid])
+    assert (choice.grid, choice.swing) == (grid, 50)
+    assert choice.explained[grid] > 75
+
+
+@pytest.mark.parametrize("swing", [56.0, 60.0, 66.7])
+@pytest.mark.parametrize(("grid", "quarter"), [("1/8", 500.0), ("1/16", 700.0)])
+def test_swing(grid: str, quarter: float, swing: float) -> None:
+    places = invented_places(np.random.default_rng(1), grid, swing, 16, quarter) % 4
+    choice = choose_grid(places, quarter)
+    assert choice.grid == grid
+    assert choice.swing == pytest.approx(swing, abs=2)
+    assert choice.lines is not None
+    assert choice.words == f"{grid} swing {choice.swing:g} %"
+
+
+def test_a_given_swing_stays() -> None:
+    places = invented_places(np.random.default_rng(1), "1/8", 60, 16, 500.0) % 4
+    assert choose_grid(places, 500.0, swing=58.0).swing == 58
+
+
+@pytest.mark.parametrize("many", [40, 300, 3000])
+def test_strewn_hits_have_no_grid(many: int) -> None:
+    choice = choose_grid(np.random.default_rng(many).random(many) * 4, 500.0)
+    assert choice.grid is None
+    assert choice.doubt
+
+
+def test_too_few_hits_tell_nothing() -> None:
+    choice = choose_grid(np.arange(FEWEST - 1) / 2, 500.0)
+    assert (choice.grid, choice.explained) == (None, {})
+    assert "fewer than" in choice.doubt
+
+
+@given(st.lists(st.floats(-8, 4000), max_size=60), st.floats(100, 3000))
+def test_any_places_get_an_answer(places: list[float], quarter: float) -> None:
+    choice = choose_grid(np.array(places), quarter)
+    assert choice.grid in (None, *PATTERNS)
+    assert all(0 <= share <= 100 for share in choice.explained.values())

@@ -1,0 +1,24 @@
+"""A grid that is given behaves as it did before grids could be found."""
+
+import hashlib
+from typing import Any
+
+import pytest
+
+from evenhand import Recipe, Take, tighten
+from evenhand.jobs.demo import demo_take
+from evenhand.paper.change_log import change_log
+
+# Taken from the version before `--grid auto`, over the bytes of the take and of the change log.
+BEFORE: list[tuple[dict[str, Any], str]] = [
+    ({"grid": "1/16"}, "01c0ec4915d231a0"),
+    ({"grid": "1/8T", "strength": 60.0}, "5620fb3ad1711ec9"),
+    ({"grid": "1/8", "swing": 58.0, "latency": 3.0, "window": 5.0}, "998a469e7e8af4d9"),
+]
+
+
+@pytest.mark.parametrize(("settings", "digest"), BEFORE)
+def test_outputs_are_the_same_to_the_bit(settings: dict[str, Any], digest: str) -> None:
+    result = tighten(Take.from_bytes(demo_take()), Recipe(**settings))
+    data = result.take.to_bytes() + change_log(result.changes)
+    assert hashlib.sha256(data).hexdigest()[:16] == digest

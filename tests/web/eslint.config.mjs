@@ -1,0 +1,47 @@
+// The page's scripts are plain: each defines one name at the top and lists the ones it uses.
+import js from "@eslint/js";
+
+const browser = [
+  "AudioContext", "Blob", "Event", "Node", "Path2D", "ResizeObserver", "URL", "atob",
+  "clearInterval", "document", "getComputedStyle", "matchMedia", "navigator",
+  "requestAnimationFrame", "setInterval", "window",
+];
+
+export default [
+  { ignores: ["**/vendor/**"] },
+  js.configs.recommended,
+  {
+    files: ["**/*.js"],
+    languageOptions: {
+      ecmaVersion: 2022,
+      sourceType: "script",
+      globals: Object.fromEntries(browser.map((name) => [name, "readonly"])),
+    },
+    linterOptions: { reportUnusedDisableDirectives: "error" },
+    rules: {
+      "complexity": ["error", 14],
+      "consistent-return": "error",
+      "curly": ["error", "multi-line"],
+      "eqeqeq": "error",
+      "max-lines": ["error", 400],
+      "no-implicit-globals": "off",
+      "no-shadow": "error",
+      "no-unused-vars": ["error", { vars: "local" }],
+      "no-var": "error",
+      "no-restricted-properties": ["error",
+        { property: "innerHTML", message: "text from a take must stay text" },
+        { property: "outerHTML", message: "text from a take must stay text" },
+        { property: "insertAdjacentHTML", message: "text from a take must stay text" },
+      ],
+      "no-restricted-syntax": ["error", {
+        selector: "MemberExpression[object.name='document'][property.name=/^write/]",
+        message: "text from a take must stay text",
+      }],
+      "no-eval": "error",
+      "no-implied-eval": "error",
+      "no-new-func": "error",
+      "prefer-const": "error",
+      "strict": ["error", "global"],
+    },
+  },
+];
