@@ -299,8 +299,12 @@ def test_spans_bring_as_many_inside_as_full_strength(takes: list[Path]) -> None:
 
 
 def test_demo_take_is_mended_where_it_was_broken() -> None:
-    """The planted faults move; nearly all of the rest stays within 2 ms of where it was."""
-    result = tighten(Take.from_bytes(demo_take()))
+    """The planted faults move; nearly all of the rest stays within 2 ms of where it was.
+
+    The triplet kick that is meant so is held by hand, as in the recipe that comes with the take:
+    46 ms from a sixteenth it is within reach, and nothing in the take tells it from an early one.
+    """
+    result = tighten(Take.from_bytes(demo_take()), Recipe(hold=("57:4.5-57:4.75",)))
     changes = result.changes
     place = [
         str(result.before.meter.position(line)) for line in changes.line[~np.isnan(changes.line)]

@@ -9,12 +9,12 @@ import pretty_midi
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from tests.build import midi_bytes, track
+from tests.build import midi_bytes, plain_recipe, track
 
-from evenhand import Recipe, Take, read_take, tighten
+from evenhand import Take, read_take, tighten
 
 #: Full strength and no window: every anchor goes to its line, so the map is known beforehand.
-FULL = Recipe(grid="1/16", window=0, strength=100, reach=50, ghost_below=1)
+FULL = plain_recipe(window=0, strength=100, reach=50, ghost_below=1)
 
 DIVISION = 480
 LAST = 15

@@ -46,7 +46,7 @@ _SOME = Pass(2, 0, "", "", "", "", "", "", "", "", {}, {}, {})
         ),
         (Recipe(ghost_below=30), Recipe(ghost_below=40), ["ghost below 30 (was 40)"]),
         (Recipe(), Recipe(), ["recipe as in pass 2"]),
-        (Recipe(grid="1/8", swing=60), Recipe(), ["grid 1/8 (was 1/16)", "swing 60 (was 50)"]),
+        (Recipe(grid="1/8", swing=60), Recipe(), ["grid 1/8 (was auto)", "swing 60 (was 50)"]),
     ],
 )
 def test_changes_in_words(now: Recipe, then: Recipe, words: list[str]) -> None:
@@ -80,8 +80,8 @@ def test_the_list_is_a_tree(folder: Path, monkeypatch: pytest.MonkeyPatch) -> No
     rows = [line.split() for line in plain(list_page(read_history(folder))).splitlines()[3:7]]
     assert [row[0] for row in rows] == ["1", "3", "4", "2"]
     text = plain(list_page(read_history(folder)))
-    assert "from pass 1: grid 1/8 (was 1/16)" in text
-    assert 'from pass 3: grid 1/16 (was 1/8) "from there"' in text
+    assert "from pass 1: grid 1/8 (was auto)" in text
+    assert 'from pass 3: grid auto (was 1/8) "from there"' in text
     assert 'strength 60 (was 75); hold: added 3:1-4:1 "second verse looser"' in text
     indents = [
         line.index(number) for line, number in zip(text.splitlines()[3:7], "1342", strict=True)
