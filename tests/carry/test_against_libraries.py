@@ -87,7 +87,7 @@ def test_pretty_midi_adjusts_the_times_of_real_takes_the_same_way(takes: list[Pa
         if len(take.tempo.tick) > 1:
             continue
         tried += 1
-        result = tighten(take)
+        result = tighten(take, plain_recipe())
         knots = result.carry.map
         places, first = np.unique(knots.tick, return_index=True)
         seconds = float(take.tempo.to_ms(1)) / 1000
