@@ -33,8 +33,8 @@ from evenhand.take.take import Take
 SURE_STRENGTH, DOUBTFUL_STRENGTH = 75.0, 50.0
 
 
-#: Seconds that hits must span before the tempo can be doubted.
-_TEMPO_S = 4.0
+#: Seconds that hits must span for the tempo to be doubted, at least and at most.
+_TEMPO_S = (4.0, 4 * 3600.0)
 
 # Hits of a piece before its lean counts for the latency, hits before the tempo can be doubted,
 # and how far hits must gather on some part of the beat for the tempo to be right.
@@ -201,7 +201,7 @@ def doubt_tempo(ground: Ground) -> str:
     It can't if the hits gather on no part of the beat as the file has it, and do on another.
     """
     onsets = onsets_of(ground.hits)
-    if len(onsets) < _TEMPO_HITS or onsets.s[-1] - onsets.s[0] < _TEMPO_S:
+    if len(onsets) < _TEMPO_HITS or not _TEMPO_S[0] < np.ptp(onsets.s) < _TEMPO_S[1]:
         return ""
     tempo, meter = ground.take.tempo, ground.take.meter
     place = (ground.hits.tick - meter.bars_at(ground.hits.tick).start) / ground.take.division

@@ -13,8 +13,8 @@ from evenhand.recipe import Recipe
 from evenhand.take.regrid import Score, regrid
 from evenhand.take.take import Take
 
-#: Time that hits must span to tell a tempo from, ms.
-_SHORTEST_MS = 1500.0
+#: Time that hits must span to tell a tempo from, at least and at most, ms.
+_SHORTEST_MS, _LONGEST_MS = 1500.0, 4 * 3.6e6
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,6 +70,11 @@ def fit(
         raise MidiFileError(
             f"{take.name}: can't tell the tempo, because all hits lie within "
             f"{np.ptp(hits.ms):.0f} ms (it takes {_SHORTEST_MS:.0f})"
+        )
+    if np.ptp(hits.ms) > _LONGEST_MS:
+        raise MidiFileError(
+            f"{take.name}: can't tell the tempo, because the hits spread over "
+            f"{np.ptp(hits.ms) / 3.6e6:.0f} hours (it takes {_LONGEST_MS / 3.6e6:.0f} at the most)"
         )
     found = fit_beats(onsets_of(hits), hints or Hints(), mode, smooth)
     score = Score(1000 * found.beat, found.beats, found.unit)

@@ -6,7 +6,6 @@ from tests.build import HAT, KICK, SNARE, drum_take
 
 from evenhand import MidiFileError, Recipe, Take, tighten
 from evenhand.ear.comparison import compare
-from evenhand.grid.lines import lines_at
 from evenhand.jobs.demo import demo_take
 
 
@@ -28,7 +27,7 @@ def test_deviations_are_those_of_the_change_log(result) -> None:
 def test_hits_without_a_line_are_measured_from_the_nearest(result) -> None:
     shown = compare(result)
     loose = np.isnan(result.changes.line)
-    lines = lines_at(result.tick, result.recipe.lines, result.before.meter)
+    lines = result.ground.layout.lines_at(result.tick, result.before.meter)
     nearest = result.before.tempo.to_ms(lines.tick)
     assert shown.line_ms[loose] == pytest.approx(nearest[loose])
     assert shown.deviation_after - shown.deviation_before == pytest.approx(result.changes.shift_ms)

@@ -18,7 +18,7 @@ def marked(markers, hits=((0, 0), (1920, 0), (3840, 0)), **recipe):
         for tick, late in hits
     ]
     take = Take.from_bytes(midi_bytes(track(guide), track(drums)), "test")
-    return compare(tighten(take, Recipe(**recipe)))
+    return compare(tighten(take, Recipe(**{"grid": "1/16", **recipe})))
 
 
 def test_sections_go_from_marker_to_marker() -> None:

@@ -30,6 +30,8 @@ SHORTEST, _DIVIDED = 4, 8
 _LAST = 0.3
 # Sections are alike where the cosine of their patterns is at least this.
 _ALIKE = 0.9
+# Bars to each one that is played, at the most: memory is bounded by what is in the file.
+_EMPTIEST = 16
 # Bars beyond this are put together in pairs, fours and so on, so that time stays in bounds.
 _MOST_BARS = 1200
 
@@ -93,6 +95,9 @@ def _name(text: bytes) -> str:
 
 def _from_pattern(tick: Floats, hits: Hits, meter: MeterMap) -> Sections:
     """Sections where the pattern changes."""
+    number = meter.bars_at(tick).number
+    if np.ptp(number) > _EMPTIEST * (len(np.unique(number)) + _DIVIDED):
+        return one_section("the take as a whole: most of its bars are empty")
     bar, table = pattern_of_bars(tick, hits, meter)
     played = np.flatnonzero(table.any(axis=1))
     if not len(played) or played[-1] - played[0] + 1 < _DIVIDED:
@@ -122,9 +127,9 @@ def pattern_of_bars(tick: Floats, hits: Hits, meter: MeterMap) -> tuple[int, Flo
     """The number of the first bar, and a row for each bar: what is played where."""
     # Half a slot of grace, so that an early downbeat counts for its own bar.
     bars = meter.bars_at(tick)
-    length = bars.stop - bars.start
+    length = np.maximum(bars.stop - bars.start, 1.0)
     bars = meter.bars_at(tick + 0.49 * length / _SLOTS)
-    length = bars.stop - bars.start
+    length = np.maximum(bars.stop - bars.start, 1.0)
     slot = np.clip(np.rint((tick - bars.start) / length * _SLOTS), 0, _SLOTS - 1).astype(np.int64)
     names, index = np.unique(hits.piece, return_inverse=True)
     group = np.array([_GROUPS.get(str(name), _REST) for name in names])[index]

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenhand.columns import Bools, Floats
-from evenhand.grid.choice import Choice, choose_grid, decide, fit_candidates
+from evenhand.grid.choice import FEWEST, Choice, choose_grid, decide, fit_candidates
 from evenhand.grid.lines import Grid, Lines, lines_at
 from evenhand.grid.sections import Sections, one_section
 from evenhand.take.meter import MeterMap
@@ -115,7 +115,7 @@ def _choose(place: Floats, quarter_ms: float, swing: float | None, whole: Choice
     """The choice for one section; the take's own grid unless there is good evidence against it."""
     if len(place) < _ENOUGH and whole.grid:
         return whole.taken_over(len(place))
-    fits = fit_candidates(place, quarter_ms, swing)
+    fits = fit_candidates(place, quarter_ms, swing) if len(place) >= FEWEST else {}
     own = decide(fits, len(place))
     if whole.grid is None or own.grid is None or own.lines == whole.lines:
         return own
