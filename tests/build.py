@@ -6,12 +6,22 @@ from typing import Any
 
 import mido
 
-from evenhand import Take
+from evenhand import Recipe, Take
 
 KICK, STICK, SNARE, RIM, HAT, CRASH, TOM = 36, 37, 38, 40, 42, 49, 48
 
 #: Ticks per ms at the defaults below: 120 bpm, 480 ticks per quarter.
 TICKS_PER_MS = 0.96
+
+#: The dials with which a pass does the plain semantics of the design and nothing more.
+PLAIN: dict[str, Any] = {
+    "grid": "1/16",
+    "sections": "none",
+    "lean": 0,
+    "fills": "tight",
+    "ornaments": "off",
+    "plan": "hits",
+}
 
 Note = tuple[int, int] | tuple[int, int, int]
 
@@ -59,3 +69,8 @@ def drum_bytes(
 def drum_take(notes: Sequence[Note], **form: Any) -> Take:
     """The same as a take."""
     return Take.from_bytes(drum_bytes(notes, **form), "test take")
+
+
+def plain_recipe(**settings: Any) -> Recipe:
+    """A recipe that does the plain semantics of the design, with some settings of its own."""
+    return Recipe(**{**PLAIN, **settings})

@@ -120,6 +120,20 @@ def crowded_takes(draw: st.DrawFn) -> RandomTake:
     return RandomTake((tuple(sorted(events, key=lambda event: event[0])),), division)
 
 
+@st.composite
+def judgement(draw: st.DrawFn) -> dict[str, float | str]:
+    """The dials that the oracle does not know."""
+    return {
+        "lean": draw(st.sampled_from([50.0, 0.0, 100.0])),
+        "lean_follow": draw(st.sampled_from([0.0, 2.0])),
+        "fills": draw(st.sampled_from(["loose", "tight", "as-played"])),
+        "fill_landing": draw(st.sampled_from(["tight", "as-played"])),
+        "ornaments": draw(st.sampled_from(["on", "off"])),
+        "plan": draw(st.sampled_from(["hits", "spans"])),
+        "span_cost": draw(st.sampled_from([30.0, 0.0, 200.0])),
+    }
+
+
 def crowding() -> st.SearchStrategy[dict[str, float]]:
     """Settings under which strokes go far. Uneven gaps let them come near each other, too."""
     return st.fixed_dictionaries(

@@ -8,7 +8,7 @@ from pathlib import Path
 import evenhand
 
 SOURCE = Path(evenhand.__file__).parent
-ROOMS = ["errors", "columns", "take", "kit", "grid", "plan", "carry", "recipe", "ground"]
+ROOMS = ["errors", "columns", "take", "kit", "grid", "places", "plan", "carry", "recipe", "ground"]
 ROOMS += ["tightener", "assessor", "fitter", "paper", "ear", "jobs", "cli"]
 
 

@@ -9,7 +9,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests import invariants
-from tests.random_takes import Event, RandomTake, crowded_takes, crowding, dials, random_takes
+from tests.build import plain_recipe
+from tests.random_takes import (
+    Event,
+    RandomTake,
+    crowded_takes,
+    crowding,
+    dials,
+    judgement,
+    random_takes,
+)
 
 from evenhand import Recipe, Result, Take, tighten
 
@@ -30,45 +39,47 @@ def _all_invariants(data: bytes, recipe: Recipe) -> Result:
 
 
 @_STEADY
-@given(random_takes(), dials(), st.sampled_from([0, 1]))
-def test_nothing_is_lost(take: RandomTake, chosen: dict[str, Any], kind: int) -> None:
-    _all_invariants(take.to_bytes(kind), Recipe(**chosen))
+@given(random_takes(), dials(), judgement(), st.sampled_from([0, 1]))
+def test_nothing_is_lost(
+    take: RandomTake, chosen: dict[str, Any], judged: dict[str, Any], kind: int
+) -> None:
+    _all_invariants(take.to_bytes(kind), Recipe(**chosen, **judged))
 
 
 @_STEADY
 @given(crowded_takes(), crowding())
 def test_nothing_is_lost_in_a_crowd(take: RandomTake, chosen: dict[str, Any]) -> None:
-    recipe = Recipe(**chosen)
+    recipe = plain_recipe(**chosen)
     invariants.anchors_reach_their_lines(_all_invariants(take.to_bytes(), recipe))
 
 
 @_STEADY
-@given(random_takes(), dials(), st.sampled_from([{"strength": 0}, {"window": 1e6}]))
+@given(random_takes(), dials(), judgement(), st.sampled_from([{"strength": 0}, {"window": 1e6}]))
 def test_nothing_moves_when_nothing_should(
-    take: RandomTake, chosen: dict[str, Any], still: dict[str, float]
+    take: RandomTake, chosen: dict[str, Any], judged: dict[str, Any], still: dict[str, float]
 ) -> None:
     data = take.to_bytes()
-    recipe = Recipe(**(chosen | {"latency": 0} | still))
+    recipe = Recipe(**(chosen | judged | {"latency": 0} | still))
     invariants.is_the_same(tighten(Take.from_bytes(data), recipe), data)
 
 
 @_STEADY
 @given(random_takes(), dials())
 def test_claimed_anchors_reach_their_lines(take: RandomTake, chosen: dict[str, Any]) -> None:
-    recipe = Recipe(**(chosen | {"strength": 100, "window": 0}))
+    recipe = plain_recipe(**(chosen | {"strength": 100, "window": 0}))
     invariants.anchors_reach_their_lines(tighten(Take.from_bytes(take.to_bytes()), recipe))
 
 
 @_STEADY
-@given(random_takes(), dials(), st.data())
+@given(random_takes(), dials(), judgement(), st.data())
 def test_held_places_do_not_move(
-    random: RandomTake, chosen: dict[str, Any], data: st.DataObject
+    random: RandomTake, chosen: dict[str, Any], judged: dict[str, Any], data: st.DataObject
 ) -> None:
     take = Take.from_bytes(random.to_bytes())
     ends = st.integers(0, take.end)
     first, last = sorted((data.draw(ends), data.draw(ends)))
     hold = f"{take.meter.position(first)}-{take.meter.position(last)}"
-    result = tighten(take, Recipe(**(chosen | {"latency": 0}), hold=(hold,)))
+    result = tighten(take, Recipe(**(chosen | judged | {"latency": 0}), hold=(hold,)))
     tick = result.changes.hits.tick
     inside = (tick >= first) & (tick <= last)
     assert (result.changes.action[inside] == "held").all()
@@ -77,11 +88,11 @@ def test_held_places_do_not_move(
 
 
 @_STEADY
-@given(random_takes(), dials(), st.randoms(use_true_random=False))
+@given(random_takes(), dials(), judgement(), st.randoms(use_true_random=False))
 def test_order_of_tracks_and_type_do_not_matter(
-    take: RandomTake, chosen: dict[str, Any], chance: Any
+    take: RandomTake, chosen: dict[str, Any], judged: dict[str, Any], chance: Any
 ) -> None:
-    recipe = Recipe(**chosen)
+    recipe = Recipe(**chosen, **judged)
     shuffled = list(take.tracks)
     chance.shuffle(shuffled)
     other = RandomTake(tuple(shuffled), take.division)
@@ -159,7 +170,8 @@ def test_same_in_same_out(take: RandomTake, chosen: dict[str, Any]) -> None:
 def test_every_real_take(take_path: Path) -> None:
     data = take_path.read_bytes()
     _all_invariants(data, Recipe())
-    strict = _all_invariants(data, Recipe(strength=100, window=0))
+    _all_invariants(data, Recipe(plan="spans", fills="as-played", fill_landing="as-played"))
+    strict = _all_invariants(data, plain_recipe(strength=100, window=0))
     invariants.anchors_reach_their_lines(strict)
     take = Take.from_bytes(data)
     invariants.is_the_same(tighten(take, Recipe(strength=0)), data)

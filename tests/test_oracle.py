@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests import oracle
-from tests.build import HAT, KICK, drum_bytes
+from tests.build import HAT, KICK, drum_bytes, plain_recipe
 from tests.random_takes import RandomTake, crowded_takes, crowding, dials, random_takes
 
 from evenhand import Recipe, Result, Take, tighten
@@ -66,7 +66,7 @@ def _hold_somewhere(draw: st.DrawFn, data: bytes) -> tuple[str, ...]:
 @given(random_takes(), dials(), st.data())
 def test_random_takes(take: RandomTake, chosen: dict[str, Any], data: st.DataObject) -> None:
     written = take.to_bytes()
-    recipe = Recipe(**chosen, hold=_hold_somewhere(data.draw, written))
+    recipe = plain_recipe(**chosen, hold=_hold_somewhere(data.draw, written))
     _agree(written, recipe)
 
 
@@ -76,7 +76,7 @@ def test_strokes_in_each_others_way(
     take: RandomTake, chosen: dict[str, Any], data: st.DataObject
 ) -> None:
     written = take.to_bytes()
-    _agree(written, Recipe(grid="1/16", **chosen, hold=_hold_somewhere(data.draw, written)))
+    _agree(written, plain_recipe(**chosen, hold=_hold_somewhere(data.draw, written)))
 
 
 def test_who_gives_way_makes_the_one_before_give_way() -> None:
@@ -84,15 +84,8 @@ def test_who_gives_way_makes_the_one_before_give_way() -> None:
     # three ticks behind it a hat is held: 1.5 is half of that gap. The first kick then has
     # 1.5 + 117 / 2 = 60 left. Worked by hand.
     data = drum_bytes([(95, KICK), (212, KICK), (215, HAT)])
-    recipe = Recipe(
-        grid="1/16",
-        swing=75,
-        reach=50,
-        window=0,
-        strength=100,
-        together=0,
-        ghost_below=1,
-        hold=("1:1.448",),
+    recipe = plain_recipe(
+        swing=75, reach=50, window=0, strength=100, together=0, ghost_below=1, hold=("1:1.448",)
     )
     changes = _agree(data, recipe).changes
     assert changes.tick_after.tolist() == [155, 214, 215]
@@ -100,9 +93,9 @@ def test_who_gives_way_makes_the_one_before_give_way() -> None:
 
 
 _RECIPES = (
-    Recipe(ghost_below=40, grid="1/16"),
-    Recipe(ghost_below=30, grid="1/8T", strength=100, window=0, reach=50, latency=7.3),
-    Recipe(ghost_below=50, grid="1/32", swing=58, reach=60, hold=("3:2.5-5:1", "2:1")),
+    plain_recipe(ghost_below=40),
+    plain_recipe(ghost_below=30, grid="1/8T", strength=100, window=0, reach=50, latency=7.3),
+    plain_recipe(ghost_below=50, grid="1/32", swing=58, reach=60, hold=("3:2.5-5:1", "2:1")),
 )
 
 

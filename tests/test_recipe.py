@@ -31,6 +31,15 @@ def test_defaults() -> None:
         "channel": None,
         "hold": (),
         "resolution": None,
+        "lean": 50,
+        "lean_follow": 0,
+        "fills": "loose",
+        "fill_landing": "tight",
+        "ornaments": "on",
+        "plan": "hits",
+        "span_cost": 30,
+        "section": (),
+        "nudge": (),
     }
     assert recipe.window_ms is None
     assert recipe.ghost_limit is None
@@ -51,7 +60,16 @@ def test_defaults() -> None:
         ("channel", 17), ("channel", True), ("hold", ["17"]), ("hold", ["2:1-1:1"]),
         ("hold", "1:1"),
         ("hold", [1]), ("hold", ["1:1-"]), ("resolution", 23), ("resolution", 32768),
-        ("resolution", 480.0),
+        ("resolution", 480.0), ("lean", 101), ("lean", float("nan")), ("lean_follow", -1),
+        ("fills", "free"), ("fill_landing", "loose"), ("ornaments", "maybe"), ("plan", "both"),
+        ("span_cost", -1), ("section", {"bars": "5"}), ("section", ["5-20"]),
+        ("section", [{"strength": 60}]), ("section", [{"bars": "20-5"}]),
+        ("section", [{"bars": 5}]), ("section", [{"bars": "0-3"}]),
+        ("section", [{"name": "verse", "strenght": 60}]), ("section", [{"name": "a", "lean": -1}]),
+        ("section", [{"bars": "5-20", "latency": 5}]), ("nudge", [{"at": "33", "ms": 1}]),
+        ("nudge", [{"at": "33:1"}]), ("nudge", [{"ms": 3}]), ("nudge", [{"at": "3:1", "ms": True}]),
+        ("nudge", [{"at": "3:1", "ms": 1, "piece": "bucket"}]), ("nudge", ["33:1"]),
+        ("nudge", [{"at": "3:1", "ms": 1, "note": 36}]), ("nudge", [{"at": "3:1", "ms": 1e9}]),
     ],
 )  # fmt: skip
 def test_bad_values_are_refused_by_name(name: str, value: object) -> None:
@@ -78,6 +96,38 @@ def test_holds() -> None:
         (Position(17, 4), Position(18, 1)),
         (Position(3, 2.5), Position(3, 2.5)),
     )
+
+
+def test_sections_and_nudges(tmp_path: Path) -> None:
+    path = tmp_path / "song.toml"
+    path.write_text(
+        """
+[defaults]
+strength = 75
+[[section]]
+name = "verse 1"
+bars = "5-20"
+strength = 60
+anchor = ["kick", "tom-1"]
+[[section]]
+name = "chorus"
+ornaments = false
+[[nudge]]
+at = "33:1"
+piece = "Kick"
+ms = -6
+"""
+    )
+    recipe = read_recipe(path)
+    verse, chorus = recipe.section
+    assert (verse.name, verse.span, verse.label) == ("verse 1", (5, 20), "verse 1")
+    assert verse.settings == (("strength", 60.0), ("anchor", ("kick", "tom 1")))
+    assert (chorus.span, chorus.settings) == (None, (("ornaments", "off"),))
+    assert [(one.place, one.piece, one.ms) for one in recipe.nudge] == [((33, 1.0), "kick", -6)]
+    assert recipe.for_section(0).strength == 60
+    assert recipe.for_section(-1) == recipe
+    # What is written out is read back as the same.
+    assert Recipe().with_settings(recipe.settings()) == recipe
 
 
 @pytest.mark.parametrize(

@@ -6,13 +6,23 @@ A sixteenth is 125 ms (120 ticks), the automatic window 12.5 ms (12 ticks), the 
 
 import numpy as np
 import pytest
-from tests.build import CRASH, HAT, KICK, SNARE, TICKS_PER_MS, Note, drum_bytes, drum_take
+from tests.build import (
+    CRASH,
+    HAT,
+    KICK,
+    SNARE,
+    TICKS_PER_MS,
+    Note,
+    drum_bytes,
+    drum_take,
+    plain_recipe,
+)
 
-from evenhand import Recipe, Result, SettingError, Take, tighten
+from evenhand import Result, SettingError, Take, tighten
 
 
 def _run(notes: list[Note], **settings: object) -> Result:
-    return tighten(drum_take(notes), Recipe(grid="1/16").with_settings(settings))
+    return tighten(drum_take(notes), plain_recipe(**settings))
 
 
 def _after(result: Result) -> list[int]:
@@ -103,10 +113,10 @@ def test_window_in_ms() -> None:
 def test_automatic_window_follows_the_beat() -> None:
     # Friberg & Sundberg 1995: 2.5 % of the beat, at least 6 ms. 60 bpm: 25 ms; 300 bpm: 6 ms.
     for bpm, window in ((60, 25.0), (120, 12.5), (300, 6.0)):
-        result = tighten(drum_take([(480, KICK)], bpm=bpm))
+        result = tighten(drum_take([(480, KICK)], bpm=bpm), plain_recipe())
         assert result.plan.window.tolist() == pytest.approx([window])
     # The beat is that of the meter: an eighth in 6/8.
-    result = tighten(drum_take([(480, KICK)], bpm=60, meter=(6, 8)))
+    result = tighten(drum_take([(480, KICK)], bpm=60, meter=(6, 8)), plain_recipe())
     assert result.plan.window.tolist() == pytest.approx([12.5])
 
 
@@ -201,9 +211,9 @@ def test_finer_resolution_keeps_times_and_rounds_less() -> None:
 def test_other_channels_stay() -> None:
     data = drum_bytes([(504, KICK), (984, SNARE)], channel=3)
     take = Take.from_bytes(data)
-    assert _after(tighten(take, Recipe(grid="1/16", strength=100))) == [480, 960]
+    assert _after(tighten(take, plain_recipe(strength=100))) == [480, 960]
     with pytest.raises(Exception, match="no notes on channel 10"):
-        tighten(take, Recipe(grid="1/16", channel=10))
+        tighten(take, plain_recipe(channel=10))
 
 
 def test_hold_outside_the_take_is_refused() -> None:
@@ -216,7 +226,7 @@ def test_hold_outside_the_take_is_refused() -> None:
 def test_take_is_not_changed() -> None:
     take = drum_take([(504, KICK), (984, SNARE)])
     before = take.to_bytes()
-    tighten(take, Recipe(grid="1/16", strength=100))
+    tighten(take, plain_recipe(strength=100))
     assert take.to_bytes() == before
 
 

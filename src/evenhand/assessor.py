@@ -151,7 +151,7 @@ def assess(take: Take, recipe: Recipe | None = None) -> Assessment:
     -9.2
     """
     recipe = recipe or Recipe()
-    ground = prepare(take, recipe, sections=True)
+    ground = prepare(take, recipe)
     measured = measure(
         ground.tick,
         ground.strokes,

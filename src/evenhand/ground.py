@@ -1,19 +1,25 @@
 """The ground that a pass and an assessment stand on: hits named, strokes, sections, the grid."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from evenhand.columns import Floats, Ints
+from evenhand.grid.choice import Choice
 from evenhand.grid.find_sections import find_sections
-from evenhand.grid.layout import Layout, find_layout, fixed_layout
-from evenhand.grid.lines import STRAIGHT, belongs
+from evenhand.grid.layout import Layout, find_layout
+from evenhand.grid.lines import STRAIGHT, Grid, belongs, lines_at
+from evenhand.grid.overlay import Wanted, overlay
 from evenhand.grid.sections import Sections
 from evenhand.kit.maps import KitMap
-from evenhand.kit.pieces import ANCHOR, TIMEKEEPER
+from evenhand.kit.pieces import GRACE, ROLL, TIMEKEEPER
 from evenhand.kit.roles import GhostLimit, label
+from evenhand.plan.bonds import find_bonds
+from evenhand.plan.dials import AS_PLAYED, TIGHT, Dials, spread_dials
+from evenhand.plan.fills import Fills, find_fills, no_fills
+from evenhand.plan.ornaments import Ornaments, find_ornaments, no_ornaments
 from evenhand.plan.strokes import Strokes, find_strokes
-from evenhand.recipe import Recipe
+from evenhand.recipe import ON, Recipe
 from evenhand.take.hits import Hits
 from evenhand.take.take import Take
 
@@ -37,6 +43,11 @@ class Ground:
     strokes : Strokes
     layout : Layout
         The grid of each section.
+    recipes : tuple of Recipe
+        The settings of each section.
+    ornaments : Ornaments
+    fills : Fills
+        Those that are not treated like anything else.
     """
 
     take: Take
@@ -47,6 +58,16 @@ class Ground:
     tick: Floats
     strokes: Strokes
     layout: Layout
+    recipes: tuple[Recipe, ...]
+    ornaments: Ornaments
+    fills: Fills
+
+    @property
+    def dials(self) -> Dials:
+        """The settings for each stroke: those of the section that its line lies in."""
+        line = self.layout.lines_at(self.tick[self.strokes.reference], self.take.meter).tick
+        section = self.layout.sections.of(line)
+        return spread_dials(section, [one.settings() for one in self.recipes])
 
     @property
     def telling(self) -> Floats:
@@ -68,15 +89,20 @@ class Ground:
 _CERTAIN_REACH = 50.0
 
 
-def prepare(take: Take, recipe: Recipe, *, sections: bool = False) -> Ground:
-    """Name the hits, find strokes, sections and grid.
+def prepare(take: Take, recipe: Recipe) -> Ground:
+    """Name the hits, find sections, ornaments, fills, strokes and grid.
 
     Parameters
     ----------
     take : Take
     recipe : Recipe
-    sections : bool
-        Whether sections are wanted even where the grid does not ask for them.
+
+    Raises
+    ------
+    MidiFileError
+        If the take has no drums.
+    SettingError
+        If a section of the recipe does not fit the take.
     """
     kit = recipe.load_kit()
     take = take.finer(recipe.resolution)
@@ -87,16 +113,63 @@ def prepare(take: Take, recipe: Recipe, *, sections: bool = False) -> Ground:
         # As if it were set by hand to what can be written down again.
         latency = round(prepare(take, blank).lean, 1)
     tick = without_latency(take, hits.tick, latency)
-    anchor = hits.role == ANCHOR
-    strokes = find_strokes(
-        tick, take.tempo.to_ms(tick), hits.velocity, hits.note, anchor, recipe.together
+    found = find_sections(take, tick, hits, recipe.sections)
+    wanted = [Wanted(one.name, one.span, one.label) for one in recipe.section]
+    sections, owner = overlay(found, wanted, take.meter, take.end)
+    recipes = tuple(recipe.for_section(index) for index in owner.tolist())
+    # An early downbeat belongs to the section that it opens.
+    section = sections.of(lines_at(tick, Grid(16), take.meter).tick)
+
+    hits = _relabelled(hits, kit, recipe, recipes, section)
+    ms = take.tempo.to_ms(tick)
+    ornaments = _ornaments(take, tick, hits, recipes, section)
+    hits = replace(hits, role=np.where(ornaments.grace, GRACE, hits.role))
+    hits = replace(hits, role=np.where(ornaments.roll, ROLL, hits.role))
+    fills = _fills(take, tick, hits, recipes, sections)
+    bond, anchor = find_bonds(ms, hits.role, ornaments, take.tempo.to_ms(fills.end))
+    together = np.array([one.together for one in recipes])[section]
+    strokes = find_strokes(tick, ms, hits.velocity, hits.note, anchor, together, bond)
+    layout = _layout(take, recipes, _telling(tick, hits, strokes), sections)
+    return Ground(
+        take, kit, hits, ghosts, latency, tick, strokes, layout, recipes, ornaments, fills
     )
-    if recipe.lines and not sections:
-        layout = fixed_layout(recipe.lines)
-    else:
-        found = find_sections(take, tick, hits, recipe.sections)
-        layout = _layout(take, recipe, _telling(tick, hits, strokes), found)
-    return Ground(take, kit, hits, ghosts, latency, tick, strokes, layout)
+
+
+def _relabelled(
+    hits: Hits, kit: KitMap, recipe: Recipe, recipes: tuple[Recipe, ...], section: Ints
+) -> Hits:
+    """Name the roles anew in sections with anchors or a ghost limit of their own."""
+    role = hits.role.copy()
+    for index, one in enumerate(recipes):
+        if (one.anchor, one.ghost_limit) != (recipe.anchor, recipe.ghost_limit):
+            own, _ = label(hits, kit, one.anchor, one.ghost_limit)
+            role = np.where(section == index, own.role, role)
+    return replace(hits, role=role)
+
+
+def _ornaments(
+    take: Take, tick: Floats, hits: Hits, recipes: tuple[Recipe, ...], section: Ints
+) -> Ornaments:
+    """The ornaments in the sections that want them looked for."""
+    wanted = np.array([one.ornaments == ON for one in recipes])[section]
+    if not wanted.any():
+        return no_ornaments(len(tick))
+    sixteenth = take.tempo.ms_per_tick_at(tick) * take.division / 4
+    piece = np.where(wanted, hits.piece, "")
+    return find_ornaments(take.tempo.to_ms(tick), hits.velocity, piece, sixteenth)
+
+
+def _fills(
+    take: Take, tick: Floats, hits: Hits, recipes: tuple[Recipe, ...], sections: Sections
+) -> Fills:
+    """The fills in the sections that treat them in a way of their own."""
+    if all(one.fills == TIGHT for one in recipes):
+        return no_fills()
+    found = find_fills(tick, hits.piece, hits.role, take.meter)
+    mode = np.array([one.fills for one in recipes])[sections.of(found.begin)]
+    landing = np.array([one.fill_landing for one in recipes])[sections.of(found.begin)]
+    found = replace(found, as_played=mode == AS_PLAYED, landing_as_played=landing == AS_PLAYED)
+    return found.only(mode != TIGHT)
 
 
 def without_latency(take: Take, tick: Ints, latency: float) -> Floats:
@@ -110,8 +183,22 @@ def _telling(tick: Floats, hits: Hits, strokes: Strokes) -> Floats:
     return np.concatenate([tick[strokes.reference], tick[hits.role == TIMEKEEPER]])
 
 
-def _layout(take: Take, recipe: Recipe, telling: Floats, sections: Sections) -> Layout:
-    if recipe.lines:
-        return fixed_layout(recipe.lines, sections)
-    swing = None if recipe.swing == STRAIGHT else recipe.swing
-    return find_layout(telling, sections, take.tempo, take.meter, swing)
+def _layout(take: Take, recipes: tuple[Recipe, ...], telling: Floats, sections: Sections) -> Layout:
+    """The grid of each section: as given, or found."""
+    grids = [one.lines for one in recipes]
+    choices: list[Choice] = []
+    whole = None
+    for percent in dict.fromkeys(one.swing for one in recipes if one.lines is None):
+        swing = None if percent == STRAIGHT else percent
+        found = find_layout(telling, sections, take.tempo, take.meter, swing)
+        whole, choices = whole or found.whole, choices or list(found.choices)
+        for index, one in enumerate(recipes):
+            if one.lines is None and one.swing == percent:
+                grids[index], choices[index] = found.grids[index], found.choices[index]
+    for index, one in enumerate(recipes):
+        if choices and one.lines:
+            # What was given is in no doubt.
+            choices[index] = replace(
+                choices[index], grid=one.lines.name, swing=one.lines.swing, doubt=""
+            )
+    return Layout(sections, tuple(grids), tuple(choices), whole)

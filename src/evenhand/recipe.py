@@ -12,10 +12,14 @@ from evenhand.grid.lines import Grid, parse_grid
 from evenhand.grid.sections import SECTION_SOURCES
 from evenhand.kit.maps import KIT_MAPS, KitMap, load_kit
 from evenhand.kit.pieces import DEFAULT_ANCHORS, parse_piece
+from evenhand.places import Nudge, SectionSettings, read_nudge, read_section
+from evenhand.plan.dials import FILL_MODES, LANDINGS, PLANS
+from evenhand.plan.spans import SPAN_COST
 from evenhand.take.files import read_bytes
 from evenhand.take.meter import Position, parse_position
 
 AUTO = "auto"
+ON, OFF = "on", "off"
 
 
 @dataclass(frozen=True)
@@ -57,6 +61,25 @@ class Recipe:
         Places that stay as played, `A-B` or `A`, positions `bar:beat`.
     resolution : int, optional
         Ticks per quarter note to write with: a whole multiple of the file's.
+    lean : float
+        How much of a section's own push or drag strokes keep, percent (0 to 100).
+    lean_follow : float
+        Bars on each side over which the lean may drift; 0 keeps it constant in a section.
+    fills : "loose", "tight" or "as-played"
+        Only the ends of a fill are anchors; like anything else; held.
+    fill_landing : "tight" or "as-played"
+        Whether the stroke that a fill lands on is an anchor like others, or held.
+    ornaments : "on" or "off"
+        Whether graces and buzzes move rigidly with their main hit and rolls are carried.
+    plan : "hits" or "spans"
+        Each stroke outside its window moves by its strength; or strokes that err alike move
+        together, into their windows and no further.
+    span_cost : float
+        What a span costs, ms of movement.
+    section : tuple of SectionSettings
+        Sections with settings of their own.
+    nudge : tuple of Nudge
+        Strokes that the hand puts elsewhere.
 
     Raises
     ------
@@ -78,6 +101,15 @@ class Recipe:
     channel: int | None = None
     hold: tuple[str, ...] = ()
     resolution: int | None = None
+    lean: float = 50.0
+    lean_follow: float = 0.0
+    fills: str = FILL_MODES[0]
+    fill_landing: str = LANDINGS[0]
+    ornaments: str = ON
+    plan: str = PLANS[0]
+    span_cost: float = SPAN_COST
+    section: tuple[SectionSettings, ...] = ()
+    nudge: tuple[Nudge, ...] = ()
 
     def __post_init__(self) -> None:
         for field in fields(self):
@@ -99,7 +131,14 @@ class Recipe:
 
     def settings(self) -> dict[str, Any]:
         """All settings by name, as plain values."""
-        return {field.name: getattr(self, field.name) for field in fields(self)}
+        settings = {field.name: getattr(self, field.name) for field in fields(self)}
+        settings["section"] = tuple(one.plain() for one in self.section)
+        settings["nudge"] = tuple(one.plain() for one in self.nudge)
+        return settings
+
+    def for_section(self, index: int) -> "Recipe":
+        """The settings in one of its sections; the defaults for -1."""
+        return self.with_settings(dict(self.section[index].settings)) if index >= 0 else self
 
     @property
     def lines(self) -> Grid | None:
@@ -302,6 +341,30 @@ def _kit(name: str, value: Any) -> str:
     return value
 
 
+def _choice(*words: str) -> _Check:
+    def check(name: str, value: Any) -> str:
+        if value not in words:
+            raise SettingError(f"{name}: {value!r} is none of {', '.join(words)}")
+        return str(value)
+
+    return check
+
+
+def _switch(name: str, value: Any) -> str:
+    if isinstance(value, bool):
+        return ON if value else OFF
+    return str(_choice(ON, OFF)(name, value))
+
+
+def _tables(read: Callable[[str, Any], Any]) -> _Check:
+    def check(name: str, value: Any) -> tuple[Any, ...]:
+        if isinstance(value, str | Mapping) or not isinstance(value, Iterable):
+            raise SettingError(f"{name}: write tables, [[{name}]]")
+        return tuple(read(name, one) for one in value)
+
+    return check
+
+
 _CHECKS: dict[str, _Check] = {
     "grid": _grid,
     "sections": _sections,
@@ -317,4 +380,18 @@ _CHECKS: dict[str, _Check] = {
     "channel": _or(None, _whole(1, 16)),
     "hold": _words(parse_hold, keep_text=True, least=0),
     "resolution": _or(None, _whole(24, 32767)),
+    "lean": _number(0, 100),
+    "lean_follow": _number(0, 1000),
+    "fills": _choice(*FILL_MODES),
+    "fill_landing": _choice(*LANDINGS),
+    "ornaments": _switch,
+    "plan": _choice(*PLANS),
+    "span_cost": _number(0),
 }
+
+#: What speaks of the take as a whole, and so can't differ between sections.
+_OF_THE_TAKE = ("sections", "latency", "kit", "channel", "hold", "resolution")
+_OF_A_SECTION = {name: check for name, check in _CHECKS.items() if name not in _OF_THE_TAKE}
+
+_CHECKS["section"] = _tables(lambda name, one: read_section(name, one, _OF_A_SECTION))
+_CHECKS["nudge"] = _tables(read_nudge)

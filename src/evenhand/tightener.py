@@ -3,9 +3,13 @@
 from dataclasses import dataclass
 from functools import cached_property
 
+import numpy as np
+
 from evenhand.carry.changes import Changes, list_changes
 from evenhand.carry.figures import Figures, take_figures
 from evenhand.carry.flags import Flag, raise_flags
+from evenhand.carry.kept import Kept, compare_feel
+from evenhand.carry.nudges import nudge
 from evenhand.carry.releases import keep_lasting
 from evenhand.carry.shift_map import Carry, build_carry
 from evenhand.columns import Floats
@@ -13,6 +17,7 @@ from evenhand.errors import SettingError
 from evenhand.grid.lines import share_under_grids
 from evenhand.ground import Ground, prepare, without_latency
 from evenhand.kit.maps import KitMap
+from evenhand.kit.pieces import ACCENT, ANCHOR, FILL
 from evenhand.kit.roles import GhostLimit
 from evenhand.plan.holds import Stretch
 from evenhand.plan.plan import Plan, make_plan
@@ -83,6 +88,20 @@ class Result:
         return take_figures(self.changes, self.strokes, self.plan, shares)
 
     @cached_property
+    def kept(self) -> tuple[Kept, ...]:
+        """The feel of each section before and after."""
+        return compare_feel(
+            self.changes,
+            self.tick,
+            self.strokes,
+            self.plan,
+            self.carry,
+            self.ground.layout,
+            self.before.tempo,
+            self.before.meter,
+        )
+
+    @cached_property
     def flags(self) -> tuple[Flag, ...]:
         """What to listen to, worst first."""
         return raise_flags(
@@ -117,7 +136,7 @@ def tighten(take: Take, recipe: Recipe | None = None) -> Result:
     MidiFileError
         If the take has no drums, or can't be kept whole.
     SettingError
-        If a hold lies outside the take.
+        If a section, a hold or a nudge of the recipe does not fit the take.
 
     Examples
     --------
@@ -129,27 +148,22 @@ def tighten(take: Take, recipe: Recipe | None = None) -> Result:
     take, hits, tick, strokes = ground.take, ground.hits, ground.tick, ground.strokes
     plan = make_plan(
         tick,
+        hits.piece,
+        np.isin(hits.role, (ANCHOR, FILL, ACCENT)),
         strokes,
         ground.layout,
+        ground.fills,
+        ground.dials,
         take.tempo,
         take.meter,
-        reach=recipe.reach,
-        window=recipe.window_ms,
-        strength=recipe.strength,
         holds=_find_holds(take, recipe),
     )
     carry = build_carry(tick, strokes, plan)
+    nudges = _find_nudges(ground, plan, recipe)
+    carry = nudge(carry, tick, strokes, take.tempo, nudges)
     tightened = _carry_all(take, int(hits.channel[0]), carry, ground.latency)
     changes = list_changes(
-        hits,
-        tick,
-        carry.map.moved(tick),
-        strokes,
-        plan,
-        carry,
-        take.tempo,
-        take.meter,
-        recipe.strength,
+        hits, tick, carry.map.moved(tick), strokes, plan, carry, take.tempo, take.meter
     )
     return Result(ground, tightened, recipe, plan, carry, changes)
 
@@ -167,6 +181,31 @@ def _find_holds(take: Take, recipe: Recipe) -> list[Stretch]:
             raise SettingError(f"hold: {first} lies behind the end of {take.name} ({end})")
         stretches.append(stretch)
     return stretches
+
+
+def _find_nudges(ground: Ground, plan: Plan, recipe: Recipe) -> list[tuple[int, float]]:
+    """The hit that each nudge means, and its ms; one that means none is refused."""
+    take, hits, strokes = ground.take, ground.hits, ground.strokes
+    # An early downbeat goes by the name of its line.
+    line = np.append(np.where(plan.claims, plan.line, np.nan), np.nan)[strokes.of_hit]
+    found: dict[int, float] = {}
+    for one in recipe.nudge:
+        try:
+            place = take.meter.to_tick(one.place)
+        except SettingError as error:
+            raise SettingError(f"nudge: {error}") from None
+        meant = hits.piece == one.piece if one.piece else strokes.anchor
+        away = np.fmin(np.abs(ground.tick - place), np.abs(line - place))
+        away = np.where(meant, away, np.inf)
+        hit = int(np.argmin(away))
+        if away[hit] > take.meter.bars_at(place).beat_ticks / 4:
+            raise SettingError(
+                f"nudge: there is no {one.piece or 'anchor'} within a quarter of a beat of {one.at}"
+            )
+        if hit in found:
+            raise SettingError(f"nudge: {one.at} is nudged twice")
+        found[hit] = one.ms
+    return list(found.items())
 
 
 def _carry_all(take: Take, channel: int, carry: Carry, latency: float) -> Take:

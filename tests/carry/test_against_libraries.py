@@ -9,12 +9,12 @@ import pretty_midi
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from tests.build import midi_bytes, track
+from tests.build import midi_bytes, plain_recipe, track
 
-from evenhand import Recipe, Take, read_take, tighten
+from evenhand import Take, read_take, tighten
 
 #: Full strength and no window: every anchor goes to its line, so the map is known beforehand.
-FULL = Recipe(grid="1/16", window=0, strength=100, reach=50, ghost_below=1)
+FULL = plain_recipe(window=0, strength=100, reach=50, ghost_below=1)
 
 DIVISION = 480
 LAST = 15
@@ -87,7 +87,7 @@ def test_pretty_midi_adjusts_the_times_of_real_takes_the_same_way(takes: list[Pa
         if len(take.tempo.tick) > 1:
             continue
         tried += 1
-        result = tighten(take)
+        result = tighten(take, plain_recipe())
         knots = result.carry.map
         places, first = np.unique(knots.tick, return_index=True)
         seconds = float(take.tempo.to_ms(1)) / 1000

@@ -3,15 +3,15 @@
 import math
 
 import pytest
-from tests.build import HAT, KICK, SNARE, drum_take
+from tests.build import HAT, KICK, SNARE, drum_take, plain_recipe
 
-from evenhand import Recipe, tighten
+from evenhand import tighten
 
 
 def test_worked_example() -> None:
     # Deviations: kick 0 and +25 ms, snare -25 ms and +5 ms; the window is 12.5 ms, strength 75.
     take = drum_take([(480, KICK), (504, HAT), (984, KICK), (1416, SNARE), (1924, SNARE, 90)])
-    figures = tighten(take, Recipe(grid="1/16", ghost_below=40)).figures
+    figures = tighten(take, plain_recipe(ghost_below=40)).figures
     assert figures.hits == 5
     assert figures.pieces == {"kick": 2, "snare": 2, "hat": 1}
     assert figures.roles == {"anchor": 4, "timekeeper": 1}

@@ -1,13 +1,13 @@
 """Flags: each kind is raised where it should be, named by its line, worst first."""
 
-from tests.build import HAT, KICK, SNARE, Note, drum_take
+from tests.build import HAT, KICK, SNARE, Note, drum_take, plain_recipe
 
-from evenhand import Recipe, Result, tighten
+from evenhand import Result, tighten
 from evenhand.carry.flags import CHANGED, LEFT
 
 
 def _run(notes: list[Note], **settings: object) -> Result:
-    return tighten(drum_take(notes), Recipe(grid="1/16").with_settings(settings))
+    return tighten(drum_take(notes), plain_recipe(**settings))
 
 
 def _kinds(result: Result) -> list[str]:

@@ -78,7 +78,8 @@ def test_options_win_over_the_recipe_file(folder: Path) -> None:
 
 
 def test_json_is_one_object_and_nothing_else(folder: Path) -> None:
-    done = _run("tighten", "take.mid", "--json", cwd=folder)
+    plain = "--grid 1/16 --sections none --lean 0 --fills tight --ornaments off --plan hits"
+    done = _run("tighten", "take.mid", "--json", *plain.split(), cwd=folder)
     told = json.loads(done.stdout)
     assert done.stderr == b""
     with (folder / "take-tight.changes.csv").open(newline="") as file:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from tests.build import HAT, KICK, SNARE, drum_take
+from tests.build import HAT, KICK, SNARE, drum_take, plain_recipe
 
 from evenhand import Recipe, read_take, tighten
 from evenhand.carry.changes import REASONS
@@ -21,16 +21,16 @@ def test_columns_are_those_of_the_contract() -> None:
     assert COLUMNS.split(",") == [
         "hit", "track", "channel", "note", "velocity", "piece", "role", "bar", "beat",
         "tick_before", "tick_after", "ms_before", "ms_after", "shift_ms", "line_tick",
-        "deviation_before_ms", "deviation_after_ms", "action", "reason",
+        "deviation_before_ms", "deviation_after_ms", "action", "reason", "span",
     ]  # fmt: skip
 
 
 def test_worked_rows() -> None:
     take = drum_take([(480, KICK), (984, SNARE, 90), (1000, HAT, 50)])
-    rows = _rows(change_log(tighten(take, Recipe(grid="1/16", ghost_below=40)).changes))
+    rows = _rows(change_log(tighten(take, plain_recipe(ghost_below=40)).changes))
     assert list(rows[1].values()) == [
         "2", "2", "10", "38", "90", "snare", "anchor", "1", "3.050", "984", "966", "1025.000",
-        "1006.250", "-18.750", "960", "25.000", "6.250", "moved", "outside the window",
+        "1006.250", "-18.750", "960", "25.000", "6.250", "moved", "outside the window", "",
     ]  # fmt: skip
     assert [rows[2][name] for name in ("line_tick", "deviation_before_ms")] == ["", ""]
     assert (rows[2]["role"], rows[2]["action"]) == ("timekeeper", "carried")
@@ -38,7 +38,7 @@ def test_worked_rows() -> None:
 
 def test_lines_between_ticks_are_written_with_three_places() -> None:
     take = drum_take([(66, KICK)], division=100)
-    (row,) = _rows(change_log(tighten(take, Recipe(grid="1/8T")).changes))
+    (row,) = _rows(change_log(tighten(take, plain_recipe(grid="1/8T")).changes))
     assert row["line_tick"] == "66.667"
 
 

@@ -3,8 +3,9 @@
 import io
 
 import mido
+from tests.build import plain_recipe
 
-from evenhand import Recipe, Take, tighten
+from evenhand import Take, tighten
 from evenhand.take import vlq
 
 
@@ -32,7 +33,7 @@ def test_status_that_lasted_through_a_meta_event_is_not_lost() -> None:
         (970, "26 64"),
         (1000, "FF 2F 00"),
     )
-    recipe = Recipe(grid="1/16", window=0, strength=100, ghost_below=1)
+    recipe = plain_recipe(window=0, strength=100, ghost_below=1)
     after = tighten(Take.from_bytes(data), recipe).take.to_bytes()
     assert sorted(_messages(after)) == sorted(_messages(data))
 
@@ -42,7 +43,7 @@ def test_status_is_spelled_out_only_where_needed() -> None:
     data = _file(
         (490, "99 24 64"), (500, "FF 06 01 41"), (970, "26 64"), (971, "26 00"), (1000, "FF 2F 00")
     )
-    recipe = Recipe(grid="1/16", window=0, strength=100, ghost_below=1)
+    recipe = plain_recipe(window=0, strength=100, ghost_below=1)
     after = tighten(Take.from_bytes(data), recipe).take.to_bytes()
     assert after != data
     # Delta times as they come out: 490→480, 500, 970→960, 971→961, 1000.
@@ -57,7 +58,7 @@ def test_status_is_not_newly_made_to_last_through_a_meta_event() -> None:
     data = _file(
         (460, "99 2A 40"), (470, "24 64"), (475, "FF 06 01 41"), (500, "24 00"), (520, "FF 2F 00")
     )
-    recipe = Recipe(grid="1/16", window=0, strength=100, ghost_below=1)
+    recipe = plain_recipe(window=0, strength=100, ghost_below=1)
     after = tighten(Take.from_bytes(data), recipe).take.to_bytes()
     assert after == _file(
         (470, "99 2A 40"),

@@ -3,9 +3,10 @@
 import numpy as np
 import pytest
 from tests import invariants
+from tests.build import plain_recipe
 from tests.raw import END, KICK, SNARE, chunk, header, track
 
-from evenhand import EvenhandError, MidiFileError, Recipe, Take, tighten
+from evenhand import EvenhandError, MidiFileError, Take, tighten
 from evenhand.take import vlq
 
 # RP-001, "Conventions": quantities and how they are written (looked up).
@@ -198,7 +199,7 @@ UNUSUAL = {
 def test_unusual_files_survive(data: bytes) -> None:
     take = Take.from_bytes(data)
     assert take.to_bytes() == data
-    result = tighten(take, Recipe(grid="1/16", window=0, strength=100, reach=100, ghost_below=1))
+    result = tighten(take, plain_recipe(window=0, strength=100, reach=100, ghost_below=1))
     invariants.bytes_are_kept(result)
     # With one tick per quarter there is nowhere else to go.
     assert (result.changes.action == "moved").any() or take.division == 1
@@ -210,9 +211,7 @@ def test_unusual_files_survive(data: bytes) -> None:
 
 def test_an_untouched_delta_keeps_its_long_form() -> None:
     data = header() + track(f"14 99 24 64 80 80 80 1E 24 00 80 80 00 FF 2F 00 {END}")
-    result = tighten(
-        Take.from_bytes(data), Recipe(grid="1/16", window=0, strength=100, ghost_below=1)
-    )
+    result = tighten(Take.from_bytes(data), plain_recipe(window=0, strength=100, ghost_below=1))
     # Kick and release move by 20 alike; what follows keeps its place, the last delta its bytes.
     expected = header() + track(f"00 99 24 64 80 80 80 1E 24 00 14 FF 2F 00 {END}")
     assert result.take.to_bytes() == expected
@@ -221,9 +220,7 @@ def test_an_untouched_delta_keeps_its_long_form() -> None:
 def test_the_end_gives_way_only_where_it_must() -> None:
     # The kick is 20 ticks early at 460; its release at 475 goes to 495, behind the end at 480.
     early = header() + track("83 4C 99 24 64 0F 24 00 05 FF 2F 00")
-    result = tighten(
-        Take.from_bytes(early), Recipe(grid="1/16", window=0, strength=100, ghost_below=1)
-    )
+    result = tighten(Take.from_bytes(early), plain_recipe(window=0, strength=100, ghost_below=1))
     assert result.take.to_bytes() == header() + track("83 60 99 24 64 0F 24 00 00 FF 2F 00")
 
 
@@ -232,7 +229,7 @@ def test_an_exclusive_in_packets_is_not_split() -> None:
     packets = "0A F0 03 43 12 00 09 F7 02 43 F7"
     data = header() + track(f"{packets} 01 99 24 64 0C 24 00 {END}")
     whole = header() + track(f"0A F0 04 43 12 00 F7 09 F7 02 43 01 01 99 24 64 0C 24 00 {END}")
-    recipe = Recipe(grid="1/16", window=0, strength=100, ghost_below=1)
+    recipe = plain_recipe(window=0, strength=100, ghost_below=1)
     with pytest.raises(MidiFileError, match="inside a system-exclusive message") as caught:
         tighten(Take.from_bytes(data), recipe)
     assert str(caught.value).isprintable()
@@ -244,7 +241,7 @@ def test_a_pause_that_would_get_too_long_is_refused() -> None:
     # The kick goes from 0FFFFFFF to the line 15 ticks before; what follows keeps its place.
     data = header() + track("FF FF FF 7F 99 24 64 FF FF FF 7F FF 2F 00")
     with pytest.raises(MidiFileError, match="pause would become longer") as caught:
-        tighten(Take.from_bytes(data), Recipe(grid="1/16", window=0, strength=100, ghost_below=1))
+        tighten(Take.from_bytes(data), plain_recipe(window=0, strength=100, ghost_below=1))
     assert str(caught.value).isprintable()
     with pytest.raises(MidiFileError, match="pause would become longer"):
         Take.from_bytes(data).finer(960)

@@ -5,8 +5,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenhand.carry.shift_map import Carry
-from evenhand.columns import Bools, Floats, Ints, Words
-from evenhand.plan.plan import HELD, KEPT, LINE_TAKEN, MOVED, OFF_GRID, Plan
+from evenhand.columns import SLACK_MS, Bools, Floats, Ints, Words
+from evenhand.kit.pieces import ROLL
+from evenhand.plan.holds import FILL_AS_PLAYED, IN_HOLD, LANDING_AS_PLAYED, NO_GRID
+from evenhand.plan.plan import HELD, IN_FILL, KEPT, LINE_TAKEN, MOVED, OFF_GRID, Plan
 from evenhand.plan.strokes import Strokes
 from evenhand.take.hits import Hits
 from evenhand.take.meter import MeterMap
@@ -20,6 +22,9 @@ REASONS: dict[str, tuple[str, ...]] = {
         "outside the window",
         "outside the window but limited by a neighbour",
         "with its stroke",
+        "with its span",
+        "with its fill",
+        "nudged by hand",
         "limited at the start of the file",
     ),
     KEPT: (
@@ -35,9 +40,12 @@ REASONS: dict[str, tuple[str, ...]] = {
         "no anchors in the take",
         "off the grid",
         "line taken by a nearer stroke",
+        "inside a fill",
+        "with its main hit",
+        "inside a roll",
         "limited at the start of the file",
     ),
-    HELD: ("in a hold", "no grid explains the section"),
+    HELD: (IN_HOLD, NO_GRID, FILL_AS_PLAYED, LANDING_AS_PLAYED),
 }
 
 
@@ -59,6 +67,8 @@ class Changes:
         From that line, ms, the latency taken out before; NaN where the hit anchors nothing.
     action, reason : str arrays
         See `REASONS`.
+    span : int64 array
+        Number of the span that the hit's stroke moves with, from 1; 0 for none.
     """
 
     hits: Hits
@@ -72,6 +82,7 @@ class Changes:
     deviation_after: Floats
     action: Words
     reason: Words
+    span: Ints
 
     def __len__(self) -> int:
         return len(self.hits)
@@ -86,7 +97,6 @@ def list_changes(
     carry: Carry,
     tempo: TempoMap,
     meter: MeterMap,
-    strength: float,
 ) -> Changes:
     """Say what happened to each hit.
 
@@ -101,13 +111,12 @@ def list_changes(
     carry : Carry
     tempo : TempoMap
     meter : MeterMap
-    strength : float
-        As in the plan, percent.
     """
-    line = _per_hit(np.where(plan.claims, plan.line, np.nan), strokes, np.nan)
+    line = _per_hit(np.where(plan.claims, plan.line, np.nan), strokes)
     line_ms = tempo.to_ms(line)
     ms_after = tempo.to_ms(tick_after)
-    action, reason = _account(tick, strokes, plan, carry, strength)
+    action, reason = _account(tick, hits.role, strokes, plan, carry)
+    span = np.where(strokes.anchor, np.append(plan.span, 0)[strokes.of_hit], 0)
     bar, beat = meter.place(hits.tick)
     return Changes(
         hits=hits,
@@ -121,15 +130,17 @@ def list_changes(
         deviation_after=ms_after - line_ms,
         action=action,
         reason=reason,
+        span=span,
     )
 
 
-def _per_hit(column: Floats, strokes: Strokes, missing: float) -> Floats:
-    return np.asarray(np.append(column, missing)[strokes.of_hit])
+def _per_hit(column: Floats, strokes: Strokes) -> Floats:
+    """What holds for the stroke of each anchor hit; NaN for other hits."""
+    return np.where(strokes.anchor, np.append(column, np.nan)[strokes.of_hit], np.nan)
 
 
 def _account(
-    tick: Floats, strokes: Strokes, plan: Plan, carry: Carry, strength: float
+    tick: Floats, role: Words, strokes: Strokes, plan: Plan, carry: Carry
 ) -> tuple[Words, Words]:
     """Action and reason of each hit."""
     knots = carry.map.tick
@@ -142,12 +153,17 @@ def _account(
     limited = carry.map.starts_too_early(tick)
     reason[limited] = "limited at the start of the file"
 
-    fate = np.append(plan.fate, CARRIED)[strokes.of_hit]
-    squeezed = np.append(carry.squeezed, False)[strokes.of_hit]
-    stuck = squeezed & (np.append(carry.shift, 0.0)[strokes.of_hit] == 0)
+    of_hit = np.where(strokes.anchor, strokes.of_hit, -1)
+    fate = np.append(plan.fate, CARRIED)[of_hit]
+    squeezed = np.append(carry.squeezed, False)[of_hit]
+    stuck = squeezed & (np.append(carry.shift, 0.0)[of_hit] == 0)
+    weak = np.append(plan.strength == 0, False)[of_hit]
+    unmoved = np.append(plan.shift == 0, False)[of_hit] & weak
+    whole = np.append(plan.whole, False)[of_hit]
+    inside = np.append(np.abs(plan.deviation - plan.lean) <= plan.window + SLACK_MS, False)[of_hit]
     reference = np.zeros(len(tick), np.bool_)
     reference[strokes.reference] = True
-    follows = (strokes.of_hit >= 0) & ~reference
+    follows = (of_hit >= 0) & ~reference
 
     def tell(which: Bools, words: str) -> None:
         reason[which] = words
@@ -155,15 +171,21 @@ def _account(
     moved, kept, held = fate == MOVED, fate == KEPT, plan.held.hit
     tell(fate == OFF_GRID, "off the grid")
     tell(fate == LINE_TAKEN, "line taken by a nearer stroke")
+    tell(fate == IN_FILL, "inside a fill")
+    tell((role == ROLL) & ~limited, "inside a roll")
+    tell((strokes.bond >= 0) & (of_hit < 0) & ~limited, "with its main hit")
     tell(kept, "inside the window")
     tell(moved, "outside the window")
     tell(moved & squeezed, "outside the window but limited by a neighbour")
-    tell(moved & (strength == 0), "outside the window but strength is 0")
+    tell(moved & unmoved, "outside the window but strength is 0")
     tell(moved & stuck, "outside the window but no room to move")
+    tell(moved & ~stuck & inside, "with its span")
+    tell(moved & ~stuck & whole, "with its fill")
     tell((moved | kept) & follows, "with its stroke")
     tell(moved & limited, "limited at the start of the file")
-    tell(held, "in a hold")
-    tell(plan.held.blind, "no grid explains the section")
-    idle = moved & ((strength == 0) | stuck)
+    reason[held] = plan.held.why[held]
+    tell(carry.nudged, "nudged by hand")
+    idle = moved & (unmoved | stuck)
     action = np.where(moved & ~idle, MOVED, np.where(kept | idle, KEPT, CARRIED))
-    return np.where(held, HELD, action), reason
+    action = np.where(held, HELD, action)
+    return np.where(carry.nudged, MOVED, action), reason

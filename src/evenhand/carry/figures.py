@@ -6,7 +6,7 @@ import numpy as np
 
 from evenhand.carry.changes import CARRIED, Changes
 from evenhand.columns import SLACK_MS, Bools, Floats, Words
-from evenhand.plan.plan import HELD, KEPT, LINE_TAKEN, MOVED, OFF_GRID, Plan
+from evenhand.plan.plan import FATES, HELD, KEPT, MOVED, OFF_GRID, Plan
 from evenhand.plan.strokes import Strokes
 
 
@@ -23,7 +23,7 @@ class Tightness:
     spread_before, spread_after : float
         Standard deviation of the deviation, ms. NaN without hits.
     inside_before, inside_after : float
-        Share of hits inside the window, percent. NaN without hits.
+        Share of hits inside the window around their target, percent. NaN without hits.
     """
 
     hits: int
@@ -84,18 +84,18 @@ def take_figures(
     hits = changes.hits
     moves = np.abs(changes.shift_ms[changes.action == MOVED])
     window = np.append(plan.window, np.nan)[strokes.of_hit]
-    fates = (MOVED, KEPT, HELD, OFF_GRID, LINE_TAKEN)
+    lean = np.append(plan.lean, np.nan)[strokes.of_hit]
     return Figures(
         hits=len(hits),
         pieces=_count(hits.piece),
         roles=_count(hits.role),
-        strokes={fate: int((plan.fate == fate).sum()) for fate in fates},
+        strokes={fate: int((plan.fate == fate).sum()) for fate in FATES},
         actions={
             action: int((changes.action == action).sum()) for action in (MOVED, KEPT, CARRIED, HELD)
         },
         largest_move=float(moves.max()) if len(moves) else 0.0,
         median_move=float(np.median(moves)) if len(moves) else 0.0,
-        tightness=_tightness(changes, window),
+        tightness=_tightness(changes, window, lean),
         window_least=float(plan.window.min()) if len(strokes) else float("nan"),
         window_most=float(plan.window.max()) if len(strokes) else float("nan"),
         grids=grids,
@@ -108,20 +108,20 @@ def _count(words: Words) -> dict[str, int]:
     return dict(sorted(pairs, key=lambda pair: (-pair[1], pair[0])))
 
 
-def _tightness(changes: Changes, window: Floats) -> dict[str, Tightness]:
+def _tightness(changes: Changes, window: Floats, lean: Floats) -> dict[str, Tightness]:
     lined = ~np.isnan(changes.line)
     piece = changes.hits.piece
     groups = {"all": lined}
     for name in _count(piece[lined]):
         groups[name] = lined & (piece == name)
-    return {name: _tight(changes, window, which) for name, which in groups.items()}
+    return {name: _tight(changes, window, lean, which) for name, which in groups.items()}
 
 
-def _tight(changes: Changes, window: Floats, which: Bools) -> Tightness:
+def _tight(changes: Changes, window: Floats, lean: Floats, which: Bools) -> Tightness:
     if not which.any():
         return Tightness(0, *[float("nan")] * 6)
     before, after = changes.deviation_before[which], changes.deviation_after[which]
-    inside = [np.abs(one) <= window[which] + SLACK_MS for one in (before, after)]
+    inside = [np.abs(one - lean[which]) <= window[which] + SLACK_MS for one in (before, after)]
     return Tightness(
         hits=int(which.sum()),
         mean_before=float(before.mean()),

@@ -139,6 +139,63 @@ Resolution = Annotated[
     ),
 ]
 
+Lean = Annotated[
+    float | None,
+    typer.Option(
+        metavar="PERCENT",
+        help="How much of a section's own push or drag stays: 0 pulls to the line.",
+        show_default="50",
+    ),
+]
+LeanFollow = Annotated[
+    float | None,
+    typer.Option(
+        metavar="BARS",
+        help="Let the lean drift inside a section: bars on each side that count; 0 for not at all.",
+        show_default="0",
+    ),
+]
+Fills = Annotated[
+    str | None,
+    typer.Option(
+        metavar="HOW",
+        help="loose: only the ends of a fill are anchors; tight: like anything else; as-played: "
+        "held.",
+        show_default="loose",
+    ),
+]
+FillLanding = Annotated[
+    str | None,
+    typer.Option(
+        metavar="HOW",
+        help="The stroke that a fill lands on: tight, like others, or as-played.",
+        show_default="tight",
+    ),
+]
+Ornaments = Annotated[
+    str | None,
+    typer.Option(
+        metavar="on|off",
+        help="Graces move rigidly with their main hit, rolls are carried.",
+        show_default="on",
+    ),
+]
+Plan = Annotated[
+    str | None,
+    typer.Option(
+        metavar="HOW",
+        help="hits: each stroke by itself; spans: strokes that err alike together, into their "
+        "windows.",
+        show_default="hits",
+    ),
+]
+SpanCost = Annotated[
+    float | None,
+    typer.Option(
+        metavar="MS", help="With spans: how much movement a span must save.", show_default="30"
+    ),
+]
+
 # Hints for finding the tempo.
 Steady = Annotated[bool, typer.Option("--steady", help="The take keeps to one tempo.")]
 Follow = Annotated[bool, typer.Option("--follow", help="The tempo wanders or steps.")]

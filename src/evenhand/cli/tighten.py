@@ -73,6 +73,13 @@ def tighten(
     kit_map: options.Kit = None,
     channel: options.Channel = None,
     hold: options.Hold = None,
+    lean: options.Lean = None,
+    lean_follow: options.LeanFollow = None,
+    fills: options.Fills = None,
+    fill_landing: options.FillLanding = None,
+    ornaments: options.Ornaments = None,
+    plan: options.Plan = None,
+    span_cost: options.SpanCost = None,
     recipe: options.RecipeFile = None,
     resolution: options.Resolution = None,
     note: Annotated[
@@ -118,6 +125,13 @@ def tighten(
         kit=kit_map,
         channel=channel,
         hold=hold,
+        lean=lean,
+        lean_follow=lean_follow,
+        fills=fills,
+        fill_landing=fill_landing,
+        ornaments=ornaments,
+        plan=plan,
+        span_cost=span_cost,
         resolution=resolution,
     )
     hints = options.build_hints(near, meter, first_beat)

@@ -102,7 +102,7 @@ def lines_at(tick: Floats, grid: Grid, meter: MeterMap) -> Lines:
     return Lines(np.maximum(line, 0.0), bars.start + below, bars.start + above)
 
 
-def belongs(tick: Floats, lines: Lines, tempo: TempoMap, reach: float) -> Bools:
+def belongs(tick: Floats, lines: Lines, tempo: TempoMap, reach: float | Floats) -> Bools:
     """Which places are near enough to their line to belong to it.
 
     Parameters
@@ -111,7 +111,7 @@ def belongs(tick: Floats, lines: Lines, tempo: TempoMap, reach: float) -> Bools:
     lines : Lines
         The lines of those places.
     tempo : TempoMap
-    reach : float
+    reach : float or float64 array, shape (n,)
         Largest distance, percent of the gap (in ms) between the lines on both sides.
     """
     distance = np.abs(tempo.to_ms(tick) - tempo.to_ms(lines.tick))

@@ -4,6 +4,7 @@ from evenhand.errors import SettingError
 
 TIMEKEEPER, ACCENT, FILL, OTHER = "timekeeper", "accent", "fill", "other"
 ANCHOR, GHOST = "anchor", "ghost"
+GRACE, ROLL = "grace", "roll"
 
 #: Every piece there is, with the role of its hits.
 ROLE_OF_PIECE: dict[str, str] = {

@@ -7,10 +7,10 @@ from evenhand.columns import Floats
 
 COLUMNS = (
     "hit,track,channel,note,velocity,piece,role,bar,beat,tick_before,tick_after,ms_before,"
-    "ms_after,shift_ms,line_tick,deviation_before_ms,deviation_after_ms,action,reason"
+    "ms_after,shift_ms,line_tick,deviation_before_ms,deviation_after_ms,action,reason,span"
 )
 
-_ROW = "%d,%d,%d,%d,%d,%s,%s,%d,%.3f,%d,%d,%.3f,%.3f,%.3f,%s,%s,%s"
+_ROW = "%d,%d,%d,%d,%d,%s,%s,%d,%.3f,%d,%d,%.3f,%.3f,%.3f,%s,%s,%s,%s"
 
 
 def change_log(changes: Changes) -> bytes:
@@ -44,6 +44,7 @@ def change_log(changes: Changes) -> bytes:
         _lines(changes),
         changes.action.tolist(),
         changes.reason.tolist(),
+        [number or "" for number in changes.span.tolist()],
     )
     rows = [_ROW % row for row in zip(*columns, strict=True)]
     return "\n".join([COLUMNS, *rows, ""]).encode()

@@ -8,6 +8,7 @@ from evenhand import __version__
 from evenhand.carry.figures import Figures, Tightness
 from evenhand.carry.flags import Flag
 from evenhand.paper.grid_words import grid_doubts, layout_json, layout_words
+from evenhand.paper.judgement import kept_json, kept_part, list_spans, spans_part
 from evenhand.paper.page import Facts, Page, Table
 from evenhand.paper.words import counted, many, meter_words, tempo_words
 from evenhand.tightener import Result
@@ -31,7 +32,9 @@ def summary(result: Result, written: list[str]) -> Page:
     parts: list[Facts | Table] = [
         Facts("found", _found(result)),
         Facts("done", _done(result)),
+        *spans_part(result),
         _tightness(result.figures),
+        *kept_part(result),
         *_doubts(result),
         *_listening_list(result.flags),
         Facts("written", written),
@@ -61,12 +64,16 @@ def _done(result: Result) -> list[str]:
         width = f"{figures.window_least:.1f} ms"
     else:
         width = f"{figures.window_least:.1f} to {figures.window_most:.1f} ms"
+    dials = f"lean {recipe.lean:g} %, fills {recipe.fills}, ornaments {recipe.ornaments}"
     return [
         counted(figures.actions),
         f"largest move {figures.largest_move:.1f} ms, median {figures.median_move:.1f} ms",
         f"grid {layout_words(result.ground.layout)}, window {width}, "
         f"strength {recipe.strength:g} %, "
         f"reach {recipe.reach:g} %" + (f", latency {latency:g} ms taken out" if latency else ""),
+        f"{dials}, plan {recipe.plan}"
+        + (f", {many(len(recipe.section), 'section')} with settings" if recipe.section else "")
+        + (f", {many(len(recipe.nudge), 'nudge')}" if recipe.nudge else ""),
     ]
 
 
@@ -150,6 +157,8 @@ def as_json(result: Result, **files: str | int | None) -> dict[str, Any]:
             "latency": result.ground.latency,
             "sections": layout_json(result.ground.layout),
             "figures": {**figures, "off_grid_share": result.figures.off_grid_share},
+            "spans": list_spans(result),
+            "kept": kept_json(result),
             "flags": [
                 {**asdict(flag), "place": str(flag.place), "hits": list(flag.hits)}
                 for flag in result.flags

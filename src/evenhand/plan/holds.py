@@ -5,11 +5,18 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats
+from evenhand.columns import Bools, Floats, Words
 from evenhand.plan.strokes import Strokes
 
 #: A stretch of ticks, both ends included.
 Stretch = tuple[float, float]
+
+
+#: Why a hit is held.
+IN_HOLD = "in a hold"
+NO_GRID = "no grid explains the section"
+FILL_AS_PLAYED = "in a fill left as played"
+LANDING_AS_PLAYED = "landing of a fill left as played"
 
 
 @dataclass(frozen=True, eq=False)
@@ -21,27 +28,29 @@ class Held:
     stroke : bool array, shape (strokes,)
     hit : bool array, shape (hits,)
     edge : float64 array
-        Ticks of the first and last hit of each hold, in order.
-    blind : bool array, shape (hits,)
-        Hits that are held only because no grid explains their section.
+        Ticks of the first and last hit of each held stretch, in order.
+    why : str array, shape (hits,)
+        `IN_HOLD`, `NO_GRID`, `FILL_AS_PLAYED` or `LANDING_AS_PLAYED`; empty for hits not held.
     """
 
     stroke: Bools
     hit: Bools
     edge: Floats
-    blind: Bools
+    why: Words
 
-    def with_blind(self, blind: "Held") -> "Held":
-        """Hold also what lies in sections that no grid explains."""
+    def also(self, other: "Held") -> "Held":
+        """Hold more; what is held already keeps its reason."""
         return Held(
-            self.stroke | blind.stroke,
-            self.hit | blind.hit,
-            np.sort(np.concatenate([self.edge, blind.edge])),
-            blind.hit & ~self.hit,
+            self.stroke | other.stroke,
+            self.hit | other.hit,
+            np.sort(np.concatenate([self.edge, other.edge])),
+            np.where(self.hit, self.why, other.why),
         )
 
 
-def find_held(tick: Floats, strokes: Strokes, line: Floats, holds: Sequence[Stretch]) -> Held:
+def find_held(
+    tick: Floats, strokes: Strokes, line: Floats, holds: Sequence[Stretch], why: str = IN_HOLD
+) -> Held:
     """Find what lies in the holds.
 
     A stroke is held if any of it lies in a hold, or if its line does: an early downbeat is held
@@ -55,6 +64,8 @@ def find_held(tick: Floats, strokes: Strokes, line: Floats, holds: Sequence[Stre
         The line of each stroke in ticks; NaN where it has none.
     holds : sequence of (float, float)
         First and last tick of each hold.
+    why : str
+        The reason to give.
     """
     held_stroke = np.zeros(len(strokes), np.bool_)
     held_hit = np.zeros(len(tick), np.bool_)
@@ -67,6 +78,26 @@ def find_held(tick: Floats, strokes: Strokes, line: Floats, holds: Sequence[Stre
         held_stroke |= strokes.overlap(begin, end)
         held_hit |= inside
         edges += [tick[inside].min(), tick[inside].max()] if inside.any() else []
-    return Held(
-        held_stroke, held_hit, np.array(sorted(edges), np.float64), np.zeros(len(tick), np.bool_)
-    )
+    return Held(held_stroke, held_hit, np.array(sorted(edges), np.float64), _told(held_hit, why))
+
+
+def hold_strokes(tick: Floats, strokes: Strokes, which: Bools, more: Bools, why: str) -> Held:
+    """Hold some strokes with all their hits, and some more hits.
+
+    Parameters
+    ----------
+    tick : float64 array, shape (hits,)
+    strokes : Strokes
+    which : bool array, shape (strokes,)
+    more : bool array, shape (hits,)
+        What is struck while a stroke goes on stays or moves with it.
+    why : str
+        The reason to give.
+    """
+    alone = more & ~strokes.within(tick, np.ones(len(strokes), np.bool_))
+    inside = strokes.within(tick, which)
+    return Held(which, alone | inside, np.sort(tick[alone]), _told(alone | inside, why))
+
+
+def _told(hit: Bools, why: str) -> Words:
+    return np.where(hit, why, "")

@@ -7,8 +7,8 @@ import numpy as np
 from evenhand.columns import SLACK_MS, Bools, Floats, Ints
 from evenhand.grid.layout import Layout
 from evenhand.grid.lines import belongs
-from evenhand.plan.plan import noticed
 from evenhand.plan.strokes import Strokes
+from evenhand.plan.targets import noticed
 from evenhand.take.meter import MeterMap
 from evenhand.take.tempo import TempoMap
 

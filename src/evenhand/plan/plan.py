@@ -5,21 +5,33 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import SLACK_MS, Bools, Floats, Words
-from evenhand.grid.layout import Layout, fixed_layout
-from evenhand.grid.lines import Grid, belongs
-from evenhand.plan.holds import Held, Stretch, find_held
+from evenhand.columns import Bools, Floats, Ints, Words
+from evenhand.grid.layout import Layout
+from evenhand.plan.dials import Dials
+from evenhand.plan.fills import Fills
+from evenhand.plan.holds import (
+    FILL_AS_PLAYED,
+    LANDING_AS_PLAYED,
+    NO_GRID,
+    Held,
+    Stretch,
+    find_held,
+    hold_strokes,
+)
+from evenhand.plan.rush import ends_of, whole_shifts
+from evenhand.plan.spans import find_spans, number_spans
 from evenhand.plan.strokes import Strokes
+from evenhand.plan.targets import Targets, find_targets
 from evenhand.take.meter import MeterMap
 from evenhand.take.tempo import TempoMap
 
 #: What may become of a stroke.
 MOVED, KEPT, HELD, OFF_GRID, LINE_TAKEN = "moved", "kept", "held", "off grid", "line taken"
+IN_FILL = "in a fill"
+FATES = (MOVED, KEPT, HELD, OFF_GRID, LINE_TAKEN, IN_FILL)
 
-# Just-noticeable displacement in an even sequence: about 6 ms below 240 ms between onsets, 2.5 %
-# of the interval above (Friberg & Sundberg 1995, J. Acoust. Soc. Am. 98(5), 2524-2531).
-_NOTICED_MS = 6.0
-_NOTICED_SHARE = 0.025
+#: Ticks within which two lines are one: floating-point noise, far below any real gap.
+_SAME = 1e-3
 
 
 @dataclass(frozen=True, eq=False)
@@ -28,28 +40,40 @@ class Plan:
 
     Attributes
     ----------
-    line : float64 array, shape (s,)
-        The nearest line in ticks.
-    deviation : float64 array, shape (s,)
-        Of the reference from that line, ms; minus is early.
-    window : float64 array, shape (s,)
-        How far off it may be and still be left alone, ms.
+    line, deviation, lean, window : float64 arrays, shape (s,)
+        See `Targets`.
+    strength : float64 array, shape (s,)
+        How much of its excess a move takes away, percent.
     fate : str array, shape (s,)
-        `MOVED`, `KEPT`, `HELD`, `OFF_GRID` or `LINE_TAKEN`.
+        One of `FATES`.
     claims : bool array, shape (s,)
-        Whether the stroke has its line for itself.
+        Whether the stroke has its line for itself and anchors something.
     shift : float64 array, shape (s,)
         Wanted shift in ticks, unrounded; 0 for all that are not moved.
+    span : int64 array, shape (s,)
+        Number of the span that the stroke moves with, from 1; 0 for none.
+    whole : bool array, shape (s,)
+        Which strokes move with a fill that is off as a whole.
+    edge, edge_shift : float64 arrays
+        Knots besides the strokes, in ticks: the ends of holds, and of fills that move as a whole.
     held : Held
+    section : int64 array, shape (s,)
     """
 
     line: Floats
     deviation: Floats
+    lean: Floats
     window: Floats
+    strength: Floats
     fate: Words
     claims: Bools
     shift: Floats
+    span: Ints
+    whole: Bools
+    edge: Floats
+    edge_shift: Floats
     held: Held
+    section: Ints
 
     @property
     def knots(self) -> Bools:
@@ -59,16 +83,15 @@ class Plan:
 
 def make_plan(
     tick: Floats,
+    piece: Words,
+    drums: Bools,
     strokes: Strokes,
-    grid: Grid | Layout,
+    layout: Layout,
+    fills: Fills,
+    dials: Dials,
     tempo: TempoMap,
     meter: MeterMap,
-    *,
-    reach: float,
-    window: float | None,
-    strength: float,
     holds: Sequence[Stretch] = (),
-    lean: float = 0.0,
 ) -> Plan:
     """Decide about each stroke.
 
@@ -76,58 +99,141 @@ def make_plan(
     ----------
     tick : float64 array, shape (hits,)
         When each hit sounds.
+    piece : str array, shape (hits,)
+    drums : bool array, shape (hits,)
+        The hits that show how a fill lies.
     strokes : Strokes
-    grid : Grid or Layout
-        One grid, or that of each section; strokes in a section without a grid are held.
+    layout : Layout
+        The grid of each section; strokes in a section without a grid are held.
+    fills : Fills
+        Those that are not treated like anything else.
+    dials : Dials
+        The settings for each stroke.
     tempo : TempoMap
     meter : MeterMap
-    reach : float
-        How far from a line a stroke may be and still belong to it, percent of the gap.
-    window : float, optional
-        How far off a stroke may be and still be left alone, ms; None is the just-noticeable
-        difference at the beat.
-    strength : float
-        How much of the excess a move takes away, percent.
     holds : sequence of (float, float)
         Stretches that stay as played, ticks.
-    lean : float
-        The push or drag that strokes may keep, ms.
     """
-    layout = grid if isinstance(grid, Layout) else fixed_layout(grid)
     reference = tick[strokes.reference]
     played = tempo.to_ms(reference)
-    lines = layout.lines_at(reference, meter)
-    deviation = played - tempo.to_ms(lines.tick)
-    excess = deviation - lean
-    near = belongs(reference, lines, tempo, reach) & layout.explained(reference)
-    claims = near & _nearest(lines.tick, np.abs(excess), near)
-    widths = noticed(lines.tick, tempo, meter) if window is None else np.full(len(near), window)
-    outside = np.abs(excess) > widths + SLACK_MS
-
-    fate = np.where(near, np.where(claims, np.where(outside, MOVED, KEPT), LINE_TAKEN), OFF_GRID)
-    held = find_held(tick, strokes, np.where(claims, lines.tick, np.nan), holds)
-    if blind := layout.without_grid():
-        held = held.with_blind(find_held(tick, strokes, np.full(len(near), np.nan), blind))
+    goal = find_targets(reference, piece[strokes.reference], layout, fills, dials, tempo, meter)
+    held = _find_held(tick, strokes, goal, layout, fills, holds, meter)
+    near = np.where(goal.claims, np.where(goal.outside, MOVED, KEPT), LINE_TAKEN)
+    fate = np.where(goal.near, near, OFF_GRID)
+    # Inside a fill only the stroke on the line where it begins is an anchor.
+    begin = np.append(fills.begin, np.nan)[goal.fill]
+    in_fill = (goal.fill >= 0) & goal.claims
+    fate = np.where(in_fill & (np.abs(goal.line - begin) > _SAME), IN_FILL, fate)
     fate = np.where(held.stroke, HELD, fate)
-    target = tempo.to_tick(played - strength / 100 * excess)
-    shift = np.where((fate == MOVED) & (strength > 0), target - reference, 0.0)
-    return Plan(lines.tick, deviation, widths, fate, claims, shift, held)
+
+    want = np.where(fate == MOVED, -dials.strength / 100 * goal.excess, 0.0)
+    want, span = _in_spans(goal, fate, want, dials, tempo.ms_per_tick_at(reference))
+    fate = np.where((want != 0) & (fate == KEPT), MOVED, fate)
+
+    rush, ends, end_shift = _rushing(
+        tick, drums & ~held.hit, layout, fills, goal, dials, tempo, meter
+    )
+    rush = np.append(rush, 0.0)[goal.fill]
+    whole = in_fill & ~held.stroke & (rush != 0)
+    fate, want = np.where(whole, MOVED, fate), np.where(whole, rush, want)
+    # An end that is struck while a stroke goes on moves with that.
+    knots = np.isin(fate, (MOVED, KEPT, HELD))
+    alone = ~strokes.within(ends, knots)
+    edge = np.concatenate([held.edge, ends[alone]])
+    order = np.argsort(edge, kind="stable")
+    return Plan(
+        line=goal.line,
+        deviation=goal.deviation,
+        lean=goal.lean,
+        window=goal.window,
+        strength=dials.strength,
+        fate=fate,
+        claims=goal.claims & (fate != IN_FILL),
+        shift=np.where(want == 0, 0.0, tempo.to_tick(played + want) - reference),
+        span=span,
+        whole=whole,
+        edge=edge[order],
+        edge_shift=np.concatenate([np.zeros(len(held.edge)), end_shift[alone]])[order],
+        held=held,
+        section=dials.section,
+    )
 
 
-def _nearest(line: Floats, distance: Floats, near: Bools) -> Bools:
-    """Which strokes are the nearest of those on their line, of equals the earliest."""
-    candidates = np.flatnonzero(near)
-    # Distances that differ by floating-point noise only are equal.
-    rounded = np.round(distance[candidates] / SLACK_MS)
-    order = np.lexsort((candidates, rounded, line[candidates]))
-    sorted_line = line[candidates][order]
-    first = np.append(True, np.diff(sorted_line) > 0)[: len(order)]
-    nearest = np.zeros(len(line), np.bool_)
-    nearest[candidates[order[first]]] = True
-    return nearest
+def _find_held(
+    tick: Floats,
+    strokes: Strokes,
+    goal: Targets,
+    layout: Layout,
+    fills: Fills,
+    holds: Sequence[Stretch],
+    meter: MeterMap,
+) -> Held:
+    """What stays as played, and why."""
+    nowhere = np.full(len(strokes), np.nan)
+    held = find_held(tick, strokes, np.where(goal.claims, goal.line, nowhere), holds)
+    if blind := layout.without_grid():
+        held = held.also(find_held(tick, strokes, nowhere, blind, NO_GRID))
+    if fills.as_played.any():
+        as_played = np.append(fills.as_played, False)
+        hits = as_played[fills.of(layout.lines_at(tick, meter).tick)]
+        held = held.also(hold_strokes(tick, strokes, as_played[goal.fill], hits, FILL_AS_PLAYED))
+    if fills.landing_as_played.any():
+        landings = fills.end[fills.landing_as_played]
+        landed = goal.claims & (np.abs(goal.line[:, None] - landings) <= _SAME).any(axis=1)
+        nothing = np.zeros(len(tick), np.bool_)
+        held = held.also(hold_strokes(tick, strokes, landed, nothing, LANDING_AS_PLAYED))
+    return held
 
 
-def noticed(line: Floats, tempo: TempoMap, meter: MeterMap) -> Floats:
-    """The just-noticeable difference at the beat there, ms."""
-    beat = meter.bars_at(line).beat_ticks * tempo.ms_per_tick_at(line)
-    return np.maximum(_NOTICED_MS, _NOTICED_SHARE * beat)
+def _in_spans(
+    goal: Targets, fate: Words, want: Floats, dials: Dials, tick_ms: Floats
+) -> tuple[Floats, Ints]:
+    """Where spans are wanted, the shift of each stroke in ms; and the number of each one's span."""
+    span = np.zeros(len(want), np.int64)
+    taking_part = np.isin(fate, (MOVED, KEPT, HELD))
+    if not (dials.spans & taking_part).any():
+        return want, span
+    # Half a tick is left for rounding, so that what was inside on paper is inside in the file.
+    width = np.maximum(goal.window - tick_ms / 2, 0.0)
+    low, high = -goal.excess - width, -goal.excess + width
+    low = np.where(goal.outside, low, np.minimum(low, 0.0))
+    high = np.where(goal.outside, high, np.maximum(high, 0.0))
+    fixed = (fate == HELD) | (dials.strength == 0)
+    low, high = np.where(fixed, 0.0, low), np.where(fixed, 0.0, high)
+    want = want.copy()
+    picked = np.flatnonzero(taking_part)
+    # Strokes that are planned one by one part the spans on both sides of them.
+    runs = np.flatnonzero(np.diff(dials.spans[picked].astype(np.int8))) + 1
+    for run in np.split(picked, runs):
+        if dials.spans[run[0]]:
+            want[run] = find_spans(low[run], high[run], dials.span_cost[run])
+            number = number_spans(want[run])
+            span[run] = np.where(number > 0, number + span.max(), 0)
+    return want, span
+
+
+def _rushing(
+    tick: Floats,
+    drums: Bools,
+    layout: Layout,
+    fills: Fills,
+    goal: Targets,
+    dials: Dials,
+    tempo: TempoMap,
+    meter: MeterMap,
+) -> tuple[Floats, Floats, Floats]:
+    """How far each fill moves as a whole, ms; ticks and shifts of the ends of those that do."""
+    if not len(fills) or not len(goal.line):
+        return np.zeros(len(fills)), np.zeros(0), np.zeros(0)
+    hit = np.flatnonzero(drums)
+    hit = hit[np.argsort(tick[hit], kind="stable")]
+    line = layout.lines_at(tick[hit], meter).tick
+    fill = fills.of(line)
+    fill = np.where(np.append(fills.as_played, False)[fill], -1, fill)
+    # The lean, the window and the strength are those of the groove that leads into the fill.
+    before = np.maximum(np.searchsorted(goal.line, fills.begin) - 1, 0)
+    off = tempo.to_ms(tick[hit]) - tempo.to_ms(line) - goal.lean[before][fill]
+    rush = whole_shifts(fill, off, goal.window[before]) * dials.strength[before] / 100
+    ends = ends_of(fill, rush != 0)
+    at = tick[hit][ends]
+    return rush, at, tempo.to_tick(tempo.to_ms(at) + rush[fill[ends]]) - at

@@ -1,4 +1,4 @@
-"""Strokes: anchor hits struck together, which move as one."""
+"""Strokes: anchor hits struck together, which move as one, and what is bound to them."""
 
 from dataclasses import dataclass
 
@@ -14,17 +14,26 @@ class Strokes:
     Attributes
     ----------
     reference : int64 array, shape (s,)
-        The hit that stands for the stroke: its loudest, the earliest of equals.
+        The hit that stands for the stroke: its loudest anchor hit, the earliest of equals.
     first, last : float64 arrays, shape (s,)
         Ticks of its first and last hit.
     of_hit : int64 array, shape (hits,)
-        The stroke of each hit; -1 where it is no anchor.
+        The stroke of each hit; -1 where it belongs to none.
+    bond : int64 array, shape (hits,)
+        Hits with the same number, from 0, keep their distances; -1 for hits that are free.
+    lead : int64 array, shape (bonds,)
+        The loudest hit of each bond: what the others lead to.
+    anchor : bool array, shape (hits,)
+        Which hits make the strokes; the others of a stroke are bound to them.
     """
 
     reference: Ints
     first: Floats
     last: Floats
     of_hit: Ints
+    bond: Ints
+    lead: Ints
+    anchor: Bools
 
     def __len__(self) -> int:
         return len(self.reference)
@@ -33,9 +42,21 @@ class Strokes:
         """Which strokes lie at least in part between two ticks, both included."""
         return (self.first <= end) & (self.last >= begin)
 
+    def within(self, tick: Floats, which: Bools) -> Bools:
+        """Which places lie inside one of the chosen strokes."""
+        owner = np.searchsorted(self.last, tick, side="left")
+        inside = np.append(self.first, np.inf)[owner] <= tick
+        return np.asarray(inside & np.append(which, False)[owner])
+
 
 def find_strokes(
-    tick: Floats, ms: Floats, velocity: Ints, note: Ints, anchor: Bools, together: float
+    tick: Floats,
+    ms: Floats,
+    velocity: Ints,
+    note: Ints,
+    anchor: Bools,
+    together: float | Floats,
+    bond: Ints | None = None,
 ) -> Strokes:
     """Chain anchor hits into strokes.
 
@@ -46,22 +67,75 @@ def find_strokes(
     velocity, note : int64 arrays, shape (hits,)
         0 to 127.
     anchor : bool array, shape (hits,)
-    together : float
+    together : float or float64 array, shape (hits,)
         Largest gap to the previous anchor hit of the same stroke, ms.
+    bond : int64 array, shape (hits,), optional
+        Hits with the same number keep their distances, such as a flam; -1 for none. What is
+        struck inside such a group is bound to it as well.
     """
+    bond = _meet(tick, np.full(len(tick), -1, np.int64) if bond is None else bond)
     hit = np.flatnonzero(anchor)
     # Hits at one tick are told apart by their note, so that the order of tracks does not matter.
     hit = hit[np.lexsort((note[hit], tick[hit]))]
-    begins = np.diff(ms[hit], prepend=-np.inf) > together + SLACK_MS
+    widest = np.broadcast_to(together, len(tick))[hit]
+    begins = np.diff(ms[hit], prepend=-np.inf) > widest + SLACK_MS
+    begin, end = _extents(tick, bond)
+    inside = [np.searchsorted(tick[hit], begin, "left"), np.searchsorted(tick[hit], end, "right")]
+    for one, other in zip(*inside, strict=True):
+        begins[one + 1 : other] = False
     stroke = np.cumsum(begins) - 1
     of_hit = np.full(len(tick), -1, np.int64)
     of_hit[hit] = stroke
     start = np.flatnonzero(begins)
     stop = np.append(start[1:], len(hit))[: len(start)]
     loudest_first = np.lexsort((np.arange(len(hit)), -velocity[hit], stroke))
+    first, last = tick[hit[start]], tick[hit[stop - 1]]
+    if len(begin):
+        # A bond belongs to the stroke that it overlaps: by now there is one at the most.
+        owner = np.searchsorted(last, begin, "left")
+        owned = np.append(first, np.inf)[owner] <= end
+        of_hit[bond >= 0] = np.maximum(np.where(owned, owner, -1)[bond], of_hit)[bond >= 0]
+        np.minimum.at(first, owner[owned], begin[owned])
+        np.maximum.at(last, owner[owned], end[owned])
     return Strokes(
         reference=hit[loudest_first[start]],
-        first=tick[hit[start]],
-        last=tick[hit[stop - 1]],
+        first=first,
+        last=last,
         of_hit=of_hit,
+        bond=bond,
+        lead=_loudest(bond, velocity),
+        anchor=anchor,
     )
+
+
+def _meet(tick: Floats, bond: Ints) -> Ints:
+    """Number the bonds from 0 in time order, those that overlap as one."""
+    bound = bond >= 0
+    met = np.full(len(bond), -1, np.int64)
+    if not bound.any():
+        return met
+    _, met[bound] = np.unique(bond[bound], return_inverse=True)
+    begin, end = _extents(tick, met)
+    order = np.argsort(begin, kind="stable")
+    reached = np.maximum.accumulate(end[order])
+    number = np.zeros(len(order), np.int64)
+    number[order] = np.cumsum(np.append(False, begin[order][1:] > reached[:-1]))
+    met[bound] = number[met[bound]]
+    return met
+
+
+def _loudest(bond: Ints, velocity: Ints) -> Ints:
+    """The loudest hit of each bond, the last of equals."""
+    bound = np.flatnonzero(bond >= 0)
+    order = bound[np.lexsort((velocity[bound], bond[bound]))]
+    last = np.flatnonzero(np.diff(bond[order], append=-1))
+    return np.asarray(order[last])
+
+
+def _extents(tick: Floats, bond: Ints) -> tuple[Floats, Floats]:
+    """First and last tick of each bond."""
+    count = int(bond.max(initial=-1)) + 1
+    begin, end = np.full(count, np.inf), np.full(count, -np.inf)
+    np.minimum.at(begin, bond[bond >= 0], tick[bond >= 0])
+    np.maximum.at(end, bond[bond >= 0], tick[bond >= 0])
+    return begin, end

@@ -1,0 +1,191 @@
+"""Fills: half-bars that leave the groove for toms, snare runs and crashes.
+
+The task: say of each half-bar whether it belongs to the groove or to a fill. The groove at a
+place is what the same half of the bars before it, and of those behind it, usually plays; a fill
+is like neither, nor like the bar next to it. It brings hits on toms and snare where usually there
+are none, takes them from the timekeeper and the backbeat, and often lands on a crash.
+
+Limits: half-bars are counted from the bar line; a fill that is played over an unbroken hat with
+no toms is found only if it brings several snare hits; a solo, in which no bar is like the other,
+has no groove to leave, so nothing in it is called a fill; what goes on for more than four bars is a
+section of its own.
+
+The weights are common practice, tried on joined grooves and fills by professionals; see
+tests/evaluate_judgement.py and docs/benchmarks.md.
+"""
+
+from dataclasses import dataclass, fields
+
+import numpy as np
+
+from evenhand.columns import Bools, Floats, Ints, Words
+from evenhand.grid.lines import Grid, lines_at
+from evenhand.kit.pieces import ACCENT, GHOST, ROLE_OF_PIECE, TIMEKEEPER
+from evenhand.take.meter import MeterMap
+
+# What is compared.
+_KINDS = KEEPER, SNARE, TOM, CRASH = range(4)
+
+#: Slots of a half-bar that are compared, sixteenths; more are dropped (meters beyond 24/16).
+_SLOTS = 12
+
+#: Bars on each side that tell what is usual, and the fewest that can.
+_BARS, _FEWEST = 6, 2
+
+# What is usual is played in at least this share of the bars; what is unusual in no more than this.
+_USUAL, _UNUSUAL = 0.6, 0.35
+
+# What a fill is made of: a tom or snare hit where usually there is none, all of the timekeeper
+# missing, a usual snare hit missing, a crash at its end where usually there is none.
+_TOM, _SNARE, _KEEPER, _BACKBEAT, _CRASH = 1.0, 0.8, 2.5, 0.6, 1.2
+
+#: The score of a fill, and of a half-bar that goes on with one.
+_FILL, _MORE = 3.5, 1.5
+
+#: Longest fill, half-bars.
+_LONGEST = 8
+
+
+@dataclass(frozen=True, eq=False)
+class Fills:
+    """The fills of a take, f of them, in time order.
+
+    Attributes
+    ----------
+    begin, end : float64 arrays, shape (f,)
+        Ticks of the lines where each begins and where the groove comes back.
+    as_played : bool array, shape (f,)
+        Which are to be held.
+    landing_as_played : bool array, shape (f,)
+        Of which the stroke that they land on is to be held.
+    """
+
+    begin: Floats
+    end: Floats
+    as_played: Bools
+    landing_as_played: Bools
+
+    def __len__(self) -> int:
+        return len(self.begin)
+
+    def only(self, which: Bools) -> "Fills":
+        """Some of the fills."""
+        return Fills(*(getattr(self, field.name)[which] for field in fields(self)))
+
+    def of(self, line: Floats) -> Ints:
+        """The fill that each line lies in; -1 for none."""
+        index = np.searchsorted(self.begin, line, side="right") - 1
+        inside = index >= 0
+        inside[inside] = line[inside] < self.end[index[inside]]
+        return np.where(inside, index, -1)
+
+
+def no_fills() -> Fills:
+    """All is groove."""
+    return loose_fills(np.zeros((0, 2)))
+
+
+def loose_fills(stretches: Floats) -> Fills:
+    """Fills that are loose, from their begin and end in ticks: shape (f, 2)."""
+    nothing = np.zeros(len(stretches), np.bool_)
+    return Fills(stretches[:, 0], stretches[:, 1], nothing, nothing)
+
+
+def find_fills(tick: Floats, piece: Words, role: Words, meter: MeterMap) -> Fills:
+    """Find the fills of a take.
+
+    Parameters
+    ----------
+    tick : float64 array, shape (hits,)
+        When each hit sounds.
+    piece, role : str arrays, shape (hits,)
+    meter : MeterMap
+    """
+    if not len(tick):
+        return no_fills()
+    line = lines_at(tick, Grid(16), meter).tick
+    bars = meter.bars_at(line)
+    first_bar = int(bars.number.min())
+    half = (bars.stop - bars.start) / 2
+    second = line - bars.start >= half - 1e-6
+    slot = np.rint((line - bars.start - second * half) * 4 / meter.division).astype(np.int64)
+    index = 2 * (bars.number - first_bar) + second
+    score = _score(_pattern(index, slot, piece, role))
+    fill = _longer(score >= _FILL, score >= _MORE)
+    return loose_fills(_borders(fill, first_bar, meter))
+
+
+def _pattern(index: Ints, slot: Ints, piece: Words, role: Words) -> Bools:
+    """Which slots of each half-bar are played by each of `_KINDS`: shape (u, kinds, slots)."""
+    count = int(index.max()) + 1 + (int(index.max()) + 1) % 2
+    played = np.zeros((count, len(_KINDS), _SLOTS), np.bool_)
+    snare = np.isin(piece, ("snare", "side stick")) & (role != GHOST)
+    timekeeper, crash = (
+        np.isin(piece, [one for one, what in ROLE_OF_PIECE.items() if what == wanted])
+        for wanted in (TIMEKEEPER, ACCENT)
+    )
+    tom = np.char.startswith(piece, "tom ")
+    for kind, which in enumerate((timekeeper, snare, tom, crash)):
+        chosen = which & (slot < _SLOTS)
+        played[index[chosen], kind, slot[chosen]] = True
+    return played
+
+
+def _score(played: Bools) -> Floats:
+    """How little each half-bar is like the groove on both sides of it."""
+    count = len(played)
+    # Sums over the same half of the bars, so that any stretch of bars costs one subtraction.
+    pairs = played.reshape(count // 2, 2, len(_KINDS), _SLOTS).astype(np.int64)
+    total = np.concatenate(
+        [np.zeros((1, 2, len(_KINDS), _SLOTS), np.int64), np.cumsum(pairs, axis=0)]
+    )
+    bar = np.arange(count // 2)
+    scores = []
+    # What is like the bar beside it repeats, and is a groove of its own, however short.
+    for first, last in ((-_BARS, -1), (1, _BARS), (-1, -1), (1, 1)):
+        low, high = np.clip([bar + first, bar + last + 1], 0, count // 2)
+        bars = (high - low)[:, None, None, None]
+        share = (total[high] - total[low]) / np.maximum(bars, 1)
+        enough = bars[:, 0, 0] >= (_FEWEST if last != first else 1)
+        scores.append(np.where(enough, _unlike(pairs > 0, share), np.nan))
+    before, behind, *beside = scores
+    told = np.isfinite(np.fmin(before, behind))
+    nearest = np.fmin.reduce([before, behind, *beside])
+    return np.asarray(np.where(told, nearest, 0.0).reshape(count))
+
+
+def _unlike(played: Bools, share: Floats) -> Floats:
+    """How little half-bars are like what is usual there: shape (bars, 2)."""
+    usual, unusual = share >= _USUAL, share <= _UNUSUAL
+    came = (played & unusual).sum(axis=-1)
+    gone = (~played & usual).sum(axis=-1)
+    kept = np.maximum(usual[..., KEEPER, :].sum(axis=-1), 1)
+    landing = (played & unusual)[..., CRASH, 0].ravel()
+    brought = _TOM * came[..., TOM] + _SNARE * came[..., SNARE]
+    left = _KEEPER * gone[..., KEEPER] / kept + _BACKBEAT * gone[..., SNARE]
+    crash = _CRASH * np.append(landing[1:], False).reshape(came.shape[:-1])
+    # Rest alone is no fill: what is left out counts for little where nothing is brought.
+    return np.asarray(brought + np.minimum(left + crash, _MORE + brought))
+
+
+def _longer(fill: Bools, more: Bools) -> Bools:
+    """Let fills reach over half-bars beside them that are fills by half; drop the endless ones."""
+    edges = np.diff(np.concatenate([[0], (fill | more).astype(np.int8), [0]]))
+    kept = np.zeros(len(fill), np.bool_)
+    for begin, end in zip(np.flatnonzero(edges == 1), np.flatnonzero(edges == -1), strict=True):
+        if fill[begin:end].any() and end - begin <= _LONGEST:
+            kept[begin:end] = True
+    return kept
+
+
+def _borders(fill: Bools, first_bar: int, meter: MeterMap) -> Floats:
+    """Ticks where each fill begins and ends: shape (fills, 2)."""
+    edges = np.diff(np.concatenate([[0], fill.astype(np.int8), [0]]))
+    halves = np.stack([np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)], axis=1)
+    bar = first_bar + halves // 2
+    here = np.maximum(np.searchsorted(meter.bar, bar, side="right") - 1, 0)
+    length = meter.beats[here] * 4.0 * meter.division / meter.unit[here]
+    start = meter.tick[here] + (bar - meter.bar[here]) * length
+    bars = meter.bars_at(start.ravel())
+    half = ((bars.stop - bars.start) / 2).reshape(start.shape)
+    return np.asarray(start + (halves % 2) * half)

@@ -1,0 +1,95 @@
+"""Fills: worked patterns, the planted fills of the demo take, joined real takes."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+from tests.build import drum_take
+from tests.joined_takes import joined_takes
+
+from evenhand import Recipe, Take
+from evenhand.ground import prepare
+from evenhand.jobs.demo import demo_take
+from evenhand.plan.fills import Fills, find_fills, loose_fills
+
+_METER = drum_take([(480, 36)]).meter
+
+GROOVE = {"kick": "x.......x.x.....", "snare": "....x.......x...", "hat": "x.x.x.x.x.x.x.x."}
+TOMS = {"kick": "x...............", "snare": "....x...........", "hat": "x.x.x.x.........",
+        "tom 1": "........x.x.x.x."}  # fmt: skip
+RUN = {"kick": "x...............", "snare": "xxxxxxxxxxxxxxxx"}
+ROLES = {"kick": "anchor", "snare": "anchor", "hat": "timekeeper", "tom 1": "fill"}
+
+
+def _find(bars: list[dict[str, str]]) -> Fills:
+    hits = [
+        (1920 * number + 120 * slot, piece)
+        for number, bar in enumerate(bars)
+        for piece, pattern in bar.items()
+        for slot, letter in enumerate(pattern)
+        if letter == "x"
+    ]
+    tick, piece = np.array([hit[0] for hit in hits], np.float64), np.array([hit[1] for hit in hits])
+    return find_fills(tick, piece, np.array([ROLES[one] for one in piece]), _METER)
+
+
+def _stretches(fills: Fills) -> list[tuple[float, float]]:
+    """In bars from 1."""
+    return [
+        (1 + one / 1920, 1 + other / 1920)
+        for one, other in zip(fills.begin, fills.end, strict=True)
+    ]
+
+
+def test_half_a_bar_of_toms_is_a_fill() -> None:
+    assert _stretches(_find([*[GROOVE] * 7, TOMS, *[GROOVE] * 8])) == [(8.5, 9)]
+
+
+def test_snare_run_is_a_fill() -> None:
+    assert _stretches(_find([*[GROOVE] * 7, RUN, *[GROOVE] * 8])) == [(8, 9)]
+
+
+def test_last_bar_may_be_a_fill() -> None:
+    assert _stretches(_find([*[GROOVE] * 7, RUN])) == [(8, 9)]
+
+
+def test_groove_alone_has_no_fill() -> None:
+    assert len(_find([GROOVE] * 16)) == 0
+
+
+def test_change_of_groove_is_no_fill() -> None:
+    tom_groove = {"kick": "x.....x.x.......", "tom 1": "x.x.x.x.x.x.x.x."}
+    assert len(_find([*[GROOVE] * 8, *[tom_groove] * 8])) == 0
+
+
+def test_long_run_is_a_section_of_its_own() -> None:
+    assert len(_find([*[GROOVE] * 8, *[RUN] * 5, *[GROOVE] * 8])) == 0
+
+
+def test_solo_has_no_groove_to_leave() -> None:
+    assert len(_find([GROOVE, RUN])) == 0
+
+
+def test_lines_know_their_fill() -> None:
+    fills = loose_fills(np.array([[100.0, 200.0], [300.0, 400.0]]))
+    assert fills.of(np.array([50.0, 100, 199, 200, 300, 400])).tolist() == [-1, 0, 0, -1, 1, -1]
+
+
+def test_planted_fills_of_the_demo_are_found() -> None:
+    ground = prepare(Take.from_bytes(demo_take()), Recipe(grid="1/16"))
+    hits = ground.hits
+    found = find_fills(ground.tick, hits.piece, hits.role, ground.take.meter)
+    assert _stretches(found) == [(9, 10), (25, 26), (33, 34), (49, 50)]
+
+
+def test_real_fills_are_found(takes: list[Path]) -> None:
+    """The labels of the Groove MIDI Dataset (ICML 2019); the target is an F-measure of 0.8."""
+    if not (takes[0].parent / "takes.csv").exists():
+        pytest.fail("a folder of real takes has its labels in takes.csv")
+    right = wrong = 0
+    for joined in joined_takes(takes[0].parent):
+        halves = np.arange(len(joined.fill)) * 960.0
+        found = find_fills(joined.tick, joined.piece, joined.role, _METER).of(halves) >= 0
+        right += int((found & joined.fill).sum())
+        wrong += int((found != joined.fill).sum())
+    assert 2 * right / (2 * right + wrong) >= 0.8

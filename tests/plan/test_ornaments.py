@@ -1,0 +1,98 @@
+"""Ornaments: worked examples at 120 bpm (a sixteenth is 125 ms), and invented takes."""
+
+import numpy as np
+import pytest
+from tests.ornament_takes import KINDS, Played, ornamented
+
+from evenhand.plan.ornaments import Ornaments, find_ornaments, no_ornaments
+
+Hit = tuple[float, int] | tuple[float, int, str]
+
+
+def _find(hits: list[Hit], sixteenth: float = 125.0) -> Ornaments:
+    ms, velocity, piece = zip(*[(*hit, "snare")[:3] for hit in hits], strict=True)
+    return find_ornaments(
+        np.array(ms, np.float64),
+        np.array(velocity),
+        np.array(piece),
+        np.full(len(ms), sixteenth),
+    )
+
+
+def _told(found: Ornaments) -> tuple[list[str], list[int]]:
+    return found.kind.tolist(), found.main.tolist()
+
+
+def test_one_grace_is_a_flam() -> None:
+    assert _told(_find([(472, 40), (500, 100)])) == (["flam", ""], [1, -1])
+
+
+def test_file_order_does_not_matter() -> None:
+    assert _told(_find([(500, 100), (472, 40)])) == (["", "flam"], [-1, 0])
+
+
+def test_two_graces_are_a_drag_and_three_a_ruff() -> None:
+    assert _told(_find([(440, 30), (470, 35), (500, 100)])) == (["drag", "drag", ""], [2, 2, -1])
+    kinds, mains = _told(_find([(410, 30), (440, 30), (470, 35), (500, 100)]))
+    assert (kinds, mains) == (["ruff"] * 3 + [""], [3, 3, 3, -1])
+
+
+@pytest.mark.parametrize(
+    ("hits", "why"),
+    [
+        ([(438, 40), (500, 100)], "62 ms are too far for a grace"),
+        ([(472, 85), (500, 100)], "nearly as loud: two hits"),
+        ([(472, 40, "tom 1"), (500, 100, "snare")], "on another drum"),
+        ([(472, 40, "kick"), (500, 100, "kick")], "feet play no flams"),
+        ([(500, 100), (528, 40)], "the soft hit follows"),
+        ([(375, 30), (500, 100)], "a ghosted sixteenth"),
+        ([(0, 90), (125, 90), (250, 90), (375, 90), (500, 90), (625, 90)], "a sixteenth run"),
+    ],
+)
+def test_what_is_no_ornament(hits: list[Hit], why: str) -> None:
+    found = _find(hits)
+    assert _told(found) == (_told(no_ornaments(len(hits)))), why
+
+
+def test_graces_are_closer_at_fast_tempi() -> None:
+    # At 220 bpm a sixteenth is 68 ms: a soft hit 45 ms before a loud one is an early sixteenth.
+    assert _find([(455, 40), (500, 100)], sixteenth=68.2).kind.tolist() == ["", ""]
+    assert _find([(475, 40), (500, 100)], sixteenth=68.2).kind.tolist() == ["flam", ""]
+
+
+def test_dense_bunch_moves_with_its_loudest_hit() -> None:
+    leading: list[Hit] = [(400 + 25 * number, 40) for number in range(4)]
+    kinds, mains = _told(_find([*leading, (500, 100)]))
+    assert (kinds, mains) == (["buzz"] * 4 + [""], [4, 4, 4, 4, -1])
+    falling: list[Hit] = [(500 + 25 * number, 100 - 15 * number) for number in range(5)]
+    assert _told(_find(falling)) == (["", *["buzz"] * 4], [-1, 0, 0, 0, 0])
+
+
+def test_roll_is_what_lies_between_its_ends() -> None:
+    roll: list[Hit] = [(62.5 * number, 70) for number in range(9)]
+    kinds, mains = _told(_find(roll))
+    assert (kinds, mains) == (["", *["roll"] * 7, ""], [-1] * 9)
+
+
+def test_long_buzz_is_a_roll() -> None:
+    kinds, _ = _told(_find([(30.0 * number, 40) for number in range(20)]))
+    assert kinds == ["", *["roll"] * 18, ""]
+
+
+def _find_in(played: Played) -> Ornaments:
+    ms, sixteenth = np.array(played.ms), np.full(len(played.ms), played.sixteenth)
+    return find_ornaments(ms, np.array(played.velocity), np.array(played.piece), sixteenth)
+
+
+@pytest.mark.parametrize("bpm", [60, 90, 120, 150, 180, 220])
+def test_known_ornaments_are_found(bpm: float) -> None:
+    true, found = [], []
+    for seed in range(100, 106):
+        played = ornamented(bpm, seed)
+        true += played.kind
+        found += _find_in(played).kind.tolist()
+    pairs = list(zip(true, found, strict=True))
+    right = sum(one == other != "" for one, other in pairs)
+    wrong = sum((one != other) * ((one != "") + (other != "")) for one, other in pairs)
+    assert {one for one in true if one} == set(KINDS)
+    assert 2 * right / (2 * right + wrong) >= 0.95
