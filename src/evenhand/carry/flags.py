@@ -8,7 +8,7 @@ import numpy as np
 from evenhand.carry.changes import Changes
 from evenhand.carry.shift_map import Carry
 from evenhand.columns import SLACK_MS, Bools, Floats, Ints
-from evenhand.plan.plan import LINE_TAKEN, MOVED, OFF_GRID, Plan
+from evenhand.plan.plan import KEPT, LINE_TAKEN, MOVED, OFF_GRID, Plan
 from evenhand.plan.strokes import Strokes
 from evenhand.take.meter import MeterMap, Position
 from evenhand.take.tempo import TempoMap
@@ -23,13 +23,14 @@ CLOSE_MS = 30.0
 #: Strokes off the grid in a row that are worth a flag. Common practice.
 RUN = 3
 
-# A move is unusually large above the upper fence of the take's own moves (third quartile plus
+# A move is unusually large above the upper fence of what happens to strokes in this take, those
+# that stayed included (third quartile plus
 # 1.5 times the distance of the quartiles: Tukey 1977, "Exploratory Data Analysis"; from memory),
 # and only if it can be heard as a change of feel at all (common practice). With few moves there is
 # nothing to compare with.
 _FENCE = 1.5
 _LARGE_MS = 25.0
-_FEWEST_MOVES = 8
+_FEWEST_STROKES = 8
 
 
 @dataclass(frozen=True)
@@ -189,9 +190,10 @@ class _Look:
         shift = np.append(self.changes.shift_ms, 0.0)[self.strokes.reference]
         if not moved.any():
             return
-        fence = _LARGE_MS
-        if moved.sum() >= _FEWEST_MOVES:
-            lower, upper = np.percentile(np.abs(shift[moved]), [25, 75])
+        fence, judged = _LARGE_MS, moved | (self.plan.fate == KEPT)
+        if judged.sum() >= _FEWEST_STROKES:
+            # Strokes that stayed count as well: where most stay, every large move stands out.
+            lower, upper = np.percentile(np.abs(shift[judged]), [25, 75])
             fence = max(fence, upper + _FENCE * (upper - lower))
         for stroke, hits in self._members(moved & (np.abs(shift) > fence)):
             text = f"{self._pieces(hits)} moved {shift[stroke]:+.1f} ms, unusually far here"
