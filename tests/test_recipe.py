@@ -40,6 +40,11 @@ def test_defaults() -> None:
         "span_cost": 30,
         "section": (),
         "nudge": (),
+        "fit": "off",
+        "smooth": 1,
+        "near": None,
+        "meter": None,
+        "first_beat": None,
     }
     assert recipe.window_ms is None
     assert recipe.ghost_limit is None
@@ -66,7 +71,10 @@ def test_defaults() -> None:
         ("section", [{"strength": 60}]), ("section", [{"bars": "20-5"}]),
         ("section", [{"bars": 5}]), ("section", [{"bars": "0-3"}]),
         ("section", [{"name": "verse", "strenght": 60}]), ("section", [{"name": "a", "lean": -1}]),
-        ("section", [{"bars": "5-20", "latency": 5}]), ("nudge", [{"at": "33", "ms": 1}]),
+        ("section", [{"bars": "5-20", "latency": 5}]), ("fit", "on"), ("smooth", 0.1),
+        ("near", 35), ("near", float("nan")), ("meter", "3/5"), ("meter", 3), ("meter", "0/4"),
+        ("first_beat", float("inf")),
+        ("section", [{"bars": "5-20", "fit": "auto"}]), ("nudge", [{"at": "33", "ms": 1}]),
         ("nudge", [{"at": "33:1"}]), ("nudge", [{"ms": 3}]), ("nudge", [{"at": "3:1", "ms": True}]),
         ("nudge", [{"at": "3:1", "ms": 1, "piece": "bucket"}]), ("nudge", ["33:1"]),
         ("nudge", [{"at": "3:1", "ms": 1, "note": 36}]), ("nudge", [{"at": "3:1", "ms": 1e9}]),

@@ -7,9 +7,8 @@ import numpy as np
 from evenhand.errors import MidiFileError
 from evenhand.grid.fit import AUTO, FEWEST, Fit, fit_beats
 from evenhand.grid.pulse import onsets_of
-from evenhand.grid.tempo import Hints
 from evenhand.kit.roles import label
-from evenhand.recipe import Recipe
+from evenhand.recipe import OFF, Recipe
 from evenhand.take.regrid import Score, regrid
 from evenhand.take.take import Take
 
@@ -32,13 +31,7 @@ class Fitted:
     fit: Fit
 
 
-def fit(
-    take: Take,
-    recipe: Recipe | None = None,
-    hints: Hints | None = None,
-    mode: str = AUTO,
-    smooth: float = 1.0,
-) -> Fitted:
+def fit(take: Take, recipe: Recipe | None = None) -> Fitted:
     """Find the real tempo of a take and lay bars and beats under it.
 
     Parameters
@@ -46,13 +39,8 @@ def fit(
     take : Take
         Not changed.
     recipe : Recipe, optional
-        Its kit, channel, anchors and ghost limit are used.
-    hints : Hints, optional
-        What is known beforehand.
-    mode : str
-        `steady` (one tempo), `follow` (one that wanders or steps) or `auto`.
-    smooth : float
-        Over how many bars a tempo that is followed is smoothed.
+        Its kit, channel, anchors and ghost limit are used, and what it says of the fit; its
+        `fit` "off" means `auto` here.
 
     Raises
     ------
@@ -76,6 +64,7 @@ def fit(
             f"{take.name}: can't tell the tempo, because the hits spread over "
             f"{np.ptp(hits.ms) / 3.6e6:.0f} hours (it takes {_LONGEST_MS / 3.6e6:.0f} at the most)"
         )
-    found = fit_beats(onsets_of(hits), hints or Hints(), mode, smooth)
+    mode = AUTO if recipe.fit == OFF else recipe.fit
+    found = fit_beats(onsets_of(hits), recipe.hints, mode, recipe.smooth)
     score = Score(1000 * found.beat, found.beats, found.unit)
     return Fitted(take, regrid(take, score), found)

@@ -1,6 +1,7 @@
 """The recipe: the settings of a pass, their checks, and their TOML."""
 
 import math
+import re
 import tomllib
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, fields, replace
@@ -8,8 +9,10 @@ from pathlib import Path
 from typing import Any
 
 from evenhand.errors import SettingError
+from evenhand.grid.fit import FIT_MODES
 from evenhand.grid.lines import Grid, parse_grid
 from evenhand.grid.sections import SECTION_SOURCES
+from evenhand.grid.tempo import Hints
 from evenhand.kit.maps import KIT_MAPS, KitMap, load_kit
 from evenhand.kit.pieces import DEFAULT_ANCHORS, parse_piece
 from evenhand.places import Nudge, SectionSettings, read_nudge, read_section
@@ -80,6 +83,16 @@ class Recipe:
         Sections with settings of their own.
     nudge : tuple of Nudge
         Strokes that the hand puts elsewhere.
+    fit : "off", "auto", "steady" or "follow"
+        Whether bars and beats are first laid where they were played, and how.
+    smooth : float
+        Over how many bars a tempo that is followed is smoothed (0.25 to 64).
+    near : float, optional
+        About the tempo, bpm (36 to 320), as a hint for the fit.
+    meter : str, optional
+        Such as `3/4`, as a hint for the fit.
+    first_beat : float, optional
+        Where the first beat of a bar lies, ms, as a hint for the fit.
 
     Raises
     ------
@@ -110,6 +123,11 @@ class Recipe:
     span_cost: float = SPAN_COST
     section: tuple[SectionSettings, ...] = ()
     nudge: tuple[Nudge, ...] = ()
+    fit: str = OFF
+    smooth: float = 1.0
+    near: float | None = None
+    meter: str | None = None
+    first_beat: float | None = None
 
     def __post_init__(self) -> None:
         for field in fields(self):
@@ -164,6 +182,13 @@ class Recipe:
     def holds(self) -> tuple[tuple[Position, Position], ...]:
         """First and last position of each hold."""
         return tuple(parse_hold(text) for text in self.hold)
+
+    @property
+    def hints(self) -> Hints:
+        """What is known beforehand of tempo and meter."""
+        beats, unit = map(int, self.meter.split("/")) if self.meter else (None, None)
+        first = None if self.first_beat is None else self.first_beat / 1000
+        return Hints(self.near, beats, unit, first)
 
     def load_kit(self) -> KitMap:
         """The kit map; reads its file if it is one."""
@@ -335,6 +360,13 @@ def _sections(name: str, value: Any) -> str:
     return str(value)
 
 
+def _meter(name: str, value: Any) -> str:
+    match = re.fullmatch(r"([1-9]|[12][0-9]|3[0-2])/(2|4|8|16)", str(value).strip())
+    if not match:
+        raise SettingError(f"{name}: {value!r} is not a meter such as 3/4")
+    return match[0]
+
+
 def _kit(name: str, value: Any) -> str:
     if not isinstance(value, str) or (value not in KIT_MAPS and not value.endswith(".toml")):
         raise SettingError(f"{name}: {value!r} is neither gm nor ekit nor a .toml file")
@@ -387,10 +419,18 @@ _CHECKS: dict[str, _Check] = {
     "ornaments": _switch,
     "plan": _choice(*PLANS),
     "span_cost": _number(0),
+    "fit": _choice(OFF, *FIT_MODES),
+    "smooth": _number(0.25, 64),
+    "near": _or(None, _number(36, 320)),
+    "meter": _or(None, _meter),
+    "first_beat": _or(None, _number(-_LONGEST_LATENCY, math.inf)),
 }
 
 #: What speaks of the take as a whole, and so can't differ between sections.
-_OF_THE_TAKE = ("sections", "latency", "kit", "channel", "hold", "resolution")
+_OF_THE_TAKE = (
+    *("sections", "latency", "kit", "channel", "hold", "resolution"),
+    *("fit", "smooth", "near", "meter", "first_beat"),
+)
 _OF_A_SECTION = {name: check for name, check in _CHECKS.items() if name not in _OF_THE_TAKE}
 
 _CHECKS["section"] = _tables(lambda name, one: read_section(name, one, _OF_A_SECTION))

@@ -14,6 +14,7 @@ from evenhand.carry.releases import keep_lasting
 from evenhand.carry.shift_map import Carry, build_carry
 from evenhand.columns import Floats
 from evenhand.errors import SettingError
+from evenhand.fitter import Fitted, fit
 from evenhand.grid.lines import share_under_grids
 from evenhand.ground import Ground, prepare, without_latency
 from evenhand.kit.maps import KitMap
@@ -22,7 +23,7 @@ from evenhand.kit.roles import GhostLimit
 from evenhand.plan.holds import Stretch
 from evenhand.plan.plan import Plan, make_plan
 from evenhand.plan.strokes import Strokes
-from evenhand.recipe import Recipe
+from evenhand.recipe import OFF, Recipe
 from evenhand.take.take import Take
 
 
@@ -41,6 +42,8 @@ class Result:
     carry : Carry
     changes : Changes
         What happened to each hit.
+    fitted : Fitted, optional
+        The fit that came first, if the recipe asks for one.
     """
 
     ground: Ground
@@ -49,6 +52,7 @@ class Result:
     plan: Plan
     carry: Carry
     changes: Changes
+    fitted: Fitted | None = None
 
     @property
     def before(self) -> Take:
@@ -144,7 +148,8 @@ def tighten(take: Take, recipe: Recipe | None = None) -> Result:
     >>> result.take.save("take-tight.mid")  # doctest: +SKIP
     """
     recipe = recipe or Recipe()
-    ground = prepare(take, recipe)
+    fitted = fit(take, recipe) if recipe.fit != OFF else None
+    ground = prepare(fitted.take if fitted else take, recipe)
     take, hits, tick, strokes = ground.take, ground.hits, ground.tick, ground.strokes
     plan = make_plan(
         tick,
@@ -165,7 +170,7 @@ def tighten(take: Take, recipe: Recipe | None = None) -> Result:
     changes = list_changes(
         hits, tick, carry.map.moved(tick), strokes, plan, carry, take.tempo, take.meter
     )
-    return Result(ground, tightened, recipe, plan, carry, changes)
+    return Result(ground, tightened, recipe, plan, carry, changes, fitted)
 
 
 def _find_holds(take: Take, recipe: Recipe) -> list[Stretch]:

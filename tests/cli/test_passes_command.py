@@ -114,6 +114,14 @@ def test_restoring(recorded: Path, tmp_path: Path, number: int, name: str) -> No
     assert piped.stdout == data
 
 
+@pytest.mark.parametrize("words", [["--fit"], ["--fit", "--follow", "--near", "100"]])
+def test_a_fit_is_part_of_the_recipe(folder: Path, words: list[str]) -> None:
+    _done("tighten", "take.mid", "-q", *words, cwd=folder)
+    _done("passes", "take.mid", "--verify", cwd=folder)
+    _done("restore", "take.mid", "--pass", "0", "-o", "first.mid", cwd=folder)
+    assert (folder / "first.mid").read_bytes() == demo_take()
+
+
 def test_restored_files_have_names_of_their_own(folder: Path) -> None:
     _done("tighten", "take.mid", "-q", cwd=folder)
     (folder / "take.mid").unlink()

@@ -93,9 +93,7 @@ def assess(
         typer.echo(assessment_csv(found), nl=False)
     elif json_out:
         plain = [assessment_json(one) for one in found]
-        typer.echo(
-            json.dumps(plain[0] if len(plain) == 1 else {"takes": plain}, ensure_ascii=False)
-        )
+        typer.echo(json.dumps(plain[0] if len(plain) == 1 else {"takes": plain}))
     elif len(found) > 1:
         show(many_page(found))
     else:

@@ -43,7 +43,7 @@ def fit(
     ] = None,
     steady: options.Steady = False,
     follow: options.Follow = False,
-    smooth: options.Smooth = 1.0,
+    smooth: options.Smooth = None,
     near: options.Near = None,
     meter: options.Meter = None,
     first_beat: options.FirstBeat = None,
@@ -54,9 +54,16 @@ def fit(
     quiet: options.Quiet = False,
 ) -> None:
     """Find the real tempo; write bars and beats where they were played, moving nothing."""
-    settings = options.build_recipe(None, kit=kit_map, channel=channel)
-    hints = options.build_hints(near, meter, first_beat)
-    mode = options.fit_mode(steady, follow, smooth)
+    settings = options.build_recipe(
+        None,
+        kit=kit_map,
+        channel=channel,
+        fit=options.fit_mode(steady, follow),
+        smooth=smooth,
+        near=near,
+        meter=meter,
+        first_beat=first_beat,
+    )
     path = _output(take, output)
     if path is None and json_out:
         raise UsageError("--json and -o - both want standard output; write one to a file")
@@ -72,7 +79,7 @@ def fit(
 
     if path:
         check_outputs([path], [Path(take)] if take != options.STANDARD else [], overwrite)
-    done = fit_take(options.load_take(take), settings, hints, mode, smooth)
+    done = fit_take(options.load_take(take), settings)
     data = done.take.to_bytes()
     if path:
         write_files({path: data}, overwrite)
@@ -81,7 +88,7 @@ def fit(
         sys.stdout.buffer.flush()
     written = str(path) if path else "standard output"
     if json_out:
-        typer.echo(json.dumps(fit_json(done, output=written), ensure_ascii=False))
+        typer.echo(json.dumps(fit_json(done, output=written)))
     elif not quiet:
         show(fit_page(done, written), sys.stdout if path else sys.stderr)
 
@@ -93,5 +100,5 @@ def _output(take: str, output: str | None) -> Path | None:
     source = Path(take if take != options.STANDARD else "take.mid")
     default = f"{source.stem}-fitted{source.suffix or '.mid'}"
     if output is None:
-        return source.with_name(default)
+        return source.parent / default
     return Path(output) / default if Path(output).is_dir() else Path(output)

@@ -111,7 +111,7 @@ def _target(take: str, output: Path | None) -> Path:
     source = Path(take if take != options.STANDARD else "take.mid")
     default = f"{source.stem}-listen.html"
     if output is None:
-        return source.with_name(default)
+        return source.parent / default
     return output / default if output.is_dir() else output
 
 

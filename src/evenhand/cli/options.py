@@ -1,7 +1,5 @@
 """Options that several commands share, and how they become a recipe and a take."""
 
-import math
-import re
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -11,7 +9,6 @@ import typer
 from evenhand.cli.guard import UsageError
 
 if TYPE_CHECKING:
-    from evenhand.grid.tempo import Hints
     from evenhand.recipe import Recipe
     from evenhand.take.take import Take as TakeFile
 
@@ -200,8 +197,12 @@ SpanCost = Annotated[
 Steady = Annotated[bool, typer.Option("--steady", help="The take keeps to one tempo.")]
 Follow = Annotated[bool, typer.Option("--follow", help="The tempo wanders or steps.")]
 Smooth = Annotated[
-    float,
-    typer.Option(metavar="BARS", help="Over how many bars a tempo that wanders is smoothed."),
+    float | None,
+    typer.Option(
+        metavar="BARS",
+        help="Over how many bars a tempo that wanders is smoothed.",
+        show_default="1",
+    ),
 ]
 Near = Annotated[
     float | None, typer.Option(metavar="BPM", help="About how fast the take is, if known.")
@@ -216,29 +217,10 @@ FirstBeat = Annotated[
 ]
 
 
-def build_hints(near: float | None, meter: str | None, first_beat: float | None) -> "Hints":
-    """Check the hints for finding the tempo."""
-    from evenhand.grid.tempo import Hints
-
-    if near is not None and not 36 <= near <= 320:
-        raise UsageError(f"--near: {near!r} is not a tempo from 36 to 320 bpm")
-    if first_beat is not None and not math.isfinite(first_beat):
-        raise UsageError(f"--first-beat: {first_beat!r} is not a finite number")
-    if meter is None:
-        return Hints(near, None, None, None if first_beat is None else first_beat / 1000)
-    match = re.fullmatch(r"(\d{1,2})/(2|4|8|16)", meter.strip())
-    if not match or not 1 <= int(match[1]) <= 32:
-        raise UsageError(f"--meter: {meter!r} is not a meter such as 3/4")
-    first = None if first_beat is None else first_beat / 1000
-    return Hints(near, int(match[1]), int(match[2]), first)
-
-
-def fit_mode(steady: bool, follow: bool, smooth: float) -> str:
-    """Check how the tempo is to be found."""
+def fit_mode(steady: bool, follow: bool) -> str:
+    """How the tempo is to be found."""
     if steady and follow:
         raise UsageError("--steady and --follow exclude each other; without them it is found out")
-    if not 0.25 <= smooth <= 64:
-        raise UsageError(f"--smooth: {smooth!r} is not a number of bars from 0.25 to 64")
     return "steady" if steady else "follow" if follow else "auto"
 
 

@@ -12,7 +12,6 @@ from evenhand.cli.guard import UsageError, guarded
 from evenhand.cli.recording import Recording, plan_recording
 
 if TYPE_CHECKING:
-    from evenhand.fitter import Fitted
     from evenhand.paper.passes import Pass
     from evenhand.take.take import Take
     from evenhand.tightener import Result
@@ -100,7 +99,7 @@ def tighten(
     ] = False,
     steady: options.Steady = False,
     follow: options.Follow = False,
-    smooth: options.Smooth = 1.0,
+    smooth: options.Smooth = None,
     near: options.Near = None,
     meter: options.Meter = None,
     first_beat: options.FirstBeat = None,
@@ -133,11 +132,17 @@ def tighten(
         plan=plan,
         span_cost=span_cost,
         resolution=resolution,
+        fit=options.fit_mode(steady, follow) if fit else None,
+        smooth=smooth,
+        near=near,
+        meter=meter,
+        first_beat=first_beat,
     )
-    hints = options.build_hints(near, meter, first_beat)
-    mode = options.fit_mode(steady, follow, smooth)
-    if not fit and (near or meter or first_beat is not None or steady or follow):
-        raise UsageError("--near, --meter, --first-beat, --steady and --follow need --fit")
+    hints = (near, meter, first_beat, smooth, steady or None, follow or None)
+    if settings.fit == "off" and hints != (None,) * len(hints):
+        raise UsageError(
+            "--near, --meter, --first-beat, --smooth, --steady and --follow need --fit"
+        )
     midi_path, log_path = _outputs(take, output, changes)
     recording = plan_recording(take, midi_path, not no_record, note, start)
     to_stdout = midi_path is None
@@ -157,17 +162,12 @@ def tighten(
     if not dry_run:
         check_outputs(outputs, inputs, overwrite)
     source = recording.load()
-    fitted = None
-    if fit:
-        from evenhand.fitter import fit as fit_take
-
-        fitted = fit_take(source, settings, hints, mode, smooth)
-    result = tighten_take(fitted.take if fitted else source, settings)
+    result = tighten_take(source, settings)
     recorded = None
     if not dry_run:
         recorded = _write(result, midi_path, log_path, overwrite, recording, source)
     if not quiet:
-        _tell(result, midi_path, log_path, dry_run, json_out, recording, recorded, fitted)
+        _tell(result, midi_path, log_path, dry_run, json_out, recording, recorded)
 
 
 def _outputs(
@@ -214,7 +214,6 @@ def _tell(
     json_out: bool,
     recording: Recording,
     recorded: "Pass | None",
-    fitted: "Fitted | None",
 ) -> None:
     """Print the summary: on standard error where standard output carries the take."""
     from evenhand.paper.fit_page import fit_json, fit_page
@@ -225,12 +224,12 @@ def _tell(
     if json_out:
         names = {"output": midi, "changes": str(log_path) if log_path else None, "dry_run": dry_run}
         told = as_json(result, **names, **recording.names(recorded))
-        if fitted:
-            told["fit"] = fit_json(fitted)
+        if result.fitted:
+            told["fit"] = fit_json(result.fitted)
         typer.echo(json.dumps(told))
         return
     written = [midi, *([str(log_path)] if log_path else []), *recording.words(recorded)]
     stream = sys.stdout if midi_path else sys.stderr
-    if fitted:
-        show(fit_page(fitted), stream)
+    if result.fitted:
+        show(fit_page(result.fitted), stream)
     show(summary(result, ["nothing (dry run)"] if dry_run else written), stream)

@@ -226,7 +226,7 @@ def _tell(prepared: "Prepared", output: Path | None, files: list[str], json_out:
     if json_out:
         folder = str(output) if output else None
         told = as_json(prepared, output=folder, files=files)
-        typer.echo(json.dumps(told, ensure_ascii=False))
+        typer.echo(json.dumps(told))
         return
     written = [f"{many(len(files), 'file')} in {output}"] if output else ["nothing (check only)"]
     show(page(prepared, written))

@@ -6,6 +6,7 @@ import numpy as np
 
 from evenhand.columns import Floats
 from evenhand.ear.comparison import Comparison
+from evenhand.take.meter import Position
 from evenhand.take.take import Take
 
 #: Type of the meta event that names a place in the music (RP-001).
@@ -40,12 +41,21 @@ class Section:
 
 
 def read_sections(comparison: Comparison, end_ms: float) -> list[Section]:
-    """The sections of a take: from marker to marker; without markers the whole take.
+    """The sections of a take: those that the pass was judged by, or else from marker to marker.
 
-    What comes before the first marker is `start`. More than 500 markers name no sections.
+    What comes before the first marker is `start`; a take with neither is one section. More than
+    500 name no sections.
     """
     take = comparison.result.before
-    begins = _markers(take)
+    found = comparison.result.ground.layout.sections
+    if len(found) > 1:
+        bars = found.bar.tolist()
+        begins = {
+            round(take.meter.to_tick(Position(bar, 1))): label[:_LONGEST_NAME]
+            for bar, label in zip(bars, found.labels, strict=True)
+        }
+    else:
+        begins = _markers(take)
     if not begins or len(begins) > _MOST_SECTIONS:
         begins = {0: "whole take"}
     if min(begins) > 0:

@@ -12,7 +12,7 @@ from evenhand.grid.pulse import Onsets, refine
 from evenhand.grid.tempo import Hints, find_tempo
 
 #: How the tempo is found: what `--steady` and `--follow` choose.
-AUTO, STEADY, FOLLOW = "auto", "steady", "follow"
+AUTO, STEADY, FOLLOW = FIT_MODES = ("auto", "steady", "follow")
 
 #: Fewest hits to find a tempo from.
 FEWEST = 8
