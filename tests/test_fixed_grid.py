@@ -1,11 +1,12 @@
-"""A grid that is given behaves as it did before grids could be found."""
+"""With a given grid and the plain dials, outputs are what they were before there were others."""
 
 import hashlib
 from typing import Any
 
 import pytest
+from tests.build import plain_recipe
 
-from evenhand import Recipe, Take, tighten
+from evenhand import Take, tighten
 from evenhand.jobs.demo import demo_take
 from evenhand.paper.change_log import change_log
 
@@ -19,6 +20,9 @@ BEFORE: list[tuple[dict[str, Any], str]] = [
 
 @pytest.mark.parametrize(("settings", "digest"), BEFORE)
 def test_outputs_are_the_same_to_the_bit(settings: dict[str, Any], digest: str) -> None:
-    result = tighten(Take.from_bytes(demo_take()), Recipe(**settings))
-    data = result.take.to_bytes() + change_log(result.changes)
+    result = tighten(Take.from_bytes(demo_take()), plain_recipe(**settings))
+    # The column `span` has come behind the others since; it is empty here.
+    rows = change_log(result.changes).decode().split("\n")
+    log = "\n".join(row.removesuffix(",span").removesuffix(",") for row in rows)
+    data = result.take.to_bytes() + log.encode()
     assert hashlib.sha256(data).hexdigest()[:16] == digest

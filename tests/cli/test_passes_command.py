@@ -78,7 +78,7 @@ def test_the_list_for_machines(recorded: Path) -> None:
 def test_one_pass_in_full(recorded: Path) -> None:
     text = _done("passes", "take.mid", "--show", "2", cwd=recorded)
     sha = hashlib.sha256((recorded / "two.mid").read_bytes()).hexdigest()
-    for word in ("looser", "strength = 60.0", f"two.mid  {sha}", "strength 60 (was 75)", "12:2"):
+    for word in ("looser", "strength = 60.0", f"two.mid  {sha}", "strength 60 (was 75)", "20:3"):
         assert word in text
     assert "the output of pass 1" in _done("passes", "take.mid", "--show", "3", cwd=recorded)
     told = json.loads(_done("passes", "take.mid", "--show", "2", "--json", cwd=recorded))

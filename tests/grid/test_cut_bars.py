@@ -2,9 +2,9 @@
 
 import mido
 import pytest
-from tests.build import KICK, midi_bytes, track
+from tests.build import KICK, midi_bytes, plain_recipe, track
 
-from evenhand import Recipe, Take, tighten
+from evenhand import Take, tighten
 
 
 @pytest.mark.parametrize(
@@ -29,6 +29,6 @@ def test_lines_restart_where_a_bar_is_cut(tick: int, line: int) -> None:
     ]
     take = Take.from_bytes(midi_bytes(track(events), kind=0))
     changes = tighten(
-        take, Recipe(grid="1/16", window=0, strength=100, reach=50, ghost_below=1)
+        take, plain_recipe(window=0, strength=100, reach=50, ghost_below=1)
     ).changes
     assert (changes.line[0], changes.tick_after[0]) == (line, line)

@@ -33,7 +33,7 @@ def _song() -> list[tuple[int, int]]:
 
 
 def test_sections_begin_where_the_pattern_changes() -> None:
-    sections = prepare(drum_take(_song()), Recipe(), sections=True).layout.sections
+    sections = prepare(drum_take(_song()), Recipe()).layout.sections
     assert sections.bar.tolist() == [1, 9, 17]
     assert sections.labels == ("A", "B", "A 2")
     assert sections.of(np.array([0.0, 8 * BAR - 20, 8 * BAR, 16 * BAR - 61])).tolist() == [
@@ -46,11 +46,11 @@ def test_sections_begin_where_the_pattern_changes() -> None:
 
 def test_one_pattern_is_one_section() -> None:
     notes = [note for bar in range(24) for note in _verse(bar)]
-    assert prepare(drum_take(notes), Recipe(), sections=True).layout.sections.labels == ("all",)
+    assert prepare(drum_take(notes), Recipe()).layout.sections.labels == ("all",)
 
 
 def test_no_sections_if_not_wanted() -> None:
-    ground = prepare(drum_take(_song()), Recipe(sections="none"), sections=True)
+    ground = prepare(drum_take(_song()), Recipe(sections="none"))
     assert ground.layout.sections.labels == ("all",)
 
 
@@ -68,7 +68,7 @@ def test_markers_win_and_snap_to_bars() -> None:
 
 def test_markers_are_asked_for_in_vain() -> None:
     sections = prepare(
-        drum_take(_song()), Recipe(sections="markers"), sections=True
+        drum_take(_song()), Recipe(sections="markers")
     ).layout.sections
     assert len(sections) == 1
     assert "no markers" in sections.source
