@@ -8,7 +8,25 @@ from pathlib import Path
 import evenhand
 
 SOURCE = Path(evenhand.__file__).parent
-ROOMS = ["errors", "columns", "take", "kit", "grid", "places", "plan", "carry", "recipe", "fitter", "ground", "tightener", "assessor", "paper", "ear", "jobs", "cli"]
+ROOMS = [
+    "errors",
+    "columns",
+    "take",
+    "kit",
+    "grid",
+    "places",
+    "plan",
+    "carry",
+    "recipe",
+    "fitter",
+    "ground",
+    "tightener",
+    "assessor",
+    "paper",
+    "ear",
+    "jobs",
+    "cli",
+]
 
 
 def _room(parts: tuple[str, ...]) -> str:

@@ -28,7 +28,5 @@ def test_lines_restart_where_a_bar_is_cut(tick: int, line: int) -> None:
         (tick, mido.Message("note_on", channel=9, note=KICK, velocity=100)),
     ]
     take = Take.from_bytes(midi_bytes(track(events), kind=0))
-    changes = tighten(
-        take, plain_recipe(window=0, strength=100, reach=50, ghost_below=1)
-    ).changes
+    changes = tighten(take, plain_recipe(window=0, strength=100, reach=50, ghost_below=1)).changes
     assert (changes.line[0], changes.tick_after[0]) == (line, line)

@@ -67,9 +67,7 @@ def test_markers_win_and_snap_to_bars() -> None:
 
 
 def test_markers_are_asked_for_in_vain() -> None:
-    sections = prepare(
-        drum_take(_song()), Recipe(sections="markers")
-    ).layout.sections
+    sections = prepare(drum_take(_song()), Recipe(sections="markers")).layout.sections
     assert len(sections) == 1
     assert "no markers" in sections.source
 

@@ -41,21 +41,20 @@ class Section:
 
 
 def read_sections(comparison: Comparison, end_ms: float) -> list[Section]:
-    """The sections of a take: those that the pass was judged by, or else from marker to marker.
+    """The sections of a take: as the recipe names them, from marker to marker, or as found.
 
-    What comes before the first marker is `start`; a take with neither is one section. More than
-    500 name no sections.
+    What comes before the first is `start`; a take without any is one section. More than 500 name
+    no sections.
     """
     take = comparison.result.before
     found = comparison.result.ground.layout.sections
-    if len(found) > 1:
+    begins = {} if comparison.result.recipe.section else _markers(take)
+    if not begins and len(found) > 1:
         bars = found.bar.tolist()
         begins = {
             round(take.meter.to_tick(Position(bar, 1))): label[:_LONGEST_NAME]
             for bar, label in zip(bars, found.labels, strict=True)
         }
-    else:
-        begins = _markers(take)
     if not begins or len(begins) > _MOST_SECTIONS:
         begins = {0: "whole take"}
     if min(begins) > 0:
