@@ -8,6 +8,7 @@ background does not take is the share that the grid explains: strewn hits score 
 grid, however fine. A finer grid must pay for its lines (`_PRICE`) with a better likelihood.
 """
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -34,6 +35,9 @@ _PARTS_OF: dict[str, tuple[str, ...]] = {
 # Bins that a quarter note is folded into, and rounds of fitting.
 _BINS = 240
 _ROUNDS = 24
+# A fit has settled when a round adds less than this to the mean log-likelihood per place.
+_SETTLED = 1e-6
+_ROOT = math.sqrt(2 * math.pi)
 # Width of the bells, ms: the spread inside the takes by professionals of the Groove MIDI Dataset
 # is 14 to 33 ms from the tenth to the ninetieth percentile. No wider than this share of the gap.
 _NARROWEST, _WIDEST = 5.0, 35.0
@@ -194,30 +198,33 @@ def _fit(
     width, lean, noise = widest, 0.0, 0.2
     share = np.full(count, (1 - noise) / count)
     second = np.arange(count) % 2 == 1
-    mean = 0.0
+    mean = -math.inf
+    even = np.arange(count) * gap
+    # This loop is most of the work of an automatic grid: few and small operations.
     for _ in range(_ROUNDS):
-        line = np.arange(count) * gap
-        if not grid.triplet:
-            line = line + second * (swing / 50 - 1) * gap
-        off = (phase[:, None] - line - lean + 0.5) % 1.0 - 0.5
-        bell = share * np.exp(-0.5 * (off / width) ** 2) / (width * np.sqrt(2 * np.pi))
+        line = even if grid.triplet else even + second * ((swing / 50 - 1) * gap)
+        off = phase[:, None] - (line + lean)
+        off -= np.rint(off)
+        square = off * off
+        bell = np.exp(square * (-0.5 / width**2)) * (share / (width * _ROOT))
         total = bell.sum(axis=1) + noise
-        mean = float(weight @ np.log(total))
-        duty = bell * (weight / total)[:, None]
-        share = duty.sum(axis=0)
-        noise = max(1.0 - float(share.sum()), 1e-3)
+        before, mean = mean, float(weight @ np.log(total))
+        part = weight / total
+        share = part @ bell
         taken = max(float(share.sum()), 1e-9)
-        width = float(np.clip(np.sqrt((duty * off**2).sum() / taken), narrowest, widest))
+        noise = max(1.0 - float(share.sum()), 1e-3)
+        width = math.sqrt(float((part @ (bell * square)).sum()) / taken)
+        width = min(max(width, narrowest), widest)
+        pull = part @ (bell * off)
         if free:
-            swing += float((duty * off)[:, second].sum() / max(share[second].sum(), 1e-9)) * (
-                50 / gap
-            )
-            swing = float(np.clip(swing, *_SWING_RANGE))
-            first = ~second
-            lean += float((duty * off)[:, first].sum() / max(share[first].sum(), 1e-9))
+            drawn = float(pull[second].sum() / max(share[second].sum(), 1e-9))
+            swing = min(max(swing + drawn * 50 / gap, _SWING_RANGE[0]), _SWING_RANGE[1])
+            lean += float(pull[~second].sum() / max(share[~second].sum(), 1e-9))
         else:
-            lean += float((duty * off).sum() / taken)
-        lean = float(np.clip(lean, -_LEAN_SHARE * gap, _LEAN_SHARE * gap))
+            lean += float(pull.sum()) / taken
+        lean = min(max(lean, -_LEAN_SHARE * gap), _LEAN_SHARE * gap)
+        if abs(mean - before) < _SETTLED:
+            break
     # The number of free parameters costs as in Schwarz 1978 (Ann. Stat. 6(2), 461-464).
     parameters = count + 2 + free
     fitting = mean - _LEFT_OVER * noise
