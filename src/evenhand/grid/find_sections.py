@@ -174,6 +174,7 @@ def divide(patterns: Floats) -> list[int]:
     count = len(patterns)
     sums = np.vstack([np.zeros(patterns.shape[1]), np.cumsum(patterns, axis=0)])
     squares = np.concatenate([[0.0], np.cumsum((patterns**2).sum(axis=1))])
+    length = (sums**2).sum(axis=1)
     spread = float(squares[-1] - (sums[-1] ** 2).sum() / count)
     price = _PRICE + _PRICE_SHARE * spread
     best = np.full(count + 1, np.inf)
@@ -183,9 +184,13 @@ def divide(patterns: Floats) -> list[int]:
         begin = np.arange(end - SHORTEST + 1)
         last = end - 1
         bars = last - begin
-        total = sums[last] - sums[begin]
-        inside = squares[last] - squares[begin] - (total**2).sum(axis=1) / bars
-        fill = ((patterns[last] - total / bars[:, None]) ** 2).sum(axis=1)
+        # Squared length of the sum of the bars from each beginning on, and its share along the
+        # last bar, by products alone: the difference itself would be most of the time.
+        earlier, bar = sums[: len(begin)], patterns[last]
+        total = length[last] - 2 * (earlier @ sums[last]) + length[begin]
+        along = float(sums[last] @ bar) - earlier @ bar
+        inside = squares[last] - squares[begin] - total / bars
+        fill = float(bar @ bar) - 2 * along / bars + total / bars**2
         cost = best[begin] + inside + _LAST * fill + price
         came[end] = int(np.argmin(cost))
         best[end] = cost[came[end]]
