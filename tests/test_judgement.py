@@ -223,10 +223,10 @@ def test_loose_fill_keeps_its_shape() -> None:
     notes = [
         (tick + 29 * (tick == 4 * BAR + 1440 + 120), *rest) for tick, *rest in _with_fill(0, 0)
     ]
-    loose = _run(notes, fills="loose", strength=100)  # type: ignore[arg-type]
+    loose = _run(notes, fills="loose", strength=100)
     assert set(_moves(loose).values()) == {0}
     assert "inside a fill" in loose.changes.reason
-    tight = _run(notes, fills="tight", strength=100)  # type: ignore[arg-type]
+    tight = _run(notes, fills="tight", strength=100)
     assert _moves(tight)[13] == -29
 
 

@@ -36,7 +36,7 @@ _PARTS_OF: dict[str, tuple[str, ...]] = {
 _BINS = 240
 _ROUNDS = 24
 # A fit has settled when a round adds less than this to the mean log-likelihood per place.
-_SETTLED = 1e-6
+_SETTLED = 1e-5
 _ROOT = math.sqrt(2 * math.pi)
 # Width of the bells, ms: the spread inside the takes by professionals of the Groove MIDI Dataset
 # is 14 to 33 ms from the tenth to the ninetieth percentile. No wider than this share of the gap.
