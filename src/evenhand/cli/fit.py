@@ -64,7 +64,8 @@ def fit(
         meter=meter,
         first_beat=first_beat,
     )
-    path = _output(take, output)
+    to_stdout = options.goes_to_stdout(take, output)
+    path = None if to_stdout else options.target_of(take, output, "-fitted")
     if path is None and json_out:
         raise UsageError("--json and -o - both want standard output; write one to a file")
     if path is None and sys.stdout.isatty():
@@ -91,14 +92,3 @@ def fit(
         typer.echo(json.dumps(fit_json(done, output=written)))
     elif not quiet:
         show(fit_page(done, written), sys.stdout if path else sys.stderr)
-
-
-def _output(take: str, output: str | None) -> Path | None:
-    """Where the take goes; None is standard output."""
-    if output == options.STANDARD or (output is None and take == options.STANDARD):
-        return None
-    source = Path(take if take != options.STANDARD else "take.mid")
-    default = f"{source.stem}-fitted{source.suffix or '.mid'}"
-    if output is None:
-        return source.parent / default
-    return Path(output) / default if Path(output).is_dir() else Path(output)

@@ -96,7 +96,7 @@ def listen(
     from evenhand.ear.page.build import build_page
     from evenhand.take.files import check_outputs, write_files
 
-    target = _target(take, output)
+    target = options.target_of(take, output, "-listen", ".html")
     inputs = [Path(name) for name in (take, tight) if name and name != options.STANDARD]
     check_outputs([target], inputs, overwrite)
     settings.load_kit()
@@ -105,14 +105,6 @@ def listen(
     write_files({target: page}, overwrite)
     if not quiet:
         _tell(data, target, len(page), json_out)
-
-
-def _target(take: str, output: Path | None) -> Path:
-    source = Path(take if take != options.STANDARD else "take.mid")
-    default = f"{source.stem}-listen.html"
-    if output is None:
-        return source.parent / default
-    return output / default if output.is_dir() else output
 
 
 def _data(take: str, tight: str | None, settings: "Recipe", samples: Path | None) -> dict[str, Any]:

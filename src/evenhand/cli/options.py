@@ -224,6 +224,23 @@ def fit_mode(steady: bool, follow: bool) -> str:
     return "steady" if steady else "follow" if follow else "auto"
 
 
+def goes_to_stdout(take: str, output: str | None) -> bool:
+    """Whether the result goes to standard output: if asked, or by default behind a pipe."""
+    return output == STANDARD or (output is None and take == STANDARD)
+
+
+def target_of(take: str, output: str | Path | None, mark: str, suffix: str = "") -> Path:
+    """Where a result goes: as said, into the folder that was named, or beside the take.
+
+    `mark` is put behind the take's name; `suffix` replaces that of the take.
+    """
+    source = Path(take if take != STANDARD else "take.mid")
+    default = f"{source.stem}{mark}{suffix or source.suffix or '.mid'}"
+    if output is None:
+        return source.parent / default
+    return Path(output) / default if Path(output).is_dir() else Path(output)
+
+
 def build_recipe(path: Path | None, **given: Any) -> "Recipe":
     """Make the recipe of a run: the file's settings, then the options, which win.
 

@@ -174,14 +174,9 @@ def _outputs(
     take: str, output: str | None, changes: Path | None
 ) -> tuple[Path | None, Path | None]:
     """Where the take goes (None: standard output) and where the change log goes (None: nowhere)."""
-    if output == options.STANDARD or (output is None and take == options.STANDARD):
+    if options.goes_to_stdout(take, output):
         return None, changes
-    source = Path(take if take != options.STANDARD else "take.mid")
-    default = f"{source.stem}-tight{source.suffix or '.mid'}"
-    if output is None:
-        midi_path = source.parent / default
-    else:
-        midi_path = Path(output) / default if Path(output).is_dir() else Path(output)
+    midi_path = options.target_of(take, output, "-tight")
     return midi_path, changes or midi_path.with_name(f"{midi_path.stem}.changes.csv")
 
 
