@@ -7,6 +7,7 @@ import typer
 from evenhand import __version__
 from evenhand.cli import (
     assess,
+    batch,
     compare,
     demo,
     fit,
@@ -53,6 +54,7 @@ for command in (
     listen,
     render,
     triggers,
+    batch,
     passes,
     restore,
     compare,

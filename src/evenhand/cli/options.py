@@ -250,15 +250,20 @@ def build_recipe(path: Path | None, **given: Any) -> "Recipe":
     from evenhand.recipe import Recipe, read_recipe
 
     recipe = read_recipe(path) if path else Recipe()
+    try:
+        return recipe.with_settings(given_settings(**given))
+    except SettingError as error:
+        name, _, rest = str(error).partition(":")
+        raise UsageError(f"--{name.replace('_', '-')}:{rest}") from None
+
+
+def given_settings(**given: Any) -> dict[str, Any]:
+    """The options that were given, as settings; those that were not are None."""
     settings = {name: value for name, value in given.items() if value not in (None, [])}
     for name in ("window", "latency", "ghost_below"):
         if name in settings:
             settings[name] = _number_or_word(settings[name], whole=name == "ghost_below")
-    try:
-        return recipe.with_settings(settings)
-    except SettingError as error:
-        name, _, rest = str(error).partition(":")
-        raise UsageError(f"--{name.replace('_', '-')}:{rest}") from None
+    return settings
 
 
 def _number_or_word(text: str, whole: bool) -> float | int | str:

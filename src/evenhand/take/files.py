@@ -24,7 +24,7 @@ def read_bytes(path: Path) -> bytes:
             raise DiskError(f"{path} is a folder; name a MIDI file in it")
         return path.read_bytes()
     except OSError as error:
-        raise DiskError(f"{path} can't be read: {_why(error)}") from error
+        raise DiskError(f"{path} can't be read: {why(error)}") from error
     except ValueError as error:
         raise DiskError(f"{str(path)!r} is not a file name: {error}") from error
 
@@ -34,7 +34,9 @@ def read_bytes(path: Path) -> bytes:
 Content: TypeAlias = bytes | Callable[[Path], None]
 
 
-def write_files(files: Mapping[Path, Content], overwrite: bool = False) -> None:
+def write_files(
+    files: Mapping[Path, Content], overwrite: bool = False, staging: Path | None = None
+) -> None:
     """Write several files; each appears whole, and none before all are safely on disk.
 
     Parameters
@@ -43,6 +45,8 @@ def write_files(files: Mapping[Path, Content], overwrite: bool = False) -> None:
         See `Content`.
     overwrite : bool
         Whether files that exist are replaced.
+    staging : Path, optional
+        The folder in which they are made, on the same disk; if not given, where they will be.
 
     Raises
     ------
@@ -50,7 +54,10 @@ def write_files(files: Mapping[Path, Content], overwrite: bool = False) -> None:
         If one exists or can't be written; what was there before is there still.
     """
     with contextlib.ExitStack() as undo:
-        ready = [(undo.enter_context(_temporary(path, data)), path) for path, data in files.items()]
+        ready = [
+            (undo.enter_context(_temporary(path, data, staging or path.parent)), path)
+            for path, data in files.items()
+        ]
         made: list[Path] = []
         try:
             for temporary, path in ready:
@@ -97,7 +104,7 @@ def make_folder(path: Path) -> None:
     try:
         path.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise DiskError(f"the folder {path} can't be made: {_why(error)}") from error
+        raise DiskError(f"the folder {path} can't be made: {why(error)}") from error
 
 
 def _same_file(one: Path, other: Path) -> bool:
@@ -108,12 +115,12 @@ def _same_file(one: Path, other: Path) -> bool:
 
 
 @contextlib.contextmanager
-def _temporary(path: Path, data: Content) -> Iterator[Path]:
-    """`data` safely on disk under a temporary name beside `path`; gone at the end."""
+def _temporary(path: Path, data: Content, folder: Path) -> Iterator[Path]:
+    """`data` safely on disk under a temporary name in `folder`; gone at the end."""
     name = ""
     try:
         try:
-            handle, name = tempfile.mkstemp(".part", f".{path.name[:100]}.", path.parent)
+            handle, name = tempfile.mkstemp(".part", f".{path.name[:100]}.", folder)
             with open(handle, "wb") as file:
                 if callable(data):
                     data(Path(name))
@@ -123,7 +130,7 @@ def _temporary(path: Path, data: Content) -> Iterator[Path]:
                 os.fsync(file.fileno())
             os.chmod(name, 0o666 & ~_umask())
         except OSError as error:
-            raise DiskError(f"{path} can't be written: {_why(error)}") from error
+            raise DiskError(f"{path} can't be written: {why(error)}") from error
         yield Path(name)
     finally:
         if name:
@@ -146,7 +153,7 @@ def _put_in_place(temporary: Path, path: Path, overwrite: bool) -> None:
                 raise _exists(path) from None
             os.rename(temporary, path)
     except OSError as error:
-        raise DiskError(f"{path} can't be written: {_why(error)}") from error
+        raise DiskError(f"{path} can't be written: {why(error)}") from error
 
 
 def _exists(path: Path) -> DiskError:
@@ -159,7 +166,8 @@ def _umask() -> int:
     return mask
 
 
-def _why(error: OSError) -> str:
+def why(error: OSError) -> str:
+    """What the system says of an error."""
     return error.strerror or str(error) or type(error).__name__
 
 

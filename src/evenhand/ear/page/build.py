@@ -8,6 +8,7 @@ scripts write all of it as text; so no name from a file can become markup.
 import base64
 import hashlib
 import json
+from collections.abc import Sequence
 from importlib.resources import files
 from typing import Any
 
@@ -37,17 +38,8 @@ def build_page(data: dict[str, Any]) -> bytes:
     licence = f"/* uPlot\n{_file(_LICENCE)}*/\n"
     scripts = [licence + _file(_LIBRARY), *map(_file, SCRIPTS)]
     style = _file(_LIBRARY_STYLE) + _file("style.css")
-    policy = "; ".join(
-        [
-            "default-src 'none'",
-            "script-src " + " ".join(map(_hash, scripts)),
-            f"style-src {_hash(style)}",
-            "base-uri 'none'",
-            "form-action 'none'",
-        ]
-    )
     parts = {
-        "POLICY": policy,
+        "POLICY": content_policy(scripts, style),
         "STYLE": f"<style>{style}</style>",
         "DATA": f'<script type="application/json" id="data">{_json(data)}</script>',
         "SCRIPTS": "\n".join(f"<script>{script}</script>" for script in scripts),
@@ -56,6 +48,24 @@ def build_page(data: dict[str, Any]) -> bytes:
     # Text and names of parts take turns.
     pieces[1::2] = [parts[name] for name in pieces[1::2]]
     return "".join(pieces).encode("utf-8")
+
+
+def content_policy(scripts: Sequence[str], style: str) -> str:
+    """The content security policy of a page: these scripts and this style, and no network."""
+    return "; ".join(
+        [
+            "default-src 'none'",
+            "script-src " + " ".join(map(_hash, scripts)),
+            f"style-src {_hash(style)}",
+            "base-uri 'none'",
+            "form-action 'none'",
+        ]
+    )
+
+
+def common_style() -> str:
+    """The style that our pages share."""
+    return _file("style.css")
 
 
 def _file(name: str) -> str:
