@@ -149,9 +149,13 @@ def _part(shard: str | None) -> tuple[int, int] | None:
 
 def _executor(cluster: str | None, workers: int | None) -> "Executor":
     if cluster is not None:
+        from evenhand.errors import SettingError
         from evenhand.jobs.batch.cluster import Cluster
 
-        return Cluster(cluster)
+        try:
+            return Cluster(cluster)
+        except SettingError as error:
+            raise UsageError(f"--cluster: {error}") from None
 
     from evenhand.jobs.batch.workers import Workers, cores
 

@@ -65,7 +65,9 @@ class Teller:
         if self._json:
             typer.echo(json.dumps({**row, "state": state}))
         elif self._bar:
-            self._bar.update(self._bar.task_ids[0], advance=1, failed=self.count[FAILED])
+            task = self._bar.tasks[0]
+            rate = (task.completed + 1) / (task.elapsed or 1)
+            self._bar.update(task.id, advance=1, rate=rate, failed=self.count[FAILED])
         elif not self._quiet:
             typer.echo(printable(f"{state}: {row['take']}{_remark(outcome)}"))
 
@@ -128,11 +130,11 @@ def _bar(takes: int) -> "Progress":
         TextColumn("takes"),
         BarColumn(),
         MofNCompleteColumn(),
-        TextColumn("{task.speed:.1f} a second"),
+        TextColumn("{task.fields[rate]:.1f} a second"),
         TimeRemainingColumn(),
         TextColumn("{task.fields[failed]} failed"),
         console=Console(stderr=True),
         transient=True,
     )
-    progress.add_task("takes", total=takes, failed=0)
+    progress.add_task("takes", total=takes, rate=0.0, failed=0)
     return progress

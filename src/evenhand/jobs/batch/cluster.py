@@ -4,6 +4,8 @@ A worker that goes away costs time, not results: the scheduler gives its items t
 that takes several workers with it is given up by the scheduler (`KilledWorker`).
 """
 
+import logging
+import re
 from collections.abc import Callable, Iterable, Iterator
 from importlib import import_module
 from itertools import islice
@@ -30,12 +32,16 @@ class Cluster:
     Raises
     ------
     SettingError
-        If the package for it is not installed.
+        If that is no address, or the package for it is not installed.
     """
 
     shares_disk = False
 
     def __init__(self, address: str) -> None:
+        if not re.fullmatch(r"([a-z]+://)?[^\s/]+:[0-9]{1,5}", address):
+            raise SettingError(
+                f"{address!r} is not the address of a scheduler, such as tcp://10.0.0.5:8786"
+            )
         try:
             self._distributed: Any = import_module("distributed")
         except ImportError:
@@ -43,6 +49,9 @@ class Cluster:
                 "--cluster needs Dask: pip install 'evenhand[cluster]', here and on the workers"
             ) from None
         self._address = address
+        # What goes wrong ends up in the table or in our own words.
+        for name in ("distributed.client", "distributed.core", "tornado", "asyncio"):
+            logging.getLogger(name).setLevel(logging.CRITICAL + 1)
 
     def run(
         self, function: Callable[[T], R], items: Iterable[T]
@@ -63,16 +72,17 @@ class Cluster:
         with client:
             try:
                 yield from self._mapped(client, function, iter(items))
-            except (distributed.CancelledError, distributed.comm.CommClosedError) as error:
+            except (distributed.CancelledError, OSError, TimeoutError):
                 raise DiskError(
-                    f"the cluster at {self._address} went away ({error}); the same command goes on"
+                    f"the cluster at {self._address} went away; the same command goes on, with "
+                    "this or another"
                 ) from None
 
     def _mapped(
         self, client: Any, function: Callable[[T], R], items: Iterator[T]
     ) -> Iterator[tuple[T, R | BaseException]]:
         under_way: dict[str, T] = {}
-        ready = self._distributed.as_completed()
+        ready = self._distributed.as_completed(loop=client.loop)
         while True:
             ahead = AHEAD * max(1, sum(client.nthreads().values()))
             for item in islice(items, max(0, ahead - len(under_way))):

@@ -126,15 +126,14 @@ def _stumbled(source: Source, error: BaseException) -> Outcome:
 @contextlib.contextmanager
 def _workshop(folder: Path) -> Iterator[Path]:
     """A folder for files in the making, for this batch alone; what a crash left in it goes."""
-    try:
-        with locked(folder, 0):
+    with contextlib.ExitStack() as stack:
+        try:
+            stack.enter_context(locked(folder, 0))
             _clear(folder)
-            try:
-                yield folder
-            finally:
-                _clear(folder)
-    except OSError as error:
-        raise DiskError(f"{folder} can't be written: {why(error)}") from error
+        except OSError as error:
+            raise DiskError(f"{folder} can't be written: {why(error)}") from error
+        stack.callback(_clear, folder)
+        yield folder
 
 
 def _clear(folder: Path) -> None:

@@ -10,7 +10,9 @@ from array import array
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 
+from evenhand.errors import DiskError
 from evenhand.jobs.batch.rows import COLUMNS, Row
+from evenhand.take.files import why
 
 _MISSING = -1
 
@@ -27,6 +29,7 @@ class Spool:
     """
 
     def __init__(self, path: Path, rows: int) -> None:
+        self._path = path
         self._file = path.open("w+b")
         self._begins = array("q", [_MISSING]) * rows
 
@@ -39,7 +42,11 @@ class Spool:
     def put(self, number: int, row: Row) -> None:
         """Keep a row."""
         self._begins[number] = self._file.seek(0, io.SEEK_END)
-        self._file.write(json.dumps(list(row.values())).encode() + b"\n")
+        try:
+            self._file.write(json.dumps(list(row.values())).encode() + b"\n")
+            self._file.flush()
+        except OSError as error:
+            raise DiskError(f"{self._path} can't be written: {why(error)}") from error
 
     def __iter__(self) -> Iterator[Row]:
         """The rows that were put, by their numbers."""
