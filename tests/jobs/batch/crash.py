@@ -1,9 +1,9 @@
 """Kill batches and go on: run as a script, `python crash.py TAKES SCRATCH COUNT`.
 
 `evenhand batch` is started on the folder of takes with two workers and killed with SIGKILL at a
-random instant, COUNT times (one that ends before does not count); the same command then goes on, and what it
-leaves must be what an undisturbed run leaves, byte for byte. Prints one JSON object with what was
-seen.
+random instant, COUNT times (one that ends before does not count). The same command then goes on,
+and what it leaves must be what an undisturbed run leaves, byte for byte. Prints one JSON object
+with what was seen.
 """
 
 import json
@@ -15,11 +15,7 @@ import sys
 import time
 from pathlib import Path
 
-
-def tree(folder: Path) -> dict[str, bytes]:
-    """Every file in a folder, by its path."""
-    files = (path for path in folder.rglob("*") if path.is_file())
-    return {str(path.relative_to(folder)): path.read_bytes() for path in files}
+from tests.jobs.batch.few import tree
 
 
 def command(takes: Path, output: Path) -> list[str]:
@@ -49,7 +45,7 @@ def main(takes: Path, scratch: Path, count: int) -> None:
         differ += tree(output) != whole
         shutil.rmtree(output)
     seen = {"seconds": lasts, "files": len(whole), "killed": killed, "differ": differ}
-    print(json.dumps({**seen, "found_done": found_done}))
+    sys.stdout.write(json.dumps({**seen, "found_done": found_done}) + "\n")
 
 
 if __name__ == "__main__":

@@ -159,7 +159,7 @@ def _walk(folder: str, root: str, name: str, output: Path, found: Inputs) -> Non
             continue
         names = {entry.name for entry in entries}
         for entry in entries:
-            is_folder = entry.is_dir()
+            is_folder = os.path.isdir(entry.path)
             if not is_folder and not _is_take(entry.name):
                 continue
             reason = (
@@ -188,7 +188,7 @@ def _bad_link(
         return "a link that leads out of the input"
     if real in above or real in linked:
         return "a link that leads round in a circle"
-    if entry.is_dir():
+    if os.path.isdir(real):
         linked.add(real)
     return None
 
@@ -203,7 +203,7 @@ def _no_take(entry: os.DirEntry[str], beside: set[str]) -> str | None:
     stem, suffix = os.path.splitext(entry.name)
     if stem.endswith(TIGHT) and stem.removesuffix(TIGHT) + suffix in beside:
         return "tightened already, beside its original"
-    return None if entry.is_file() else "no plain file"
+    return None if os.path.isfile(entry.path) else "no plain file"
 
 
 def parse_shard(text: str) -> tuple[int, int]:

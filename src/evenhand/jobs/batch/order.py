@@ -127,11 +127,12 @@ def settled(source: Source, work: Callable[[], T]) -> T | Outcome:
     except EvenhandError as error:
         cause = error.__cause__
         hopeless = isinstance(cause, OSError) and cause.errno in _HOPELESS
-        return failed(source, str(error).removeprefix(f"{source.name}: "), hopeless)
+        return failed(source, str(error), hopeless)
     except MemoryError:
         return failed(source, "not enough memory for this take")
 
 
 def failed(source: Source, reason: str, hopeless: bool = False) -> Outcome:
     """The outcome of a take that could not be done."""
+    reason = reason.removeprefix(f"{source.name}: ")
     return Outcome(FAILED, failed_row(source.name, reason), hopeless)
