@@ -140,13 +140,14 @@ def fit_mixtures(phase: Floats, weight: Floats, lines: Comb, quarter_ms: float) 
         bell *= off
         pull = bell @ ones
         bell *= off
-        sums = np.stack([share, pull, bell @ ones, moves * share, moves * pull]) @ of.T
+        sums = np.array([share, pull, bell @ ones, moves * share, moves * pull]) @ of.T
         taken, pulled, spread, taken_second, pulled_second = sums
         noise = np.maximum(1.0 - taken, _LEAST_NOISE)
         width = np.sqrt(spread / np.maximum(taken, _LEAST))
         width = np.minimum(np.maximum(width, narrowest), widest)
         drawn = pulled_second / np.maximum(taken_second, _LEAST) * (50 / gap)
-        swing = np.where(free, np.clip(swing + drawn, *_SWING_RANGE), swing)
+        drawn = np.minimum(np.maximum(swing + drawn, _SWING_RANGE[0]), _SWING_RANGE[1])
+        swing = np.where(free, drawn, swing)
         # What the swing takes up is none of the lean.
         lean = lean + (pulled - pulled_second) / np.maximum(taken - taken_second, _LEAST)
         lean = np.minimum(np.maximum(lean, -_LEAN_SHARE * gap), _LEAN_SHARE * gap)
