@@ -113,56 +113,91 @@ def fit_mixtures(phase: Floats, weight: Floats, lines: Comb, quarter_ms: float) 
         Length of a quarter note, ms.
     """
     found = Mixtures(*np.zeros((3, len(lines.count))))
-    # The grids that have not settled yet, and their lines.
-    at, owner, line, moves = np.arange(len(lines.count)), lines.owner, lines.line, lines.second
-    free, gap, swing = lines.free, 1.0 / lines.count, lines.swing
-    widest = np.minimum(_WIDEST / quarter_ms, _WIDEST_SHARE * gap)
-    narrowest = np.minimum(_NARROWEST / quarter_ms, widest)
-    width, lean = widest, np.zeros(len(at))
-    noise, mean = np.full(len(at), _NOISE), np.full(len(at), -np.inf)
-    share = (1 - _NOISE) * gap[owner]
-    of = (owner == at[:, None]).astype(np.float64)
-    ones = np.ones(len(phase))
+    fits = _Fits(lines, quarter_ms)
     for left in reversed(range(_ROUNDS)):
-        # This loop is most of the work of an automatic grid: few operations, little new memory.
-        place = line + (lean[owner] + moves * ((swing / 50 - 1) * gap)[owner])
+        before = fits.mean
+        fits.go_on(phase, weight)
+        done = np.abs(fits.mean - before) < _SETTLED if left else np.ones(len(before), np.bool_)
+        if done.any():
+            at = fits.at[done]
+            found.swing[at] = fits.swing[done]
+            found.noise[at], found.mean[at] = fits.noise[done], fits.mean[done]
+            if done.all():
+                break
+            fits.keep(~done)
+    found.swing[~lines.free] = lines.swing[~lines.free]
+    return found
+
+
+class _Fits:
+    """The fits that have not settled yet, as far as they are."""
+
+    def __init__(self, lines: Comb, quarter_ms: float) -> None:
+        self.at = np.arange(len(lines.count))
+        self.owner, self.line, self.second = lines.owner, lines.line, lines.second
+        self.gap = 1.0 / lines.count
+        self.widest = np.minimum(_WIDEST / quarter_ms, _WIDEST_SHARE * self.gap)
+        self.narrowest = np.minimum(_NARROWEST / quarter_ms, self.widest)
+        self.width = self.widest
+        self.noise = np.full(len(self.at), _NOISE)
+        self.mean = np.full(len(self.at), -np.inf)
+        self.share = (1 - _NOISE) * self.gap[self.owner]
+        # The lean of all lines, and how much further the swing moves second lines.
+        limits = [
+            (_LEAN_SHARE * side, swing / 50 - 1)
+            for side, swing in zip((-1, 1), _SWING_RANGE, strict=True)
+        ]
+        self.least, self.most = (np.outer(limit, self.gap) for limit in limits)
+        self.shift = np.stack([0 * self.gap, (lines.swing / 50 - 1) * self.gap])
+        self._sort()
+
+    def _sort(self) -> None:
+        """Say which lines are of which half (first lines, second lines) of which grid."""
+        count = len(self.at)
+        self.half = self.owner + count * self.second
+        self.of_half = (self.half[:, None] == np.arange(2 * count)).astype(np.float64)
+        self.of = (self.owner == np.arange(count)[:, None]).astype(np.float64)
+
+    @property
+    def swing(self) -> Floats:
+        """In percent."""
+        return np.asarray(50 * (1 + self.shift[1] / self.gap))
+
+    def go_on(self, phase: Floats, weight: Floats) -> None:
+        """One round: most of the work of an automatic grid, so few operations."""
+        place = self.line + self.shift.cumsum(axis=0).ravel()[self.half]
         off = phase - place[:, None]
         off -= np.rint(off)
         bell = off * off
-        bell *= (-0.5 / width**2)[owner, None]
+        bell *= (-0.5 / self.width**2)[self.owner][:, None]
         np.exp(bell, out=bell)
-        bell *= (share / (width * _ROOT)[owner])[:, None]
-        total = of @ bell
-        total += noise[:, None]
-        before, mean = mean, np.log(total) @ weight
-        bell *= (weight / total)[owner]
-        share = bell @ ones
+        height = self.share / (self.width * _ROOT)[self.owner]
+        total = (self.of * height) @ bell
+        total += self.noise[:, None]
+        self.mean = np.log(total) @ weight
+        bell *= (weight / total)[self.owner]
+        ones = np.ones(len(phase))
+        weighed = bell @ ones
         bell *= off
-        pull = bell @ ones
+        pulled = bell @ ones
         bell *= off
-        sums = np.array([share, pull, bell @ ones, moves * share, moves * pull]) @ of.T
-        taken, pulled, spread, taken_second, pulled_second = sums
-        noise = np.maximum(1.0 - taken, _LEAST_NOISE)
+        sums = np.array([weighed, pulled, bell @ ones]) * height
+        self.share = sums[0]
+        sums = (sums @ self.of_half).reshape(3, 2, -1)
+        taken, _, spread = sums.sum(axis=1)
+        self.noise = np.maximum(1.0 - taken, _LEAST_NOISE)
         width = np.sqrt(spread / np.maximum(taken, _LEAST))
-        width = np.minimum(np.maximum(width, narrowest), widest)
-        drawn = pulled_second / np.maximum(taken_second, _LEAST) * (50 / gap)
-        drawn = np.minimum(np.maximum(swing + drawn, _SWING_RANGE[0]), _SWING_RANGE[1])
-        swing = np.where(free, drawn, swing)
-        # What the swing takes up is none of the lean.
-        lean = lean + (pulled - pulled_second) / np.maximum(taken - taken_second, _LEAST)
-        lean = np.minimum(np.maximum(lean, -_LEAN_SHARE * gap), _LEAN_SHARE * gap)
-        done = np.abs(mean - before) < _SETTLED if left else np.ones(len(at), np.bool_)
-        if not done.any():
-            continue
-        found.swing[at[done]], found.noise[at[done]] = swing[done], noise[done]
-        found.mean[at[done]] = mean[done]
-        if done.all():
-            break
-        rest = ~done
-        at, free, gap, widest, narrowest, swing, lean, width, noise, mean = (
-            one[rest] for one in (at, free, gap, widest, narrowest, swing, lean, width, noise, mean)
-        )
-        kept = rest[owner]
-        of, owner = of[np.ix_(rest, kept)], (np.cumsum(rest) - 1)[owner[kept]]
-        line, moves, share = line[kept], moves[kept], share[kept]
-    return found
+        self.width = np.minimum(np.maximum(width, self.narrowest), self.widest)
+        shift = self.shift + sums[1] / np.maximum(sums[0], _LEAST)
+        self.shift = np.minimum(np.maximum(shift, self.least), self.most)
+
+    def keep(self, rest: Bools) -> None:
+        """Go on with some of the fits."""
+        for name in ("at", "gap", "widest", "narrowest", "width", "noise", "mean"):
+            setattr(self, name, getattr(self, name)[rest])
+        for name in ("shift", "least", "most"):
+            setattr(self, name, getattr(self, name)[:, rest])
+        kept = rest[self.owner]
+        self.line, self.second, self.share = self.line[kept], self.second[kept], self.share[kept]
+        self.owner = (np.cumsum(rest) - 1)[self.owner[kept]]
+        self._sort()
