@@ -53,6 +53,8 @@ def write_files(
     DiskError
         If one exists or can't be written; what was there before is there still.
     """
+    for path in files:
+        _check_plain(path)
     with contextlib.ExitStack() as undo:
         ready = [
             (undo.enter_context(_temporary(path, data, staging or path.parent)), path)
@@ -85,12 +87,19 @@ def check_outputs(outputs: list[Path], inputs: list[Path], overwrite: bool) -> N
                 raise DiskError(f"{path} is the input itself, which is never written; name another")
         if any(_same_file(path, other) for other in outputs[:index]):
             raise DiskError(f"{path} would be written twice; name two files")
-        if path.is_dir():
-            raise DiskError(f"{path} is a folder; name a file in it")
+        _check_plain(path)
         if not path.parent.is_dir():
             raise DiskError(f"the folder {path.parent} does not exist; make it first")
         if not overwrite and os.path.lexists(path):
             raise _exists(path)
+
+
+def _check_plain(path: Path) -> None:
+    """Refuse what a rename would take away: a folder, or a device such as /dev/null."""
+    if path.is_dir():
+        raise DiskError(f"{path} is a folder; name a file in it")
+    if path.exists() and not path.is_file():
+        raise DiskError(f"{path} is a device or a pipe and is not replaced; name a plain file")
 
 
 def make_folder(path: Path) -> None:
