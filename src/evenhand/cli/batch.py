@@ -93,6 +93,8 @@ def batch(
     """Tighten many takes, each by itself, with one table over all."""
     if cluster and workers:
         raise UsageError("--workers are processes here, --cluster has its own; give one of them")
+    part = _part(shard)
+    executor = None if dry_run else _executor(cluster, workers)
     given = options.given_settings(
         grid=grid,
         window=window,
@@ -104,7 +106,6 @@ def batch(
         fit="auto" if fit else None,
     )
     settings_for_all = options.build_recipe(recipe, **given)
-    part = _part(shard)
 
     from evenhand.cli.batch_words import Teller
     from evenhand.jobs.batch.inputs import find_takes, in_shard
@@ -118,11 +119,10 @@ def batch(
     if not takes and not part:
         raise _nothing(inputs, found)
     table = "batch-{}-of-{}".format(*part) if part else "batch"
-    if dry_run:
-        outcomes = look_ahead(takes, settings)
-    else:
-        executor = _executor(cluster, workers)
+    if executor:
         outcomes = run_batch(takes, settings, executor, table, found.unreadable)
+    else:
+        outcomes = look_ahead(takes, settings)
     teller = Teller(output / table, len(takes), json_lines, quiet, dry_run)
     with contextlib.closing(outcomes), teller:
         try:
@@ -157,8 +157,9 @@ def _executor(cluster: str | None, workers: int | None) -> "Executor":
         except SettingError as error:
             raise UsageError(f"--cluster: {error}") from None
 
-    from evenhand.jobs.batch.workers import Workers, cores
+    from evenhand.jobs.batch.workers import Workers, cores, warm_up
 
+    warm_up()
     return Workers(workers or cores())
 
 

@@ -188,6 +188,14 @@ def test_a_kit_file_travels_along(takes: Path, tmp_path: Path, shares_disk: bool
     assert _states(run(takes, tmp_path / "out", recipe=recipe)) == {DONE: 6}
 
 
+def test_a_fit_is_told_in_the_record(takes: Path, tmp_path: Path) -> None:
+    run(takes, tmp_path / "out", recipe=Recipe(fit="steady"))
+    about = json.loads((tmp_path / "out" / "take-2-tight.record.json").read_bytes())
+    assert about["fit"]["bpm"] == pytest.approx(120, rel=0.01)
+    guide = (Path(__file__).parents[3] / "docs" / "many-takes.md").read_text(encoding="utf-8")
+    assert [key for key in (*about, *_rows(tmp_path / "out")[0]) if f"`{key}`" not in guide] == []
+
+
 def test_names_of_all_kinds(tmp_path: Path) -> None:
     names = ["<b>&\"'.mid", "läuft.mid", "new\nline.mid", "100%#?.mid", os.fsdecode(b"\xff.mid")]
     for name in names:

@@ -11,6 +11,7 @@ from evenhand.errors import SettingError
 from evenhand.jobs.batch.inputs import Source
 from evenhand.jobs.batch.record import DONE, SCHEMA, Key, digest, plain_recipe
 from evenhand.paper.change_log import change_log
+from evenhand.paper.fit_page import fit_json
 from evenhand.paper.summary import as_json
 from evenhand.recipe import Recipe
 from evenhand.take.take import Take
@@ -89,7 +90,8 @@ def _figures(task: Task, result: Result) -> dict[str, Any]:
     for name in ("evenhand", "input"):
         del about[name]
     recipe = plain_recipe(task.recipe, task.kit).settings()
-    return {**about, "recipe": json.loads(json.dumps(recipe))}
+    fitted = {"fit": fit_json(result.fitted)} if result.fitted else {}
+    return {**about, **fitted, "recipe": json.loads(json.dumps(recipe))}
 
 
 def _plain(value: Any) -> Any:

@@ -15,6 +15,7 @@ from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from itertools import islice
+from multiprocessing import forkserver
 from typing import Protocol, TypeVar
 
 from evenhand.errors import EvenhandError
@@ -124,6 +125,13 @@ def cores() -> int:
     if sys.platform == "linux":
         return len(os.sched_getaffinity(0))
     return os.cpu_count() or 1
+
+
+def warm_up() -> None:
+    """Let the process from which workers are forked do its imports, while others go on here."""
+    if "forkserver" in multiprocessing.get_all_start_methods():
+        _context()
+        forkserver.ensure_running()
 
 
 def _context() -> multiprocessing.context.BaseContext:
