@@ -31,3 +31,22 @@ def median(values: Floats | Ints) -> float:
     if len(in_order) % 2:
         return float(in_order[half])
     return float((in_order[half - 1] + in_order[half]) / 2)
+
+
+def latest(begins: Floats | Ints, place: Floats) -> Ints:
+    """Which of some stretches each place lies in: the latest to begin there, or the first.
+
+    Parameters
+    ----------
+    begins : float64 or int64 array, shape (k,)
+        In order.
+    place : float64 array
+
+    Returns
+    -------
+    int64 array
+        In the shape of `place`; one 0 for all if there is only one stretch, as in most takes.
+    """
+    if len(begins) == 1:
+        return np.zeros((), np.int64)
+    return np.asarray(np.maximum(np.searchsorted(begins, place, side="right") - 1, 0))

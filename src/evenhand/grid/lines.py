@@ -45,7 +45,9 @@ class Grid:
         """Ticks from the bar line to each line, numbered from 0."""
         if self.triplet:
             return np.asarray(index * (8.0 * division) / (3 * self.unit))
-        place = np.where(index % 2 == 1, index - 1 + self.swing / 50, index)
+        place: Floats | Ints = index
+        if self.swing != STRAIGHT:
+            place = np.where(index % 2 == 1, index - 1 + self.swing / 50, index)
         return np.asarray(place * (4.0 * division) / self.unit)
 
 
