@@ -20,7 +20,7 @@ _SHOWN = (
     ("spread", ANCHORS, "spread ms"),
     ("stray", "", "stray ms"),
     ("evenness", "", "evenness ms"),
-    ("loudness", "", "loudness"),
+    ("timekeeper loudness", "", "loudness"),
 )
 _MOST_FAILED = 10
 

@@ -21,33 +21,63 @@ RECENT_DAYS = 5
 SENTENCES = 3
 
 #: Limbs that keep time; anchors are several at once, ghosts and crashes are placed by feel.
-_STEADY = ("", "kick", "snare", "timekeeper", "hat foot", "tom")
+_STEADY = ("", "kick", "snare", "timekeeper", "hat foot", "toms")
 
-#: The families, in the order in which equals are told: which measures, and what is said of them.
-_FAMILIES: dict[str, str] = {
-    "spread": "{limb} hits scatter by {value:.1f} ms around their own lean",
-    "apart": "{limb} and timekeeper, struck together, scatter by {value:.1f} ms against each other",
-    "stray": "the pulse strays by {value:.1f} ms over 16 beats",
-    "evenness": "the intervals of the timekeeper scatter by {value:.1f} ms",
-    "loudness": "the loudness of the timekeeper scatters by {value:.1f} steps of velocity around "
-    "its pattern",
-    "backbeats": "the backbeats scatter by {value:.1f} steps of velocity",
-    "ghosts": "the ghosts scatter by {value:.1f} steps of velocity",
-    "drift": "the last third of a take lies {value:.1f} ms {way} than the first against the click",
-    "tempo drift": "the last third of a take is {value:.1f} % {way} than the first",
-}
-_UNITS = {"loudness": "steps", "backbeats": "steps", "ghosts": "steps", "tempo drift": "%"}
-_WAYS = {"drift": ("earlier", "later"), "tempo drift": ("slower", "faster")}
-_WORK = {
-    "spread": "{limb} timing",
-    "apart": "{limb} and timekeeper together",
-    "stray": "holding the pulse",
-    "evenness": "an even timekeeper",
-    "loudness": "an evenly loud timekeeper",
-    "backbeats": "even backbeats",
-    "ghosts": "even ghosts",
-    "drift": "staying with the click to the end",
-    "tempo drift": "keeping the tempo to the end",
+
+@dataclass(frozen=True)
+class _Family:
+    """What is said of a measure.
+
+    Attributes
+    ----------
+    work : str
+        What to work on.
+    said : str
+        The figure in words.
+    unit : str
+    ways : tuple of str
+        What a figure below and above nothing is called, where it has two ways to go.
+    """
+
+    work: str
+    said: str
+    unit: str = "ms"
+    ways: tuple[str, str] = ("", "")
+
+
+#: The families, in the order in which equals are told.
+_FAMILIES = {
+    "spread": _Family("{limb} timing", "{limb} hits scatter by {value} around their own lean"),
+    "apart": _Family(
+        "{limb} and timekeeper together",
+        "{limb} and timekeeper, struck together, scatter by {value} against each other",
+    ),
+    "stray": _Family("holding the pulse", "the pulse strays by {value} over 16 beats"),
+    "evenness": _Family("an even timekeeper", "the intervals of the timekeeper scatter by {value}"),
+    "timekeeper loudness": _Family(
+        "an evenly loud timekeeper",
+        "the loudness of the timekeeper scatters by {value} around its pattern",
+        "steps of velocity",
+    ),
+    "backbeat loudness": _Family(
+        "even backbeats",
+        "the loudness of the backbeats scatters by {value}",
+        "steps of velocity",
+    ),
+    "ghost loudness": _Family(
+        "even ghosts", "the loudness of the ghosts scatters by {value}", "steps of velocity"
+    ),
+    "drift": _Family(
+        "staying with the click to the end",
+        "the last third of a take lies {value} {way} against the click than the first",
+        ways=("earlier", "later"),
+    ),
+    "tempo drift": _Family(
+        "keeping the tempo to the end",
+        "the last third of a take is {value} {way} than the first",
+        "%",
+        ("slower", "faster"),
+    ),
 }
 
 
@@ -120,15 +150,16 @@ def _advice(key: Key, now: list[Point], names: Sequence[str]) -> Advice:
     value = _middle([point.value for point in now])
     noticed = _middle([point.noticed for point in now])
     worst = max(now, key=lambda point: abs(point.value))
-    early, late = _WAYS.get(key.measure, ("", ""))
-    said = _FAMILIES[key.measure].format(
-        limb=key.limb, value=abs(value), way=early if value < 0 else late
+    family = _FAMILIES[key.measure]
+    limb = key.limb.removesuffix("s")
+    said = family.said.format(
+        limb=limb, value=f"{abs(value):.1f} {family.unit}", way=family.ways[value > 0]
     )
-    unit = _UNITS.get(key.measure, "ms")
-    most = f"most in {names[worst.take]}, {abs(worst.value):.1f} {unit}; " if len(now) > 1 else ""
+    most = f"most in {names[worst.take]}, {abs(worst.value):.1f}; " if len(now) > 1 else ""
+    # Of time it is known what is just noticed, of loudness only what is plainly heard.
+    heard = "plainly heard" if family.unit == "steps of velocity" else "just noticed"
     sentence = (
-        f"Work on {_WORK[key.measure].format(limb=key.limb)}: at {key.group} {said} "
-        f"({many(len(now), 'take')}; {most}{noticed:.1f} {unit} "
-        f"{'are plainly heard' if unit == 'steps' else 'are just noticed'})."
+        f"Work on {family.work.format(limb=limb)}: at {key.group} {said} "
+        f"({many(len(now), 'take')}; {most}{noticed:.1f} {family.unit} are {heard})."
     )
     return Advice(key, value, noticed, len(now), worst, sentence)

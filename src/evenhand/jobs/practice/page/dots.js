@@ -6,6 +6,15 @@ const Dots = (() => {
   const NEAR_PX = 16;
   const { colour } = Shapes;
 
+  /* Days as they stand in the names of files, and none twice. */
+  const DAY = 86400;
+  const DAYS = {
+    incrs: [1, 2, 7, 14, 28, 91, 182, 364, 728, 1820].map((days) => days * DAY),
+    values: (self, splits) =>
+      splits.map((seconds) => new Date(seconds * 1000).toISOString().slice(0, 10)),
+    space: 90,
+  };
+
   const height = () => (window.innerWidth < 600 ? 260 : 340);
 
   const axis = (more) => ({
@@ -48,7 +57,7 @@ const Dots = (() => {
           x: { time: days, range: () => widths(now.dots, room) },
           y: { range: () => heights(now.dots) },
         },
-        axes: [axis({ label: days ? undefined : "bpm" }), axis({ size: 55, label: () => now.label })],
+        axes: [days ? axis(DAYS) : axis({ label: "bpm" }), axis({ size: 55, label: () => now.label })],
         series: [{}, { label, ...nothing }],
         cursor: { show: false },
         hooks: { draw: [draw] },

@@ -100,7 +100,7 @@ const Lists = (() => {
       measured("drift ms", "drift", -1),
       measured("wander", "wander", -1, 2),
       measured("evenness ms", "evenness", -1),
-      measured("loudness", "loudness", -1),
+      measured("loudness", "timekeeper loudness", -1),
       measured("kick apart ms", "apart", all.limbs.indexOf("kick")),
       measured("snare apart ms", "apart", all.limbs.indexOf("snare")),
       fact("note", "note", (text) => text),
@@ -118,8 +118,8 @@ const Lists = (() => {
       ));
       return { index, line };
     });
-    [name, ...some].forEach(({ head: text, get }) => {
-      const cell = put(head, "th");
+    [name, ...some].forEach(({ head: text, get, words: left }) => {
+      const cell = put(head, "th", undefined, left ? "words" : "");
       cell.scope = "col";
       const button = put(cell, "button", text);
       button.type = "button";
