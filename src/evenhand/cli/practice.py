@@ -35,7 +35,9 @@ def add_to(app: typer.Typer) -> None:
 def practice(
     folders: Annotated[
         list[Path],
-        typer.Argument(metavar="FOLDER...", help="Folders with takes, and those below them."),
+        typer.Argument(
+            metavar="FOLDER...", help="Folders with takes, and those below them.", readable=False
+        ),
     ],
     output: Annotated[
         Path,

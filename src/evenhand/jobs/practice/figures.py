@@ -1,12 +1,12 @@
 """The figures of one practice take."""
 
+import re
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from evenhand.assessor import Assessment, assess
 from evenhand.columns import Bools, Floats
-from evenhand.errors import MidiFileError
 from evenhand.fitter import fit
 from evenhand.jobs.practice.loudness import Loudness, find_loudness
 from evenhand.jobs.practice.pulse import Steadiness, find_pulse, find_steadiness
@@ -135,7 +135,7 @@ def figures_of(take: Take, recipe: Recipe | None = None, width: int = WIDTH) -> 
     Raises
     ------
     MidiFileError
-        If the take has no drums, or was not played to its file's tempo and no other is found.
+        If the take has no drums, or no tempo can be told.
     """
     recipe = recipe or Recipe()
     found, note = _assessed(take, recipe)
@@ -144,17 +144,17 @@ def figures_of(take: Take, recipe: Recipe | None = None, width: int = WIDTH) -> 
 
 def _assessed(take: Take, recipe: Recipe) -> tuple[Assessment, str]:
     """The assessment, and why the tempo is not the file's; nothing if it is."""
-    if recipe.fit != OFF:
-        return assess(fit(take, recipe).take, recipe), "own tempo found, as the recipe says"
-    found = assess(take, recipe)
-    if not found.tempo_doubt:
-        return found, ""
-    again = assess(fit(take, recipe).take, recipe)
-    if again.tempo_doubt:
-        raise MidiFileError(
-            f"{take.name}: not played to the tempo of its file, and no tempo of its own is found"
-        )
-    return again, "not played to the tempo of its file; own tempo found"
+    if recipe.fit == OFF:
+        found = assess(take, recipe)
+        if not found.tempo_doubt:
+            return found, ""
+        why = "not played to the tempo of its file; own tempo found"
+    else:
+        why = "own tempo found, as the recipe says"
+    fitted = fit(take, recipe)
+    # What a doubt says of options of another command is of no use here.
+    doubts = [re.sub(r" \(say with [^)]*\)", "", doubt) for doubt in fitted.fit.doubts]
+    return assess(fitted.take, recipe), ", but ".join([why, *doubts])
 
 
 @dataclass(frozen=True, eq=False)

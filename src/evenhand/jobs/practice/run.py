@@ -1,8 +1,11 @@
 """Measuring many takes, in this process or in several: the figures are the same."""
 
+import contextlib
 import multiprocessing
+import multiprocessing.connection
 import os
 import signal
+import threading
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
@@ -97,11 +100,12 @@ def _mapped(
         yield from map(one, takes)
         return
     start = multiprocessing.get_context("spawn")
-    # Ctrl-C reaches every process: this one decides.
-    pool = ProcessPoolExecutor(workers, start, signal.signal, (signal.SIGINT, signal.SIG_IGN))
+    pool = ProcessPoolExecutor(workers, start, _follow_parent)
     chunk = max(1, min(8, len(takes) // (4 * workers)))
     try:
-        yield from pool.map(one, takes, chunksize=chunk)
+        with _deaf():
+            results = pool.map(one, takes, chunksize=chunk)
+        yield from results
     except BrokenProcessPool:
         raise DiskError(
             "a process that measures takes has died, perhaps for want of memory; "
@@ -109,6 +113,31 @@ def _mapped(
         ) from None
     finally:
         pool.shutdown(wait=False, cancel_futures=True)
+
+
+@contextlib.contextmanager
+def _deaf() -> Iterator[None]:
+    """Processes that start in here don't hear Ctrl-C: it reaches all, and this one decides."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
+
+
+def _follow_parent() -> None:
+    """End this process when the one that started it is gone, however that came."""
+    parent = multiprocessing.parent_process()
+
+    def watch() -> None:
+        if parent:
+            multiprocessing.connection.wait([parent.sentinel])
+            os._exit(1)
+
+    threading.Thread(target=watch, daemon=True).start()
 
 
 def usual_workers() -> int:
