@@ -112,7 +112,7 @@ def test_only_bad_takes(tmp_path: Path) -> None:
     ("words", "code", "message"),
     [
         (("nothing",), 1, "there is no folder nothing"),
-        (("empty",), 1, "there are no takes (.mid or .midi) in empty"),
+        (("empty",), 1, "there are no takes (.mid, .midi, .smf) in empty"),
         (("days/practice.toml",), 1, "is a file"),
         (("days", "--since", "2027-01-01"), 1, "none of 13 takes was played since 2027-01-01"),
         (("days", "--since", "soon"), 2, "--since"),

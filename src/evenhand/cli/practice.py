@@ -88,11 +88,12 @@ def practice(
         raise UsageError(f"--workers: {workers} is not from 1 to 256")
 
     from evenhand.errors import SettingError
+    from evenhand.jobs.batch.workers import cores
     from evenhand.jobs.practice.dates import parse_day
     from evenhand.jobs.practice.gather import gather
     from evenhand.jobs.practice.output import check_output, write_output
     from evenhand.jobs.practice.report import make_report
-    from evenhand.jobs.practice.run import measure_all, usual_workers
+    from evenhand.jobs.practice.run import measure_all
     from evenhand.jobs.practice.telling import as_json, page
     from evenhand.paper.page import show
 
@@ -104,7 +105,7 @@ def practice(
     check_output(output, overwrite)
     gathered = gather(folders, day)
     with _progress(len(gathered.takes)) as tell:
-        played = measure_all(gathered.takes, settings, tempo_step, workers or usual_workers(), tell)
+        played = measure_all(gathered.takes, settings, tempo_step, workers or cores(), tell)
     report = make_report(gathered, played)
     written = write_output(report, output, overwrite)
     if json_out:

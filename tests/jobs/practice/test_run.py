@@ -1,13 +1,13 @@
 """Measuring many takes: a bad one fails alone, and processes change nothing."""
 
+import os
 from pathlib import Path
 
 import pytest
 
-from evenhand.errors import DiskError
 from evenhand.jobs.practice import run
 from evenhand.jobs.practice.demo import demo_series
-from evenhand.jobs.practice.gather import Gathered, gather
+from evenhand.jobs.practice.gather import Found, Gathered, gather
 from evenhand.jobs.practice.output import file_names, write_output
 from evenhand.jobs.practice.report import make_report
 from evenhand.jobs.practice.run import Played, measure_all
@@ -53,13 +53,18 @@ def test_files_are_the_same_with_any_number_of_processes(
         assert one.read_bytes() == other.read_bytes()
 
 
-def _die(found: object, recipe: object, width: object) -> None:
-    import os
+def _die_of_one(found: Found, recipe: Recipe, width: int) -> Played:
+    if found.name == "2026-09-05 text.mid":
+        os._exit(3)
+    return Played(found, None, "measured")
 
-    os._exit(3)
 
-
-def test_a_process_that_dies_is_told(many: Gathered, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(run, "measure_one", _die)
-    with pytest.raises(DiskError, match="has died"):
-        measure_all(many.takes, Recipe(), 20, workers=2)
+def test_a_take_that_ends_its_process_fails_alone(
+    many: Gathered, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(run, "measure_one", _die_of_one)
+    played = measure_all(many.takes, Recipe(), 20, workers=2)
+    reasons = {one.found.name: one.reason for one in played}
+    assert "died" in reasons.pop("2026-09-05 text.mid")
+    assert set(reasons.values()) == {"measured"}
+    assert [one.found for one in played] == list(many.takes)

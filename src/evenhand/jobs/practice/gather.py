@@ -7,9 +7,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from evenhand.errors import DiskError
+from evenhand.jobs.batch.inputs import SUFFIXES
 from evenhand.jobs.practice.dates import Said, read_said, when_played
-
-SUFFIXES = (".mid", ".midi")
 
 #: What evenhand writes beside a take is not another take.
 _MADE = ("-tight", "-fitted")
@@ -94,7 +93,7 @@ def gather(folders: list[Path], since: dt.date | None = None) -> Gathered:
             takes.setdefault((there.st_dev, there.st_ino), found)
     if not takes:
         where = ", ".join(map(str, folders))
-        raise DiskError(f"there are no takes ({' or '.join(SUFFIXES)}) in {where}")
+        raise DiskError(f"there are no takes ({', '.join(SUFFIXES)}) in {where}")
     chosen = [take for take in takes.values() if since is None or take.when.date() >= since]
     if not chosen:
         last = max(take.when for take in takes.values()).date()
