@@ -162,7 +162,12 @@ const Dots = (() => {
       choose(to);
     });
     new ResizeObserver(() => plot.setSize(size())).observe(place);
-    return { show, dots: () => now.dots, lines: () => now.lines, redraw: () => plot.redraw() };
+    return {
+      show,
+      dots: () => now.dots,
+      lines: () => now.lines,
+      spot: ({ x, y }) => [plot.valToPos(x, "x"), plot.valToPos(y, "y")],
+    };
   }
 
   return { make };

@@ -23,6 +23,9 @@ const Main = (() => {
     return limbs.length > 0;
   }
 
+  /* From left to right; at one place, as they were played. */
+  const inOrder = (first, second) => first.x - second.x || first.point.take - second.point.take;
+
   function days() {
     const measure = chosen("measure");
     const limb = one("limb-part").hidden ? -1 : chosen("limb");
@@ -34,7 +37,7 @@ const Main = (() => {
       group: point.group,
       point,
     }));
-    dots.sort((first, second) => first.x - second.x);
+    dots.sort(inOrder);
     const groups = [...new Set(mine.map((point) => point.group))].sort((a, b) => a - b);
     const lines = groups
       .map((each) => ({
@@ -57,7 +60,7 @@ const Main = (() => {
   function tempo() {
     const mine = Facts.points(SPREAD, chosen("tempo-limb"), -1);
     const dots = mine.map((point) => ({ x: point.bpm, y: point.value, group: point.group, point }));
-    dots.sort((first, second) => first.x - second.x);
+    dots.sort(inOrder);
     // What is just noticed at the beat: 6 ms, or 2.5 % of it.
     const band = [];
     for (let bpm = 20; bpm <= 420; bpm += 5) band.push([bpm, Math.max(6, (0.025 * 60000) / bpm)]);
