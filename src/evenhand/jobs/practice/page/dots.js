@@ -15,7 +15,7 @@ const Dots = (() => {
     space: 90,
   };
 
-  const height = () => (window.innerWidth < 600 ? 260 : 340);
+  const height = () => (window.innerWidth < 600 ? 300 : 340);
 
   const axis = (more) => ({
     stroke: () => colour("--quiet"),
@@ -38,7 +38,10 @@ const Dots = (() => {
 
   function widths(dots, room) {
     const values = dots.map((dot) => dot.x);
-    return values.length ? [Math.min(...values) - room, Math.max(...values) + room] : [0, 1];
+    if (!values.length) return [0, 1];
+    const [least, most] = [Math.min(...values), Math.max(...values)];
+    const edge = Math.max(room, (most - least) * 0.05);
+    return [least - edge, most + edge];
   }
 
   /* `dots`: {x, y, group, point} in order of x; `lines`: {group, spots, sure};

@@ -53,10 +53,10 @@ const Facts = (() => {
     const take = all.takes[point.take];
     const { key } = all.measures[point.measure];
     const limb = point.limb < 0 ? "" : ` of ${all.limbs[point.limb]}`;
-    const note = take.note ? ` ${take.note}.` : "";
+    const note = take.note ? `; ${take.note}` : "";
     return (
       `${take.name}, ${day(take.at)} (${take.from}): ${key}${limb} ` +
-      `${figure(point.measure, point.value)} at ${number(point.bpm)} bpm.${note}`
+      `${figure(point.measure, point.value)} at ${number(point.bpm)} bpm${note}.`
     );
   }
 
