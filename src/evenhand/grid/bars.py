@@ -11,8 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenhand.columns import Bools, Floats
-from evenhand.grid.choice import choose_grid
-from evenhand.grid.pulse import Onsets, coherence
+from evenhand.grid.pulse import Onsets
 
 # Bins of a beat.
 _BINS = 96
@@ -27,9 +26,6 @@ _BEAT_WEIGHTS = (1.2, 0.4, 0.85, 0.85, -0.35)
 _BAR_WEIGHTS = (0.7, 0.75, 1.4, 1.35)
 # How near to the first beat a first hit must be, in beats.
 _FIRST = 0.15
-# Swung sixteenths without a backbeat are swung eighths of twice the tempo: jazz time has no
-# backbeat, while music that swings its sixteenths lives on one. Up to this tempo.
-_SWUNG, _BACKBEAT, _DOUBLE_UP_TO = 58.0, 0.2, 320.0
 # Four beats are a bar unless bars of another length repeat themselves that much better.
 _METERS = (3, 5)
 _CLEARLY = 0.12
@@ -127,20 +123,6 @@ def _log_profile(onsets: Onsets, which: Bools, frequency: float) -> Floats:
 
 def _peak(log: Floats, place: float) -> float:
     return float(log[round(place * _BINS) % _BINS])
-
-
-def is_half(onsets: Onsets, frequency: float) -> bool:
-    """Whether the tempo is half of what a player would count: see `_SWUNG`."""
-    if 120 * frequency > _DOUBLE_UP_TO:
-        return False
-    phase, _ = find_phase(onsets, frequency)
-    telling = onsets.kick | onsets.snare | onsets.keeper
-    choice = choose_grid(onsets.s[telling] * frequency - phase, 1000 / frequency)
-    swung = choice.grid == "1/16T" or (choice.grid == "1/16" and choice.swing >= _SWUNG)
-    snare = coherence(
-        onsets.s[onsets.snare], onsets.weight[onsets.snare], np.array([frequency / 2])
-    )
-    return bool(swung and snare[0] < _BACKBEAT)
 
 
 def find_bar(onsets: Onsets, beat: Floats, beats: int | None = None) -> Bar:

@@ -7,7 +7,7 @@ scored by the coherence of its beat and of the beat's halves, thirds, quarters a
 how usual such a tempo is.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 
@@ -15,8 +15,10 @@ from evenhand.columns import Bools, Floats, Words
 from evenhand.kit.pieces import ANCHOR, TIMEKEEPER
 from evenhand.take.hits import Hits
 
-# Tempi that are looked at, quarter notes per minute, and the step between them.
-_SLOWEST, _FASTEST, _STEP = 36.0, 320.0, 0.004
+#: Tempi that are looked at, beats per minute.
+SLOWEST, FASTEST = 36.0, 320.0
+# The step between them, as a share.
+_STEP = 0.004
 # Stretches: length in seconds; they overlap by half.
 _STRETCH_S = 30.0
 # Trains of hits are sampled at this rate, and the spectrum is this long.
@@ -64,6 +66,10 @@ class Onsets:
         """The same hits at other times."""
         return Onsets(s, self.weight, self.kick, self.snare, self.keeper, self.crash, self.piece)
 
+    def where(self, which: Bools) -> "Onsets":
+        """Some of the hits."""
+        return Onsets(*(getattr(self, one.name)[which] for one in fields(self)))
+
 
 def onsets_of(hits: Hits) -> Onsets:
     """Get the onsets from hits with pieces and roles named."""
@@ -82,7 +88,7 @@ def onsets_of(hits: Hits) -> Onsets:
 
 def tempo_axis() -> Floats:
     """The tempi that are looked at, bpm."""
-    return np.asarray(np.exp(np.arange(np.log(_SLOWEST), np.log(_FASTEST), _STEP)))
+    return np.asarray(np.exp(np.arange(np.log(SLOWEST), np.log(FASTEST), _STEP)))
 
 
 def coherence(s: Floats, weight: Floats, frequency: Floats) -> Floats:
@@ -123,7 +129,7 @@ def coherence(s: Floats, weight: Floats, frequency: Floats) -> Floats:
     return total / max(judged, 1)
 
 
-def score_tempi(onsets: Onsets, near: float | None = None) -> tuple[Floats, Floats]:
+def score_tempi(onsets: Onsets, near: float | None = None) -> tuple[Floats, Floats, Floats]:
     """Score every tempo there is.
 
     Parameters
@@ -134,12 +140,13 @@ def score_tempi(onsets: Onsets, near: float | None = None) -> tuple[Floats, Floa
 
     Returns
     -------
-    bpm, score : float64 arrays
-        The score is a log-likelihood of sorts: differences count.
+    bpm, recurrence, usual : float64 arrays
+        How much hits recur at each tempo, and how usual it is. Both are log-likelihoods of sorts:
+        the score is their sum, and differences count.
     """
     bpm, parts, shares, usual = tempo_weights(near)
     found = coherence(onsets.s, onsets.weight, parts[:, None] * bpm / 60)
-    return bpm, np.log(shares @ found + _FLOOR) + usual
+    return bpm, np.log(shares @ found + _FLOOR), usual
 
 
 def tempo_weights(near: float | None) -> tuple[Floats, Floats, Floats, Floats]:

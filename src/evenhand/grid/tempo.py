@@ -4,12 +4,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.grid.bars import is_half
+from evenhand.grid.counting import ways_to_count
 from evenhand.grid.pulse import Onsets, refine, score_tempi
 
-# Other ways of counting that are looked at, and how little worse they must score to be told.
-_RATIOS = (1 / 3, 1 / 2, 2 / 3, 3 / 2, 2.0, 3.0)
-_RIVAL = 0.35
+# Chance from which another way to count is told.
+_RIVAL = 0.1
 
 
 @dataclass(frozen=True)
@@ -42,17 +41,13 @@ def find_tempo(onsets: Onsets, hints: Hints) -> tuple[float, float, tuple[float,
     coherence : float
         Over the whole take.
     rivals : tuple of float
-        Other tempi, bpm.
+        Other tempi it could be counted at, bpm, likeliest first.
     """
-    bpm, score = score_tempi(onsets, hints.near)
-    best = int(np.argmax(score))
-    frequency, strength = refine(onsets, float(bpm[best]) / 60)
-    if hints.near is None and is_half(onsets, frequency):
-        frequency *= 2
-    rivals = []
-    for ratio in _RATIOS:
-        other = frequency * 60 * ratio
-        at = int(np.argmin(np.abs(bpm - other)))
-        if bpm[0] < other < bpm[-1] and score[at] > score[best] - _RIVAL:
-            rivals.append((float(score[at]), other))
-    return frequency, strength, tuple(other for _, other in sorted(rivals, reverse=True))
+    bpm, recurrence, usual = score_tempi(onsets, hints.near)
+    best = float(bpm[np.argmax(recurrence + usual)])
+    frequency, strength = refine(onsets, best / 60)
+    if hints.near is not None:
+        return frequency, strength, ()
+    counted, *others = ways_to_count(onsets, frequency, bpm, recurrence)
+    rivals = tuple(60 * way.frequency for way in others if way.chance > _RIVAL)
+    return counted.frequency, strength, rivals
