@@ -1,7 +1,7 @@
-"""Where the beat falls and where bars begin, once the tempo is known.
+"""Where bars begin, once the beat is known.
 
-Both are questions of what is played where: kicks, crashes and the timekeeper mark the beat, kicks
-and crashes the bar, snares the backbeat, and players tend to begin on a bar. The weights of these
+That is a question of what is played where: kicks and crashes mark the bar, snares the backbeat, and
+players tend to begin on a bar. The weights of these
 marks were found by logistic regression on the tuning part of the takes (docs/assess.md); they are
 few, so that they say what any drummer would say.
 """
@@ -10,17 +10,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats
+from evenhand.columns import Floats
 from evenhand.grid.pulse import Onsets
 
-# Bins of a beat.
-_BINS = 96
-# Width of a mark on the beat in seconds, and marks fewer than this count for less.
-_WIDTH_S, _MANY = 0.02, 16
-# Hits this near to a part of the beat (share of the part) say where exactly it is.
-_CENTRE = 0.35
-# Weights of the marks of a beat: kick, snare, timekeeper, crash, everything else.
-_BEAT_WEIGHTS = (1.2, 0.4, 0.85, 0.85, -0.35)
 # Weights of the marks of a bar: kick on its first beat, snare on the backbeat, crash on the first
 # beat, the first hit of the take on it.
 _BAR_WEIGHTS = (0.7, 0.75, 1.4, 1.35)
@@ -55,76 +47,6 @@ class Bar:
     repeats: dict[int, float]
 
 
-def find_phase(onsets: Onsets, frequency: float) -> tuple[float, float]:
-    """Find where in its period the beat falls.
-
-    Parameters
-    ----------
-    onsets : Onsets
-    frequency : float
-        Of the beat, Hz.
-
-    Returns
-    -------
-    phase : float
-        0 to 1: a beat falls at `phase / frequency` seconds.
-    margin : float
-        Log-odds over the second best.
-    """
-    rest = ~(onsets.kick | onsets.snare | onsets.keeper | onsets.crash)
-    groups = (onsets.kick, onsets.snare, onsets.keeper, onsets.crash, rest)
-    every = _profile(onsets, np.ones(len(onsets), np.bool_), frequency)
-    # The strongest quarter- or third-of-a-beat comb says where marks are at all.
-    place, score, steps = 0.0, -np.inf, 4
-    for parts in (4, 3):
-        comb = every.reshape(parts, -1).sum(axis=0)
-        at = int(np.argmax(comb))
-        if comb[at] * parts**0.5 > score:
-            place, score, steps = at / _BINS, float(comb[at] * parts**0.5), parts
-    logs = [_log_profile(onsets, group, frequency) for group in groups]
-    tries = (place + np.arange(steps) / steps) % 1
-    marks = np.array([[_peak(log, one) for log in logs] for one in tries])
-    odds = marks @ np.array(_BEAT_WEIGHTS)
-    order = np.argsort(-odds)
-    margin = float(odds[order[0]] - odds[order[1]])
-    return _centred(onsets, frequency, float(tries[order[0]]), steps), margin
-
-
-def _centred(onsets: Onsets, frequency: float, phase: float, steps: int) -> float:
-    """Move a phase to the middle of the hits that lie on the beat and its parts."""
-    for _ in range(2):
-        off = ((onsets.s * frequency - phase) * steps + 0.5) % 1 - 0.5
-        near = np.abs(off) < _CENTRE
-        if near.any():
-            phase += float(np.median(off[near])) / steps
-    return phase % 1
-
-
-def _profile(onsets: Onsets, which: Bools, frequency: float) -> Floats:
-    """Weight of hits over one beat, blurred by the width of a mark, circular; sums to 1."""
-    place = (onsets.s[which] * frequency) % 1
-    count = np.bincount(
-        (place * _BINS).astype(np.int64) % _BINS, onsets.weight[which] ** 2, minlength=_BINS
-    )
-    blur = max(_WIDTH_S * frequency * _BINS, 1.0)
-    turns = np.fft.rfftfreq(_BINS)
-    smooth = np.fft.irfft(np.fft.rfft(count) * np.exp(-2 * (np.pi * turns * blur) ** 2), _BINS)
-    return np.maximum(smooth, 0) / max(float(count.sum()), 1e-9)
-
-
-def _log_profile(onsets: Onsets, which: Bools, frequency: float) -> Floats:
-    many = int(which.sum())
-    if many < 3:
-        return np.zeros(_BINS)
-    return np.asarray(
-        min(1.0, many / _MANY) * np.log(_BINS * _profile(onsets, which, frequency) + 0.3)
-    )
-
-
-def _peak(log: Floats, place: float) -> float:
-    return float(log[round(place * _BINS) % _BINS])
-
-
 def find_bar(onsets: Onsets, beat: Floats, beats: int | None = None) -> Bar:
     """Find how many beats make a bar and which begins one.
 
@@ -147,7 +69,7 @@ def find_bar(onsets: Onsets, beat: Floats, beats: int | None = None) -> Bar:
     parts = np.minimum(table, 1.5).reshape(5, count, _SLOTS)
     repeats = _repeats(parts)
     beats = beats or _length(repeats)
-    odds = _odds(parts[:, :, 0], beats, float(beat.min()) + before)
+    odds = bar_odds(parts[:, :, 0], beats, float(beat.min()) + before)
     order = np.argsort(-odds, kind="stable")
     margin = float(odds[order[0]] - odds[order[1]]) if beats > 1 else 0.0
     return Bar(beats, int(order[0] - before) % beats, margin, repeats)
@@ -176,8 +98,18 @@ def _length(repeats: dict[int, float]) -> int:
     return best
 
 
-def _odds(on_beat: Floats, beats: int, first: float) -> Floats:
-    """Log-odds of each beat to begin a bar."""
+def bar_odds(on_beat: Floats, beats: int, first: float | None = None) -> Floats:
+    """Log-odds of each beat to begin a bar.
+
+    Parameters
+    ----------
+    on_beat : float64 array, shape (4 or more, n)
+        What kicks, snares, timekeepers and crashes weigh on each of n beats.
+    beats : int
+        Beats in a bar.
+    first : float, optional
+        Where the first hit lies, in beats.
+    """
     place = np.arange(on_beat.shape[1])
     mean = on_beat.mean(axis=1) + 0.02
     odds = np.zeros(beats)
@@ -187,12 +119,12 @@ def _odds(on_beat: Floats, beats: int, first: float) -> Floats:
         share /= np.maximum((where == np.arange(beats)[:, None]).sum(axis=1), 1)
         log = np.log(share / mean[:, None] + 0.3)
         backbeats = np.array([1, 3]) if beats == 4 else np.arange(1, beats)
-        early = (first - offset) % beats
+        early = (first - offset) % beats if first is not None else np.inf
         marks = (
             log[0, 0],
             float(log[1, backbeats].mean()) if len(backbeats) else 0.0,
             log[3, 0],
-            float(min(early, beats - early) < _FIRST),
+            float(min(early, beats - early) < _FIRST) if first is not None else 0.0,
         )
         odds[offset] = float(np.dot(_BAR_WEIGHTS, marks))
     return odds

@@ -4,8 +4,7 @@ Hits that recur at one tempo recur at its half, double, third and so on too. Whi
 beat is told by a few marks, weighed by a conditional logistic regression (McFadden 1974, in
 Zarembka (ed.), Frontiers in Econometrics, 105-142): a way to count gets the sum of its marks times
 their weights, and a chance in proportion to the exponential of that. The weights were learnt on
-the tuning part of the takes (docs/assess.md); `tests/evaluation/learn_counting.py` learns them
-again.
+the tuning part of the takes (docs/assess.md); `tests/evaluation/learn_marks.py` learns them again.
 """
 
 from dataclasses import dataclass
@@ -13,8 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenhand.columns import Bools, Floats
-from evenhand.grid.bars import find_phase
 from evenhand.grid.choice import choose_grid
+from evenhand.grid.phase import find_phase
 from evenhand.grid.pulse import FASTEST, SLOWEST, Onsets, coherence
 
 _SWINGING = "swung sixteenths"
@@ -22,16 +21,16 @@ _SWINGING = "swung sixteenths"
 #: The marks of a way to count, and what they weigh.
 WEIGHTS = {
     # How much hits recur at the beat and its parts (log, as in grid/pulse.py).
-    "recurrence": 5.447,
+    "recurrence": 5.492,
     # How fast the beat is: octaves from the usual pace, and their square.
-    "pace": 0.655,
-    "odd pace": -2.021,
+    "pace": 0.573,
+    "odd pace": -2.003,
     # 1 where the sixteenths swing and no backbeat shows: then they are eighths of twice the tempo.
-    _SWINGING: -3.975,
+    _SWINGING: -4.076,
     # The share of the beats that have a kick.
-    "kicks": 8.464,
+    "kicks": 8.110,
     # How much the anchors of the snare recur at eighths (log).
-    "snares": 0.742,
+    "snares": 0.705,
 }
 
 # How the ways that are looked at relate to the one at which hits recur most.

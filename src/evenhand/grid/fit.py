@@ -5,11 +5,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from evenhand.columns import Floats
-from evenhand.grid.bars import Bar, find_bar, find_phase
+from evenhand.grid.bars import Bar, find_bar
 from evenhand.grid.count_in import CountIn, find_count_in
 from evenhand.grid.follow import Followed, Path, follow
+from evenhand.grid.phase import find_phase
 from evenhand.grid.pulse import Onsets, refine
-from evenhand.grid.tempo import Hints, find_tempo
+from evenhand.grid.tempo import Hints, find_tempo, on_a_click
 
 #: How the tempo is found: what `--steady` and `--follow` choose.
 AUTO, STEADY, FOLLOW = FIT_MODES = ("auto", "steady", "follow")
@@ -18,9 +19,9 @@ AUTO, STEADY, FOLLOW = FIT_MODES = ("auto", "steady", "follow")
 FEWEST = 8
 
 # How far before a click its player sits, ms: the middle of the tuning part of the takes (tenth to
-# ninetieth percentile: 25 ahead to on it). That people tap ahead of a metronome by some tens of
+# ninetieth percentile: 29 to 1). That people tap ahead of a metronome by some tens of
 # ms, musicians by less, is known (Repp 2005, Psychonomic Bulletin & Review 12(6), 969-992).
-_AHEAD_MS = 10.0
+_AHEAD_MS = 16.0
 
 # Coherence over the whole take below which there is no one tempo.
 _PULSE = 0.1
@@ -142,6 +143,7 @@ def _wander(onsets: Onsets, path: Path) -> tuple[float, float]:
 
 def _fit_steady(onsets: Onsets, hints: Hints, why: str) -> Fit:
     frequency, strength, rivals = find_tempo(onsets, hints)
+    frequency = on_a_click(onsets, frequency)
     phase, beat_margin = find_phase(onsets, frequency)
     place = onsets.s * frequency - phase
     first = phase / frequency + _AHEAD_MS / 1000

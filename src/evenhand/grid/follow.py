@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from evenhand.columns import Floats, Ints
-from evenhand.grid.bars import find_phase
+from evenhand.grid.phase import find_phase
 from evenhand.grid.pulse import Onsets, tempo_weights
 from evenhand.grid.tempo import Hints, find_tempo
 

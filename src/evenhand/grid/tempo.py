@@ -9,6 +9,10 @@ from evenhand.grid.pulse import Onsets, refine, score_tempi
 
 # Chance from which another way to count is told.
 _RIVAL = 0.1
+# How far the beat may stray over a whole take, s, to be put on a click of whole bpm: in the tuning
+# part of the takes all but one of those with their tempo found stray less. And how far the tempo
+# may be from it, bpm, lest short takes land on one by chance.
+_STRAY_S, _BY_CHANCE = 0.04, 0.1
 
 
 @dataclass(frozen=True)
@@ -51,3 +55,24 @@ def find_tempo(onsets: Onsets, hints: Hints) -> tuple[float, float, tuple[float,
     counted, *others = ways_to_count(onsets, frequency, bpm, recurrence)
     rivals = tuple(60 * way.frequency for way in others if way.chance > _RIVAL)
     return counted.frequency, strength, rivals
+
+
+def on_a_click(onsets: Onsets, frequency: float) -> float:
+    """Round a tempo to whole beats per minute, as clicks have, if the hits can't tell them apart.
+
+    Parameters
+    ----------
+    onsets : Onsets
+    frequency : float
+        Of the beat, Hz.
+
+    Returns
+    -------
+    float
+        Hz. Over the whole take the beat strays by no more than `_STRAY_S` from what it was.
+    """
+    whole = round(60 * frequency)
+    stray = abs(60 * frequency / whole - 1) * float(onsets.s[-1] - onsets.s[0])
+    if stray <= _STRAY_S and abs(60 * frequency - whole) <= _BY_CHANCE:
+        return whole / 60
+    return frequency

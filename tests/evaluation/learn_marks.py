@@ -1,12 +1,12 @@
-"""Learn again what the marks of a way to count weigh (`evenhand.grid.counting.WEIGHTS`).
+"""Learn again what the marks of a way to count and of the place of the beat weigh.
 
-    python tests/evaluation/learn_counting.py FOLDER
+    python tests/evaluation/learn_marks.py FOLDER
 
-FOLDER is as for `evaluate_fit.py`. Only the tuning part is learnt from: each take labelled "beat"
-counts once, and up to four stretches of half a minute of it a quarter each. Bars of 6/8 and 5/8
-are counted in eighths there or in quarters, whichever the label's tempo is nearer to being usual.
-Prints the weights, and how often the right way wins when the takes are learnt from in nine parts,
-eight for learning, one for trying (three times, differently parted).
+These are `evenhand.grid.counting.WEIGHTS` and `evenhand.grid.phase.WEIGHTS`. FOLDER is as for
+`evaluate_fit.py`. Only the tuning part is learnt from: each take labelled "beat" counts once, and
+up to four stretches of half a minute of it a quarter each. 6/8 is counted in eighths. Prints the
+weights, and how often the right one wins when the takes are learnt from in nine parts, eight for
+learning, one for trying (three times, differently parted).
 """
 
 import sys
@@ -19,17 +19,21 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from tests.evaluation.takes import Labelled, read_takes, shifted
 
-from evenhand.grid import counting
+from evenhand.grid import counting, phase
+from evenhand.grid.phase import places_of_beat
 from evenhand.grid.pulse import Onsets, refine, score_tempi
 
-# Penalty on the squares of the weights (of marks with spread 1), length of a stretch in seconds,
-# the most of them, what they count, and the fewest hits in one.
-RIDGE, STRETCH_S, MOST, COUNTS, FEWEST = 0.3, 30.0, 4, 0.25, 40
+# Penalty on the squares of the weights (of marks with spread 1).
+RIDGE = {"counting": 0.3, "phase": 1.0}
+# Length of a stretch in seconds, the most of them, what they count, and the fewest hits in one.
+STRETCH_S, MOST, COUNTS, FEWEST = 30.0, 4, 0.25, 40
+# How near the right tempo and the right place must be: a share, and beats.
+TEMPO, PLACE = 0.012, 0.13
 
 
 @dataclass(frozen=True, eq=False)
 class Case:
-    """Ways to count one take or stretch: their marks and which is right."""
+    """What there is to choose from in one take or stretch: the marks and which is right."""
 
     name: str
     marks: np.ndarray
@@ -50,27 +54,43 @@ def stretches(onsets: Onsets) -> list[tuple[Onsets, float]]:
     return found
 
 
-def cases_of(take: Labelled) -> list[Case]:
-    """The cases of a take in which the right way to count is among those that are looked at."""
-    truth = take.bpm / 60 * (2 if take.meter == "6/8" else 1)
+def beat_of(take: Labelled) -> float:
+    """The frequency of its beat, Hz."""
+    return take.bpm / 60 * (2 if take.meter == "6/8" else 1)
+
+
+def ways(take: Labelled) -> list[Case]:
+    """The ways to count a take, where the right one is among those that are looked at."""
     cases = []
     for onsets, counts in stretches(shifted(take)[0]):
         bpm, recurrence, usual = score_tempi(onsets)
         most, _ = refine(onsets, float(bpm[np.argmax(recurrence + usual)]) / 60)
         frequencies = counting.frequencies_of(most)
-        right = np.flatnonzero(np.abs(frequencies / truth - 1) < 0.012)
+        right = np.flatnonzero(np.abs(frequencies / beat_of(take) - 1) < TEMPO)
         if len(right):
             found = counting.marks(onsets, frequencies, bpm, recurrence)
             cases.append(Case(take.name, found, int(right[0]), counts))
     return cases
 
 
-def learn(cases: list[Case]) -> np.ndarray:
+def places(take: Labelled) -> list[Case]:
+    """The places of the beat, where the right one is among those that are looked at."""
+    cases = []
+    onsets, bar_1 = shifted(take)
+    for part, counts in stretches(onsets):
+        found = places_of_beat(part, beat_of(take))
+        off = np.abs((found.phase - bar_1 * beat_of(take) + 0.5) % 1 - 0.5)
+        if off.min() < PLACE:
+            cases.append(Case(take.name, found.marks, int(np.argmin(off)), counts))
+    return cases
+
+
+def learn(cases: list[Case], ridge: float) -> np.ndarray:
     """Newton's method on the penalised likelihood, which has one maximum."""
     spread = np.concatenate([case.marks for case in cases]).std(axis=0)
     weights = np.zeros(len(spread))
     for _ in range(30):
-        slope, bend = 2 * RIDGE * weights, 2 * RIDGE * np.eye(len(spread))
+        slope, bend = 2 * ridge * weights, 2 * ridge * np.eye(len(spread))
         for case in cases:
             marks = case.marks / spread
             chance = chances(marks, weights)
@@ -87,13 +107,13 @@ def chances(marks: np.ndarray, weights: np.ndarray) -> np.ndarray:
     return chance / chance.sum()
 
 
-def tried(cases: list[Case], seed: int, parts: int = 9) -> np.ndarray:
+def tried(cases: list[Case], ridge: float, seed: int, parts: int = 9) -> np.ndarray:
     """Learnt from the other parts: mean log-loss, right of whole takes, right of stretches."""
     names = np.random.default_rng(seed).permutation(sorted({case.name for case in cases}))
     part_of = {name: at % parts for at, name in enumerate(names)}
     loss, right, counts = [], [], []
     for part in range(parts):
-        weights = learn([case for case in cases if part_of[case.name] != part])
+        weights = learn([case for case in cases if part_of[case.name] != part], ridge)
         for case in cases:
             if part_of[case.name] == part:
                 chance = chances(case.marks, weights)
@@ -112,14 +132,21 @@ def tried(cases: list[Case], seed: int, parts: int = 9) -> np.ndarray:
 
 def main(folder: str) -> None:
     takes = [take for take in read_takes(Path(folder)) if take.beat and take.tuning]
-    cases = [case for take in takes for case in cases_of(take)]
-    for name, weight in zip(counting.WEIGHTS, learn(cases), strict=True):
-        sys.stdout.write(f"  {name:18} {weight:7.3f}   in use {counting.WEIGHTS[name]:7.3f}\n")
-    loss, whole, part = np.mean([tried(cases, seed) for seed in range(3)], axis=0)
-    sys.stdout.write(
-        f"{len(cases)} cases of {len(takes)} takes; tried on what was not learnt from: log-loss "
-        f"{loss:.3f}, right {100 * whole:.1f} % of whole takes, {100 * part:.1f} % of stretches\n"
-    )
+    for name, cases_of, in_use in (
+        ("counting", ways, counting.WEIGHTS),
+        ("phase", places, phase.WEIGHTS),
+    ):
+        cases = [case for take in takes for case in cases_of(take)]
+        sys.stdout.write(f"{name}\n")
+        for mark, weight in zip(in_use, learn(cases, RIDGE[name]), strict=True):
+            sys.stdout.write(f"  {mark:18} {weight:7.3f}   in use {in_use[mark]:7.3f}\n")
+        parted = [tried(cases, RIDGE[name], seed) for seed in range(3)]
+        loss, whole, part = np.mean(parted, axis=0)
+        sys.stdout.write(
+            f"  {len(cases)} cases of {len(takes)} takes; tried on what was not learnt from: "
+            f"log-loss {loss:.3f}, right {100 * whole:.1f} % of whole takes, "
+            f"{100 * part:.1f} % of stretches\n"
+        )
 
 
 if __name__ == "__main__":
