@@ -63,12 +63,12 @@ def ways(take: Labelled) -> list[Case]:
     """The ways to count a take, where the right one is among those that are looked at."""
     cases = []
     for onsets, counts in stretches(shifted(take)[0]):
-        bpm, recurrence, usual = score_tempi(onsets)
-        most, _ = refine(onsets, float(bpm[np.argmax(recurrence + usual)]) / 60)
+        bpm, score = score_tempi(onsets)
+        most, _ = refine(onsets, float(bpm[np.argmax(score)]) / 60)
         frequencies = counting.frequencies_of(most)
         right = np.flatnonzero(np.abs(frequencies / beat_of(take) - 1) < TEMPO)
         if len(right):
-            found = counting.marks(onsets, frequencies, bpm, recurrence)
+            found = counting.marks(onsets, frequencies)
             cases.append(Case(take.name, found, int(right[0]), counts))
     return cases
 

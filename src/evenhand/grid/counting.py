@@ -14,29 +14,28 @@ import numpy as np
 from evenhand.columns import Bools, Floats
 from evenhand.grid.choice import choose_grid
 from evenhand.grid.phase import find_phase
-from evenhand.grid.pulse import FASTEST, SLOWEST, Onsets, coherence
+from evenhand.grid.pulse import FASTEST, SLOWEST, Onsets, coherence, recurrence
 
 _SWINGING = "swung sixteenths"
 
 #: The marks of a way to count, and what they weigh.
 WEIGHTS = {
     # How much hits recur at the beat and its parts (log, as in grid/pulse.py).
-    "recurrence": 5.492,
-    # How fast the beat is: octaves from the usual pace, and their square.
-    "pace": 0.573,
-    "odd pace": -2.003,
+    "recurrence": 6.009,
+    # How far the beat is from the usual pace: octaves, squared.
+    "odd pace": -1.930,
     # 1 where the sixteenths swing and no backbeat shows: then they are eighths of twice the tempo.
-    _SWINGING: -4.076,
+    _SWINGING: -3.948,
     # The share of the beats that have a kick.
-    "kicks": 8.110,
+    "kicks": 8.186,
     # How much the anchors of the snare recur at eighths (log).
-    "snares": 0.705,
+    "snares": 0.614,
 }
 
 # How the ways that are looked at relate to the one at which hits recur most.
 _RATIOS = (1 / 4, 1 / 3, 1 / 2, 2 / 3, 3 / 4, 1.0, 4 / 3, 3 / 2, 2.0, 3.0, 4.0)
-# The usual pace, log2 of beats per second (108 bpm): only where the marks are counted from.
-_USUAL = 0.85
+# The usual pace, beats per second (108 bpm).
+_USUAL = 1.8
 _FLOOR = 0.05
 # Swung sixteenths without a backbeat: jazz time has no backbeat, while music that swings its
 # sixteenths lives on one. Percent of swing, and coherence of the snare at every second beat.
@@ -61,7 +60,7 @@ class Way:
     chance: float
 
 
-def ways_to_count(onsets: Onsets, frequency: float, bpm: Floats, recurrence: Floats) -> list[Way]:
+def ways_to_count(onsets: Onsets, frequency: float) -> list[Way]:
     """Find the ways to count a take, likeliest first.
 
     Parameters
@@ -69,11 +68,9 @@ def ways_to_count(onsets: Onsets, frequency: float, bpm: Floats, recurrence: Flo
     onsets : Onsets
     frequency : float
         At which hits recur most, Hz.
-    bpm, recurrence : float64 arrays
-        How much hits recur at each tempo, as from `score_tempi`, without its bell.
     """
     frequencies = frequencies_of(frequency)
-    table, phases, may_swing = _plain_marks(onsets, frequencies, bpm, recurrence)
+    table, phases, may_swing = _plain_marks(onsets, frequencies)
     odds = table @ np.array(list(WEIGHTS.values()))
     best = -np.inf
     for at in np.argsort(-odds, kind="stable"):
@@ -93,31 +90,27 @@ def frequencies_of(frequency: float) -> Floats:
     return np.asarray(ways[(ways >= SLOWEST / 60) & (ways <= FASTEST / 60)])
 
 
-def marks(onsets: Onsets, frequencies: Floats, bpm: Floats, recurrence: Floats) -> Floats:
+def marks(onsets: Onsets, frequencies: Floats) -> Floats:
     """The marks of ways to count, one row for each frequency, one column for each of `WEIGHTS`."""
-    table, phases, may_swing = _plain_marks(onsets, frequencies, bpm, recurrence)
+    table, phases, may_swing = _plain_marks(onsets, frequencies)
     swinging = list(WEIGHTS).index(_SWINGING)
     for at in np.flatnonzero(may_swing):
         table[at, swinging] = _swings(onsets, float(frequencies[at]), phases[at])
     return table
 
 
-def _plain_marks(
-    onsets: Onsets, frequencies: Floats, bpm: Floats, recurrence: Floats
-) -> tuple[Floats, list[float], Bools]:
+def _plain_marks(onsets: Onsets, frequencies: Floats) -> tuple[Floats, list[float], Bools]:
     """The marks without the one for swing; phases of the beat; where there may be swing."""
     snare = coherence(
         onsets.s[onsets.snare],
         onsets.weight[onsets.snare],
         frequencies * np.array([[2.0], [0.5]]),
     )
-    pace = np.log2(frequencies)
     phases = [find_phase(onsets, float(one))[0] for one in frequencies]
     kicks = [_kicks(onsets, float(one), at) for one, at in zip(frequencies, phases, strict=True)]
     columns = {
-        "recurrence": np.interp(np.log(60 * frequencies), np.log(bpm), recurrence),
-        "pace": pace,
-        "odd pace": (pace - _USUAL) ** 2,
+        "recurrence": recurrence(onsets, frequencies),
+        "odd pace": np.log2(frequencies / _USUAL) ** 2,
         _SWINGING: np.zeros(len(frequencies)),
         "kicks": np.array(kicks),
         "snares": np.log(snare[0] + _FLOOR),

@@ -86,9 +86,11 @@ def onsets_of(hits: Hits) -> Onsets:
     )
 
 
-def tempo_axis() -> Floats:
-    """The tempi that are looked at, bpm."""
-    return np.asarray(np.exp(np.arange(np.log(SLOWEST), np.log(FASTEST), _STEP)))
+def tempo_axis(near: float | None = None) -> Floats:
+    """The tempi that are looked at, bpm: wider if a hint lies outside."""
+    slowest = min(SLOWEST, near / _NEAR_SHARE) if near else SLOWEST
+    fastest = max(FASTEST, near * _NEAR_SHARE) if near else FASTEST
+    return np.asarray(np.exp(np.arange(np.log(slowest), np.log(fastest), _STEP)))
 
 
 def coherence(s: Floats, weight: Floats, frequency: Floats) -> Floats:
@@ -129,24 +131,28 @@ def coherence(s: Floats, weight: Floats, frequency: Floats) -> Floats:
     return total / max(judged, 1)
 
 
-def score_tempi(onsets: Onsets, near: float | None = None) -> tuple[Floats, Floats, Floats]:
+def score_tempi(onsets: Onsets, near: float | None = None) -> tuple[Floats, Floats]:
     """Score every tempo there is.
 
     Parameters
     ----------
     onsets : Onsets
     near : float, optional
-        A hint, bpm.
+        A hint, beats per minute.
 
     Returns
     -------
-    bpm, recurrence, usual : float64 arrays
-        How much hits recur at each tempo, and how usual it is. Both are log-likelihoods of sorts:
-        the score is their sum, and differences count.
+    bpm, score : float64 arrays
+        The score is a log-likelihood of sorts: differences count.
     """
-    bpm, parts, shares, usual = tempo_weights(near)
-    found = coherence(onsets.s, onsets.weight, parts[:, None] * bpm / 60)
-    return bpm, np.log(shares @ found + _FLOOR), usual
+    bpm, _, _, usual = tempo_weights(near)
+    return bpm, recurrence(onsets, bpm / 60) + usual
+
+
+def recurrence(onsets: Onsets, frequency: Floats) -> Floats:
+    """How much hits recur at beats of some frequencies, Hz, and at parts of them: a log."""
+    found = coherence(onsets.s, onsets.weight, _PARTS[:, None] * frequency)
+    return np.asarray(np.log(_SHARES @ found + _FLOOR))
 
 
 def tempo_weights(near: float | None) -> tuple[Floats, Floats, Floats, Floats]:
@@ -160,7 +166,7 @@ def tempo_weights(near: float | None) -> tuple[Floats, Floats, Floats, Floats]:
     usual : float64 array, shape (t,)
         Log-weight of each tempo before any hit is heard.
     """
-    bpm = tempo_axis()
+    bpm = tempo_axis(near)
     if near is None:
         usual = -0.5 * (np.log2(bpm / _USUAL_BPM) / _USUAL_OCTAVES) ** 2
     else:

@@ -22,7 +22,7 @@ class Hints:
     Attributes
     ----------
     near : float, optional
-        About the tempo, bpm.
+        About the tempo, quarter notes per minute.
     beats, unit : int, optional
         The meter.
     first_beat : float, optional
@@ -33,6 +33,16 @@ class Hints:
     beats: int | None = None
     unit: int | None = None
     first_beat: float | None = None
+
+    @property
+    def meter(self) -> tuple[int, int] | None:
+        """The meter; None if it is not known."""
+        return (self.beats, self.unit or 4) if self.beats else None
+
+    @property
+    def near_beats(self) -> float | None:
+        """About the tempo, beats of the meter per minute."""
+        return None if self.near is None else self.near * (self.unit or 4) / 4
 
 
 def find_tempo(onsets: Onsets, hints: Hints) -> tuple[float, float, tuple[float, ...]]:
@@ -47,12 +57,11 @@ def find_tempo(onsets: Onsets, hints: Hints) -> tuple[float, float, tuple[float,
     rivals : tuple of float
         Other tempi it could be counted at, bpm, likeliest first.
     """
-    bpm, recurrence, usual = score_tempi(onsets, hints.near)
-    best = float(bpm[np.argmax(recurrence + usual)])
-    frequency, strength = refine(onsets, best / 60)
+    bpm, score = score_tempi(onsets, hints.near_beats)
+    frequency, strength = refine(onsets, float(bpm[np.argmax(score)]) / 60)
     if hints.near is not None:
         return frequency, strength, ()
-    counted, *others = ways_to_count(onsets, frequency, bpm, recurrence)
+    counted, *others = ways_to_count(onsets, frequency)
     rivals = tuple(60 * way.frequency for way in others if way.chance > _RIVAL)
     return counted.frequency, strength, rivals
 
