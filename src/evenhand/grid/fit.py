@@ -224,7 +224,7 @@ def lay_bars(
     if bar.unit == 8 and hints.near is not None and not hints.meter:
         # A hint without a meter is of quarters.
         bar = find_bar(onsets, place, frequency, (bar.beats // 2, 4))
-    count_in = find_count_in(onsets, place)
+    count_in = find_count_in(onsets, place, bar.beats)
     if hints.first_beat is not None:
         at = round((hints.first_beat - first) * frequency) % bar.beats
         return replace(bar, first=at, margin=np.inf), count_in
