@@ -13,6 +13,7 @@ import numpy as np
 
 from evenhand.columns import Bools, Floats
 from evenhand.grid.choice import choose_grid
+from evenhand.grid.lines import STRAIGHT
 from evenhand.grid.phase import find_phase
 from evenhand.grid.pulse import FASTEST, SLOWEST, Onsets, coherence, recurrence
 
@@ -40,6 +41,7 @@ _FLOOR = 0.05
 # Swung sixteenths without a backbeat: jazz time has no backbeat, while music that swings its
 # sixteenths lives on one. Percent of swing, and coherence of the snare at every second beat.
 _SWUNG, _BACKBEAT = 58.0, 0.2
+_TWO_TO_ONE = 200 / 3
 # A way this much worse than the best (log-odds) is out of the race.
 _OUT = 4.0
 
@@ -54,10 +56,14 @@ class Way:
         Of the beat, Hz.
     chance : float
         Its probability among the ways that were looked at, 0 to 1.
+    swing : float
+        Of its sixteenths where no backbeat shows, percent; 50 if there is none or it wasn't
+        looked for.
     """
 
     frequency: float
     chance: float
+    swing: float
 
 
 def ways_to_count(onsets: Onsets, frequency: float) -> list[Way]:
@@ -72,16 +78,18 @@ def ways_to_count(onsets: Onsets, frequency: float) -> list[Way]:
     frequencies = frequencies_of(frequency)
     table, phases, may_swing = _plain_marks(onsets, frequencies)
     odds = table @ np.array(list(WEIGHTS.values()))
+    swing = np.full(len(frequencies), STRAIGHT)
     best = -np.inf
     for at in np.argsort(-odds, kind="stable"):
         # Looking for swing takes longest: only where it could matter.
         if may_swing[at] and odds[at] > best - _OUT:
-            odds[at] += WEIGHTS[_SWINGING] * _swings(onsets, float(frequencies[at]), phases[at])
+            swing[at] = _swing(onsets, float(frequencies[at]), phases[at])
+            odds[at] += WEIGHTS[_SWINGING] * (swing[at] >= _SWUNG)
         best = max(best, float(odds[at]))
     chance = np.exp(odds - odds.max())
     chance /= chance.sum()
     order = np.argsort(-chance, kind="stable")
-    return [Way(float(frequencies[at]), float(chance[at])) for at in order]
+    return [Way(float(frequencies[at]), float(chance[at]), float(swing[at])) for at in order]
 
 
 def frequencies_of(frequency: float) -> Floats:
@@ -95,7 +103,7 @@ def marks(onsets: Onsets, frequencies: Floats) -> Floats:
     table, phases, may_swing = _plain_marks(onsets, frequencies)
     swinging = list(WEIGHTS).index(_SWINGING)
     for at in np.flatnonzero(may_swing):
-        table[at, swinging] = _swings(onsets, float(frequencies[at]), phases[at])
+        table[at, swinging] = _swing(onsets, float(frequencies[at]), phases[at]) >= _SWUNG
     return table
 
 
@@ -119,11 +127,13 @@ def _plain_marks(onsets: Onsets, frequencies: Floats) -> tuple[Floats, list[floa
     return np.column_stack([columns[name] for name in WEIGHTS]), phases, may_swing
 
 
-def _swings(onsets: Onsets, frequency: float, phase: float) -> bool:
-    """Whether the sixteenths swing."""
+def _swing(onsets: Onsets, frequency: float, phase: float) -> float:
+    """How much the sixteenths swing, percent; where they are in three, two to one."""
     telling = onsets.kick | onsets.snare | onsets.keeper
     choice = choose_grid(onsets.s[telling] * frequency - phase, 1000 / frequency)
-    return choice.grid == "1/16T" or (choice.grid == "1/16" and choice.swing >= _SWUNG)
+    if choice.grid == "1/16T":
+        return _TWO_TO_ONE
+    return choice.swing if choice.grid == "1/16" else STRAIGHT
 
 
 def _kicks(onsets: Onsets, frequency: float, phase: float) -> float:

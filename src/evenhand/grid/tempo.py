@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenhand.grid.counting import ways_to_count
+from evenhand.grid.lines import STRAIGHT
 from evenhand.grid.pulse import Onsets, refine, score_tempi
 
 # Chance from which another way to count is told.
@@ -62,8 +63,15 @@ def find_tempo(onsets: Onsets, hints: Hints) -> tuple[float, float, tuple[float,
     if hints.near is not None:
         return frequency, strength, ()
     counted, *others = ways_to_count(onsets, frequency)
-    rivals = tuple(60 * way.frequency for way in others if way.chance > _RIVAL)
-    return counted.frequency, strength, rivals
+    rivals = [way.frequency for way in others if way.chance > _RIVAL]
+    if counted.swing > STRAIGHT:
+        # Too little swing to decide for twice the tempo, but enough to tell of it.
+        rivals += [way.frequency for way in others if _double(way.frequency / counted.frequency)]
+    return counted.frequency, strength, tuple(60 * one for one in dict.fromkeys(rivals))
+
+
+def _double(ratio: float) -> bool:
+    return abs(ratio - 2) < 1e-6
 
 
 def on_a_click(onsets: Onsets, frequency: float) -> float:
