@@ -29,7 +29,7 @@ from tests.evaluation.takes import (
 
 from evenhand.grid.choice import choose_grid
 from evenhand.grid.find_sections import divide, pattern_of_bars
-from evenhand.grid.fit import STEADY, fit_beats
+from evenhand.grid.fit import STEADY, Fit, fit_beats
 from evenhand.grid.follow import follow
 from evenhand.grid.lines import Grid
 from evenhand.grid.tempo import Hints
@@ -93,8 +93,16 @@ def tempo_table(takes: list[Labelled], compare: bool) -> None:
     say("bar start right (within 60 ms)     " + share(bars))
     wrong = [(t.style, t.bpm, round(f.bpm / t.bpm, 2)) for t, f, _, _ in found]
     say("wrong tempi: " + ", ".join(f"{s} {b:g} x{r}" for s, b, r in wrong if not near(r, 1)))
-    doubted = [bool(f.doubts) for t, f, _, _ in found if not near(f.bpm, t.bpm)]
-    say("wrong ones told with a doubt       " + share(doubted))
+    named = [names(f, t) for t, f, _, _ in found if not near(f.bpm, t.bpm)]
+    say("wrong, the right one in a doubt    " + share(named))
+    right = [f for t, f, _, _ in found if near(f.bpm, t.bpm)]
+    say("right, with a doubt of the tempo   " + share(bool(f.rivals) for f in right))
+    say("right, with any doubt              " + share(bool(f.doubts) for f in right))
+
+
+def names(fit: Fit, take: Labelled) -> bool:
+    """Whether the doubts of a fit name the right tempo (they tell of two tempi at most)."""
+    return any(near(bpm, take.bpm, 0.02) for bpm in fit.rivals[:2])
 
 
 def follow_table() -> None:

@@ -1,40 +1,36 @@
-"""Where the beat falls and where bars begin, once the tempo is known.
+"""Where bars begin and how long they are, once the beat is known.
 
-Both are questions of what is played where: kicks, crashes and the timekeeper mark the beat, kicks
-and crashes the bar, snares the backbeat, and players tend to begin on a bar. The weights of these
-marks were found by logistic regression on the tuning part of the takes (docs/assess.md); they are
-few, so that they say what any drummer would say.
+That is a question of what is played where: kicks and crashes mark the bar, snares the backbeat, and
+players tend to begin on a bar. The weights of these marks were found by logistic regression on the
+tuning part of the takes (docs/assess.md); they are few, so that they say what any drummer would.
 """
 
 from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats
-from evenhand.grid.choice import choose_grid
-from evenhand.grid.pulse import Onsets, coherence
+from evenhand.columns import Floats
+from evenhand.grid.pulse import Onsets
 
-# Bins of a beat.
-_BINS = 96
-# Width of a mark on the beat in seconds, and marks fewer than this count for less.
-_WIDTH_S, _MANY = 0.02, 16
-# Hits this near to a part of the beat (share of the part) say where exactly it is.
-_CENTRE = 0.35
-# Weights of the marks of a beat: kick, snare, timekeeper, crash, everything else.
-_BEAT_WEIGHTS = (1.2, 0.4, 0.85, 0.85, -0.35)
 # Weights of the marks of a bar: kick on its first beat, snare on the backbeat, crash on the first
 # beat, the first hit of the take on it.
 _BAR_WEIGHTS = (0.7, 0.75, 1.4, 1.35)
 # How near to the first beat a first hit must be, in beats.
 _FIRST = 0.15
-# Swung sixteenths without a backbeat are swung eighths of twice the tempo: jazz time has no
-# backbeat, while music that swings its sixteenths lives on one. Up to this tempo.
-_SWUNG, _BACKBEAT, _DOUBLE_UP_TO = 58.0, 0.2, 320.0
-# Four beats are a bar unless bars of another length repeat themselves that much better.
-_METERS = (3, 5)
-_CLEARLY = 0.12
+# Four beats are a bar unless bars of another length repeat themselves that much better; with this
+# much more there is no doubt.
+_CLEARLY, _SURELY = 0.12, 0.08
 # Parts of a beat that are told apart when bars are compared.
 _SLOTS = 4
+# Six beats that repeat as one, but not as two threes, are eighths if they come this fast, Hz.
+_EIGHTHS_HZ = (1.5, 4.4)
+# Bars of three beats shorter than this, s, are halves of 6/8 if most of them have a backbeat, as
+# fast threes are written where there is one (common practice); a fast waltz has none.
+_SHORT_S, _MOST = 1.4, 0.5
+
+#: The meters that are told apart.
+Meter = tuple[int, int]
+_FOUR, _THREE, _FIVE, _SIX = (4, 4), (3, 4), (5, 4), (6, 8)
 
 
 @dataclass(frozen=True)
@@ -43,107 +39,24 @@ class Bar:
 
     Attributes
     ----------
-    beats : int
-        Beats in a bar.
+    beats, unit : int
+        The meter; its unit is the beat.
     first : int
         Which of the beats (counted from the first one given) begins a bar.
     margin : float
         Log-odds over the second best beginning: near 0 is a guess.
-    repeats : dict of int to float
-        How well bars of each length repeat themselves, -1 to 1.
+    rival : tuple of two ints, optional
+        Another meter that it could be.
     """
 
     beats: int
+    unit: int
     first: int
     margin: float
-    repeats: dict[int, float]
+    rival: Meter | None = None
 
 
-def find_phase(onsets: Onsets, frequency: float) -> tuple[float, float]:
-    """Find where in its period the beat falls.
-
-    Parameters
-    ----------
-    onsets : Onsets
-    frequency : float
-        Of the beat, Hz.
-
-    Returns
-    -------
-    phase : float
-        0 to 1: a beat falls at `phase / frequency` seconds.
-    margin : float
-        Log-odds over the second best.
-    """
-    rest = ~(onsets.kick | onsets.snare | onsets.keeper | onsets.crash)
-    groups = (onsets.kick, onsets.snare, onsets.keeper, onsets.crash, rest)
-    every = _profile(onsets, np.ones(len(onsets), np.bool_), frequency)
-    # The strongest quarter- or third-of-a-beat comb says where marks are at all.
-    place, score, steps = 0.0, -np.inf, 4
-    for parts in (4, 3):
-        comb = every.reshape(parts, -1).sum(axis=0)
-        at = int(np.argmax(comb))
-        if comb[at] * parts**0.5 > score:
-            place, score, steps = at / _BINS, float(comb[at] * parts**0.5), parts
-    logs = [_log_profile(onsets, group, frequency) for group in groups]
-    tries = (place + np.arange(steps) / steps) % 1
-    marks = np.array([[_peak(log, one) for log in logs] for one in tries])
-    odds = marks @ np.array(_BEAT_WEIGHTS)
-    order = np.argsort(-odds)
-    margin = float(odds[order[0]] - odds[order[1]])
-    return _centred(onsets, frequency, float(tries[order[0]]), steps), margin
-
-
-def _centred(onsets: Onsets, frequency: float, phase: float, steps: int) -> float:
-    """Move a phase to the middle of the hits that lie on the beat and its parts."""
-    for _ in range(2):
-        off = ((onsets.s * frequency - phase) * steps + 0.5) % 1 - 0.5
-        near = np.abs(off) < _CENTRE
-        if near.any():
-            phase += float(np.median(off[near])) / steps
-    return phase % 1
-
-
-def _profile(onsets: Onsets, which: Bools, frequency: float) -> Floats:
-    """Weight of hits over one beat, blurred by the width of a mark, circular; sums to 1."""
-    place = (onsets.s[which] * frequency) % 1
-    count = np.bincount(
-        (place * _BINS).astype(np.int64) % _BINS, onsets.weight[which] ** 2, minlength=_BINS
-    )
-    blur = max(_WIDTH_S * frequency * _BINS, 1.0)
-    turns = np.fft.rfftfreq(_BINS)
-    smooth = np.fft.irfft(np.fft.rfft(count) * np.exp(-2 * (np.pi * turns * blur) ** 2), _BINS)
-    return np.maximum(smooth, 0) / max(float(count.sum()), 1e-9)
-
-
-def _log_profile(onsets: Onsets, which: Bools, frequency: float) -> Floats:
-    many = int(which.sum())
-    if many < 3:
-        return np.zeros(_BINS)
-    return np.asarray(
-        min(1.0, many / _MANY) * np.log(_BINS * _profile(onsets, which, frequency) + 0.3)
-    )
-
-
-def _peak(log: Floats, place: float) -> float:
-    return float(log[round(place * _BINS) % _BINS])
-
-
-def is_half(onsets: Onsets, frequency: float) -> bool:
-    """Whether the tempo is half of what a player would count: see `_SWUNG`."""
-    if 120 * frequency > _DOUBLE_UP_TO:
-        return False
-    phase, _ = find_phase(onsets, frequency)
-    telling = onsets.kick | onsets.snare | onsets.keeper
-    choice = choose_grid(onsets.s[telling] * frequency - phase, 1000 / frequency)
-    swung = choice.grid == "1/16T" or (choice.grid == "1/16" and choice.swing >= _SWUNG)
-    snare = coherence(
-        onsets.s[onsets.snare], onsets.weight[onsets.snare], np.array([frequency / 2])
-    )
-    return bool(swung and snare[0] < _BACKBEAT)
-
-
-def find_bar(onsets: Onsets, beat: Floats, beats: int | None = None) -> Bar:
+def find_bar(onsets: Onsets, beat: Floats, frequency: float, meter: Meter | None = None) -> Bar:
     """Find how many beats make a bar and which begins one.
 
     Parameters
@@ -151,24 +64,29 @@ def find_bar(onsets: Onsets, beat: Floats, beats: int | None = None) -> Bar:
     onsets : Onsets
     beat : float64 array, shape (n,)
         Where each hit lies, in beats from a first one (0); may be negative.
-    beats : int, optional
-        Beats in a bar, if known.
+    frequency : float
+        Of the beat, Hz.
+    meter : tuple of two ints, optional
+        If known.
     """
     slot = np.rint(beat * _SLOTS).astype(np.int64)
     before = max(-(-int(-slot.min()) // _SLOTS), 0)
     slot = slot + before * _SLOTS
     count = int(slot.max()) // _SLOTS + 1
     rest = ~(onsets.kick | onsets.snare | onsets.keeper | onsets.crash)
-    table = np.zeros((5, count * _SLOTS))
-    for row, which in enumerate((onsets.kick, onsets.snare, onsets.keeper, onsets.crash, rest)):
-        np.add.at(table[row], slot[which], onsets.weight[which] ** 2)
-    parts = np.minimum(table, 1.5).reshape(5, count, _SLOTS)
+    groups = (onsets.kick, onsets.snare, onsets.keeper, onsets.crash, rest)
+    table = [
+        np.bincount(slot[which], onsets.weight[which] ** 2, minlength=count * _SLOTS)
+        for which in groups
+    ]
+    parts = np.minimum(np.array(table), 1.5).reshape(len(groups), count, _SLOTS)
     repeats = _repeats(parts)
-    beats = beats or _length(repeats)
-    odds = _odds(parts[:, :, 0], beats, float(beat.min()) + before)
+    found, rival = (meter, None) if meter else _meter(repeats, parts[1, :, 0], frequency)
+    halves = found == _SIX and repeats.get(3, 0) < _CLEARLY
+    odds = bar_odds(parts[:, :, 0], found[0], float(beat.min()) + before, (3,) if halves else None)
     order = np.argsort(-odds, kind="stable")
-    margin = float(odds[order[0]] - odds[order[1]]) if beats > 1 else 0.0
-    return Bar(beats, int(order[0] - before) % beats, margin, repeats)
+    margin = float(odds[order[0]] - odds[order[1]]) if len(odds) > 1 else 0.0
+    return Bar(*found, int(order[0] - before) % found[0], margin, rival)
 
 
 def _repeats(table: Floats) -> dict[int, float]:
@@ -178,39 +96,67 @@ def _repeats(table: Floats) -> dict[int, float]:
     beats = beats / (np.linalg.norm(beats, axis=1, keepdims=True) + 1e-6)
     return {
         lag: float((beats[lag:] * beats[:-lag]).sum(axis=1).mean())
-        for lag in range(2, 13)
+        for lag in range(2, 7)
         if len(beats) > lag + 4
     }
 
 
-def _length(repeats: dict[int, float]) -> int:
-    """Four, unless three or five (and twice that) repeat clearly better."""
-    if 5 not in repeats:
-        return 4
-    best, four = 4, max(repeats[4], repeats[2])
-    for beats in _METERS:
-        if repeats[beats] > max(four, repeats.get(best, four) if best != 4 else four) + _CLEARLY:
-            best = beats
-    return best
+def _meter(
+    repeats: dict[int, float], snare: Floats, frequency: float
+) -> tuple[Meter, Meter | None]:
+    """Four beats, unless three, five or six repeat clearly better; and what else it could be."""
+    if 6 not in repeats:
+        return _FOUR, None
+    four, three, five, six = max(repeats[4], repeats[2]), repeats[3], repeats[5], repeats[6]
+    best = max(three, five, six)
+    if best <= four + _CLEARLY:
+        near = best > four
+        return _FOUR, (_FIVE if five == best else _THREE) if near else None
+    rival = None if best > four + _CLEARLY + _SURELY else _FOUR
+    if five == best:
+        return _FIVE, rival
+    if six > three + _CLEARLY:
+        eighths = _EIGHTHS_HZ[0] <= frequency <= _EIGHTHS_HZ[1]
+        return (_SIX, rival) if eighths else (_FOUR, _THREE)
+    if 3 / frequency >= _SHORT_S:
+        return _THREE, rival
+    beats = snare[: len(snare) // 3 * 3].reshape(-1, 3)
+    backbeat = float((beats > 0).mean(axis=0).max()) >= _MOST
+    return (_SIX, _THREE) if backbeat else (_THREE, _SIX)
 
 
-def _odds(on_beat: Floats, beats: int, first: float) -> Floats:
-    """Log-odds of each beat to begin a bar."""
-    place = np.arange(on_beat.shape[1])
-    mean = on_beat.mean(axis=1) + 0.02
-    odds = np.zeros(beats)
-    for offset in range(beats):
-        where = (place - offset) % beats
-        share = on_beat @ (where == np.arange(beats)[:, None]).T
-        share /= np.maximum((where == np.arange(beats)[:, None]).sum(axis=1), 1)
-        log = np.log(share / mean[:, None] + 0.3)
-        backbeats = np.array([1, 3]) if beats == 4 else np.arange(1, beats)
+def bar_odds(
+    on_beat: Floats,
+    beats: int,
+    first: float | None = None,
+    backbeats: tuple[int, ...] | None = None,
+) -> Floats:
+    """Log-odds of each beat to begin a bar.
+
+    Parameters
+    ----------
+    on_beat : float64 array, shape (4 or more, n)
+        What kicks, snares, timekeepers and crashes weigh on each of n beats.
+    beats : int
+        Beats in a bar.
+    first : float, optional
+        Where the first hit lies, in beats.
+    backbeats : tuple of int, optional
+        Beats, from 0, that the snare is expected on: if not given the second and fourth of four,
+        all but the first of others.
+    """
+    if backbeats is None:
+        backbeats = (1, 3) if beats == 4 else tuple(range(1, beats))
+    place = np.arange(on_beat.shape[1]) % beats
+    many = np.maximum(np.bincount(place, minlength=beats), 1)
+    share = np.array([np.bincount(place, row, minlength=beats) / many for row in on_beat[:4]])
+    log = np.log(share / (on_beat[:4].mean(axis=1)[:, None] + 0.02) + 0.3)
+    offset = np.arange(beats)
+    odds = _BAR_WEIGHTS[0] * log[0] + _BAR_WEIGHTS[2] * log[3]
+    if backbeats:
+        backs = (offset[:, None] + np.array(backbeats)) % beats
+        odds = odds + _BAR_WEIGHTS[1] * log[1][backs].mean(axis=1)
+    if first is not None:
         early = (first - offset) % beats
-        marks = (
-            log[0, 0],
-            float(log[1, backbeats].mean()) if len(backbeats) else 0.0,
-            log[3, 0],
-            float(min(early, beats - early) < _FIRST),
-        )
-        odds[offset] = float(np.dot(_BAR_WEIGHTS, marks))
-    return odds
+        odds = odds + _BAR_WEIGHTS[3] * (np.minimum(early, beats - early) < _FIRST)
+    return np.asarray(odds)

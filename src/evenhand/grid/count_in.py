@@ -29,7 +29,7 @@ class CountIn:
     next_beat: int
 
 
-def find_count_in(onsets: Onsets, place: Floats) -> CountIn | None:
+def find_count_in(onsets: Onsets, place: Floats, beats: int) -> CountIn | None:
     """Find a count-in.
 
     Parameters
@@ -37,6 +37,8 @@ def find_count_in(onsets: Onsets, place: Floats) -> CountIn | None:
     onsets : Onsets
     place : float64 array, shape (n,)
         Each hit in beats, in time order.
+    beats : int
+        Beats in a bar: a count fills whole bars, or half of one of four.
 
     Returns
     -------
@@ -60,5 +62,8 @@ def find_count_in(onsets: Onsets, place: Floats) -> CountIn | None:
     counted = (steps > 0).all() and (steps <= 2).all() and ends == steps[-1]
     # "One, two, one two three four" ends in steps of one beat.
     if not even or not counted or steps[-1] != 1:
+        return None
+    length = int(entry - beat[0])
+    if length % beats and (length, beats) != (2, 4):
         return None
     return CountIn(count, str(piece[0]), int(entry))

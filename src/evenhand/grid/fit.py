@@ -5,11 +5,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from evenhand.columns import Floats
-from evenhand.grid.bars import Bar, find_bar, find_phase
+from evenhand.grid.bars import Bar, find_bar
 from evenhand.grid.count_in import CountIn, find_count_in
 from evenhand.grid.follow import Followed, Path, follow
+from evenhand.grid.phase import find_phase
 from evenhand.grid.pulse import Onsets, refine
-from evenhand.grid.tempo import Hints, find_tempo
+from evenhand.grid.tempo import Hints, find_tempo, on_a_click
 
 #: How the tempo is found: what `--steady` and `--follow` choose.
 AUTO, STEADY, FOLLOW = FIT_MODES = ("auto", "steady", "follow")
@@ -18,9 +19,9 @@ AUTO, STEADY, FOLLOW = FIT_MODES = ("auto", "steady", "follow")
 FEWEST = 8
 
 # How far before a click its player sits, ms: the middle of the tuning part of the takes (tenth to
-# ninetieth percentile: 25 ahead to on it). That people tap ahead of a metronome by some tens of
+# ninetieth percentile: 29 to 1). That people tap ahead of a metronome by some tens of
 # ms, musicians by less, is known (Repp 2005, Psychonomic Bulletin & Review 12(6), 969-992).
-_AHEAD_MS = 10.0
+_AHEAD_MS = 15.0
 
 # Coherence over the whole take below which there is no one tempo.
 _PULSE = 0.1
@@ -44,14 +45,14 @@ class Fit:
     beat : float64 array, shape (n,)
         Seconds; the first begins a bar, and the last lies behind the last hit.
     bpm : float
-        Beats per minute: the tempo, of a wandering one the middle.
+        Quarter notes per minute, as in a file: the tempo, of a wandering one the middle.
     beats, unit : int
-        The meter.
+        The meter; its unit is the beat.
     steady : bool
     coherence : float
         How well hits keep to the tempo over the whole take, 0 to 1.
     rivals : tuple of float
-        Other tempi that would explain the hits, likeliest first.
+        Other tempi that it could be counted at, bpm as above, likeliest first.
     count_in : CountIn, optional
     doubts : tuple of str
     why : str
@@ -71,13 +72,13 @@ class Fit:
 
     @property
     def slowest(self) -> float:
-        """The slowest beat, bpm."""
-        return float(60 / np.diff(self.beat).max())
+        """The slowest tempo, bpm."""
+        return float(240 / self.unit / np.diff(self.beat).max())
 
     @property
     def fastest(self) -> float:
-        """The fastest beat, bpm."""
-        return float(60 / np.diff(self.beat).min())
+        """The fastest tempo, bpm."""
+        return float(240 / self.unit / np.diff(self.beat).min())
 
 
 def fit_beats(onsets: Onsets, hints: Hints, mode: str = AUTO, smooth: float = 1.0) -> Fit:
@@ -142,7 +143,9 @@ def _wander(onsets: Onsets, path: Path) -> tuple[float, float]:
 
 def _fit_steady(onsets: Onsets, hints: Hints, why: str) -> Fit:
     frequency, strength, rivals = find_tempo(onsets, hints)
+    frequency = on_a_click(onsets, frequency)
     phase, beat_margin = find_phase(onsets, frequency)
+    beat_margin = beat_margin if hints.first_beat is None else np.inf
     place = onsets.s * frequency - phase
     first = phase / frequency + _AHEAD_MS / 1000
     bar, count_in = lay_bars(onsets, place, frequency, hints, first)
@@ -154,14 +157,14 @@ def _fit_steady(onsets: Onsets, hints: Hints, why: str) -> Fit:
     count = max(int(np.ceil((onsets.s[-1] - first) / period)) + 1, bar.beats)
     return Fit(
         beat=np.asarray(first + period * np.arange(count + 1)),
-        bpm=60 * frequency,
+        bpm=240 / bar.unit * frequency,
         beats=bar.beats,
-        unit=hints.unit or 4,
+        unit=bar.unit,
         steady=True,
         coherence=strength,
-        rivals=rivals,
+        rivals=_all_rivals(rivals, bar, frequency),
         count_in=count_in,
-        doubts=tuple(_doubts(onsets, strength, rivals, beat_margin, bar, hints)),
+        doubts=tuple(_doubts(onsets, strength, rivals, beat_margin, bar, frequency)),
         why=why,
     )
 
@@ -170,10 +173,11 @@ def _fit_followed(onsets: Onsets, hints: Hints, followed: Followed, why: str) ->
     path = followed.path
     place = path.beats_at(onsets.s)
     rate = float(np.median(np.diff(path.beat) / np.diff(path.s)))
-    offset = 0.0
+    offset, beat_margin = 0.0, followed.margin
     if hints.first_beat is not None:
         there = float(path.beats_at(np.array([hints.first_beat]))[0])
         offset = there - round(there)
+        beat_margin = np.inf
         path = replace(path, beat=path.beat - offset)
         place = place - offset
     first = float(path.seconds_at(np.zeros(1))[0])
@@ -188,14 +192,14 @@ def _fit_followed(onsets: Onsets, hints: Hints, followed: Followed, why: str) ->
     beat = path.seconds_at(np.arange(start, stop + 1))
     return Fit(
         beat=beat,
-        bpm=float(60 / np.median(np.diff(beat))),
+        bpm=float(240 / bar.unit / np.median(np.diff(beat))),
         beats=bar.beats,
-        unit=hints.unit or 4,
+        unit=bar.unit,
         steady=False,
         coherence=strength,
-        rivals=followed.rivals,
+        rivals=_all_rivals(followed.rivals, bar, rate),
         count_in=count_in,
-        doubts=tuple(_doubts(onsets, strength, followed.rivals, followed.margin, bar, hints)),
+        doubts=tuple(_doubts(onsets, strength, followed.rivals, beat_margin, bar, rate)),
         why=why,
     )
 
@@ -216,14 +220,25 @@ def lay_bars(
     first : float
         Where beat 0 lies, seconds.
     """
-    bar = find_bar(onsets, place, hints.beats)
-    count_in = find_count_in(onsets, place)
+    bar = find_bar(onsets, place, frequency, hints.meter)
+    if bar.unit == 8 and hints.near is not None and not hints.meter:
+        # A hint without a meter is of quarters.
+        bar = find_bar(onsets, place, frequency, (bar.beats // 2, 4))
+    count_in = find_count_in(onsets, place, bar.beats)
     if hints.first_beat is not None:
         at = round((hints.first_beat - first) * frequency) % bar.beats
-        return Bar(bar.beats, at, np.inf, bar.repeats), count_in
+        return replace(bar, first=at, margin=np.inf), count_in
     if count_in:
-        return Bar(bar.beats, count_in.next_beat % bar.beats, np.inf, bar.repeats), count_in
+        first_beat = count_in.next_beat % bar.beats
+        return replace(bar, first=first_beat, margin=np.inf), count_in
     return bar, None
+
+
+def _all_rivals(rivals: tuple[float, ...], bar: Bar, frequency: float) -> tuple[float, ...]:
+    """The tempi of other ways to count, with that of the other meter in front, if it has one."""
+    if bar.rival and bar.rival[1] != bar.unit:
+        return (240 / bar.rival[1] * frequency, *rivals)
+    return rivals
 
 
 def _doubts(
@@ -232,15 +247,19 @@ def _doubts(
     rivals: tuple[float, ...],
     beat_margin: float,
     bar: Bar,
-    hints: Hints,
+    frequency: float,
 ) -> list[str]:
     doubts = []
     if strength < _PULSE + 1 / np.sqrt(len(onsets)):
         doubts.append("the hits hardly share a pulse: the tempo is a guess")
-    if rivals and hints.near is None:
+    if rivals:
         listed = " or ".join(f"{bpm:.4g}" for bpm in rivals[:2])
         doubts.append(f"it could be counted at {listed} bpm as well (say with --near)")
-    if hints.first_beat is None and beat_margin < _CLEAR_BAR:
+    if bar.rival:
+        beats, unit = bar.rival
+        tempo = f" at {240 / unit * frequency:.4g} bpm" if unit != bar.unit else ""
+        doubts.append(f"it could be in {beats}/{unit}{tempo} as well (say with --meter)")
+    if beat_margin < _CLEAR_BAR:
         doubts.append("the beat could lie on another part of it (say with --first-beat)")
     if bar.margin < _CLEAR_BAR:
         doubts.append("bars could begin on another beat (say with --first-beat)")

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from evenhand.columns import Floats, Ints
-from evenhand.grid.bars import find_phase
+from evenhand.grid.phase import find_phase
 from evenhand.grid.pulse import Onsets, tempo_weights
 from evenhand.grid.tempo import Hints, find_tempo
 
@@ -88,10 +88,11 @@ def follow(onsets: Onsets, hints: Hints, smooth: float) -> Followed:
     smooth : float
         Over how many beats the tempo is smoothed.
     """
-    path, frequency, rivals = _evened(onsets, hints, hints.near)
+    path, frequency, rivals = _evened(onsets, hints)
     if hints.near is None:
         # Once more, now that it is known what counts as a beat: no leaping between ways to count.
-        path, frequency, _ = _evened(onsets, replace(hints, near=60 * frequency), 60 * frequency)
+        known = replace(hints, near=240 / (hints.unit or 4) * frequency)
+        path, frequency, _ = _evened(onsets, known)
     even, rate = onsets.at(path.beats_at(onsets.s) / frequency), frequency
     phase, margin = find_phase(even, rate)
     path = replace(path, beat=path.beat - phase)
@@ -101,11 +102,9 @@ def follow(onsets: Onsets, hints: Hints, smooth: float) -> Followed:
     return Followed(path, margin, rivals)
 
 
-def _evened(
-    onsets: Onsets, hints: Hints, near: float | None
-) -> tuple[Path, float, tuple[float, ...]]:
+def _evened(onsets: Onsets, hints: Hints) -> tuple[Path, float, tuple[float, ...]]:
     """The path, its middle frequency, Hz, and how else it could be counted."""
-    path = _place(onsets, _tempo_path(onsets, near))
+    path = _place(onsets, _tempo_path(onsets, hints.near_beats))
     rate = float(np.median(np.diff(path.beat) / np.diff(path.s)))
     even = onsets.at(path.beats_at(onsets.s) / rate)
     # Against the path the take is even: what counts as a beat is decided as in a steady take.

@@ -7,7 +7,7 @@ scored by the coherence of its beat and of the beat's halves, thirds, quarters a
 how usual such a tempo is.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 
@@ -15,8 +15,10 @@ from evenhand.columns import Bools, Floats, Words
 from evenhand.kit.pieces import ANCHOR, TIMEKEEPER
 from evenhand.take.hits import Hits
 
-# Tempi that are looked at, quarter notes per minute, and the step between them.
-_SLOWEST, _FASTEST, _STEP = 36.0, 320.0, 0.004
+#: Tempi that are looked at, beats per minute.
+SLOWEST, FASTEST = 36.0, 320.0
+# The step between them, as a share.
+_STEP = 0.004
 # Stretches: length in seconds; they overlap by half.
 _STRETCH_S = 30.0
 # Trains of hits are sampled at this rate, and the spectrum is this long.
@@ -64,6 +66,10 @@ class Onsets:
         """The same hits at other times."""
         return Onsets(s, self.weight, self.kick, self.snare, self.keeper, self.crash, self.piece)
 
+    def where(self, which: Bools) -> "Onsets":
+        """Some of the hits."""
+        return Onsets(*(getattr(self, one.name)[which] for one in fields(self)))
+
 
 def onsets_of(hits: Hits) -> Onsets:
     """Get the onsets from hits with pieces and roles named."""
@@ -80,9 +86,11 @@ def onsets_of(hits: Hits) -> Onsets:
     )
 
 
-def tempo_axis() -> Floats:
-    """The tempi that are looked at, bpm."""
-    return np.asarray(np.exp(np.arange(np.log(_SLOWEST), np.log(_FASTEST), _STEP)))
+def tempo_axis(near: float | None = None) -> Floats:
+    """The tempi that are looked at, bpm: wider if a hint lies outside."""
+    slowest = min(SLOWEST, near / _NEAR_SHARE) if near else SLOWEST
+    fastest = max(FASTEST, near * _NEAR_SHARE) if near else FASTEST
+    return np.asarray(np.exp(np.arange(np.log(slowest), np.log(fastest), _STEP)))
 
 
 def coherence(s: Floats, weight: Floats, frequency: Floats) -> Floats:
@@ -130,16 +138,21 @@ def score_tempi(onsets: Onsets, near: float | None = None) -> tuple[Floats, Floa
     ----------
     onsets : Onsets
     near : float, optional
-        A hint, bpm.
+        A hint, beats per minute.
 
     Returns
     -------
     bpm, score : float64 arrays
         The score is a log-likelihood of sorts: differences count.
     """
-    bpm, parts, shares, usual = tempo_weights(near)
-    found = coherence(onsets.s, onsets.weight, parts[:, None] * bpm / 60)
-    return bpm, np.log(shares @ found + _FLOOR) + usual
+    bpm, _, _, usual = tempo_weights(near)
+    return bpm, recurrence(onsets, bpm / 60) + usual
+
+
+def recurrence(onsets: Onsets, frequency: Floats) -> Floats:
+    """How much hits recur at beats of some frequencies, Hz, and at parts of them: a log."""
+    found = coherence(onsets.s, onsets.weight, _PARTS[:, None] * frequency)
+    return np.asarray(np.log(_SHARES @ found + _FLOOR))
 
 
 def tempo_weights(near: float | None) -> tuple[Floats, Floats, Floats, Floats]:
@@ -153,7 +166,7 @@ def tempo_weights(near: float | None) -> tuple[Floats, Floats, Floats, Floats]:
     usual : float64 array, shape (t,)
         Log-weight of each tempo before any hit is heard.
     """
-    bpm = tempo_axis()
+    bpm = tempo_axis(near)
     if near is None:
         usual = -0.5 * (np.log2(bpm / _USUAL_BPM) / _USUAL_OCTAVES) ** 2
     else:
