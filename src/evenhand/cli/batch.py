@@ -157,9 +157,8 @@ def _executor(cluster: str | None, workers: int | None) -> "Executor":
         except SettingError as error:
             raise UsageError(f"--cluster: {error}") from None
 
-    from evenhand.jobs.batch.workers import Workers, cores, warm_up
+    from evenhand.jobs.batch.workers import Workers, cores
 
-    warm_up()
     return Workers(workers or cores())
 
 

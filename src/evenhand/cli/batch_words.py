@@ -46,9 +46,6 @@ class Teller:
         self._stack = ExitStack()
 
     def __enter__(self) -> "Teller":
-        silent = self._json or self._quiet or self._dry_run
-        if not silent and sys.stdout.isatty() and sys.stderr.isatty():
-            self._bar = self._stack.enter_context(_bar(self._takes))
         return self
 
     def __exit__(self, *error: object) -> None:
@@ -57,6 +54,10 @@ class Teller:
     def tell(self, outcome: Outcome) -> None:
         """Tell what became of a take."""
         row, state = outcome.row, outcome.state
+        if not self.count and self._wants_bar():
+            # Not before the first take is ready: by then all workers have been started, and a
+            # process with threads had better not fork.
+            self._bar = self._stack.enter_context(_bar(self._takes))
         self.count[state] += 1
         self._moved += int(row["moved"] or 0)
         self._hits += int(row["hits"] or 0)
@@ -70,6 +71,10 @@ class Teller:
             self._bar.update(task.id, advance=1, rate=rate, failed=self.count[FAILED])
         elif not self._quiet:
             typer.echo(printable(f"{state}: {row['take']}{_remark(outcome)}"))
+
+    def _wants_bar(self) -> bool:
+        silent = self._json or self._quiet or self._dry_run
+        return not silent and sys.stdout.isatty() and sys.stderr.isatty()
 
     def so_far(self) -> str:
         """How far it has come."""

@@ -27,6 +27,9 @@ from evenhand.jobs.batch.workers import Executor
 from evenhand.paper.passes_lock import LOCK, locked
 from evenhand.take.files import make_folder, why, write_files
 
+#: How long workers of a batch that was killed may still be about, seconds.
+_PATIENCE = 2.0
+
 
 def run_batch(
     takes: Sequence[Source],
@@ -128,7 +131,7 @@ def _workshop(folder: Path) -> Iterator[Path]:
     """A folder for files in the making, for this batch alone; what a crash left in it goes."""
     with contextlib.ExitStack() as stack:
         try:
-            stack.enter_context(locked(folder, 0))
+            stack.enter_context(locked(folder, _PATIENCE))
             _clear(folder)
         except OSError as error:
             raise DiskError(f"{folder} can't be written: {why(error)}") from error

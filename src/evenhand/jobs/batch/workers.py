@@ -15,7 +15,6 @@ from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from itertools import islice
-from multiprocessing import forkserver
 from typing import Protocol, TypeVar
 
 from evenhand.errors import EvenhandError
@@ -127,20 +126,9 @@ def cores() -> int:
     return os.cpu_count() or 1
 
 
-def warm_up() -> None:
-    """Let the process from which workers are forked do its imports, while others go on here."""
-    if "forkserver" in multiprocessing.get_all_start_methods():
-        _context()
-        forkserver.ensure_running()
-
-
 def _context() -> multiprocessing.context.BaseContext:
-    """Processes that start from a fresh one which has the imports, where the system can do that."""
-    if "forkserver" not in multiprocessing.get_all_start_methods():
-        return multiprocessing.get_context("spawn")
-    context = multiprocessing.get_context("forkserver")
-    context.set_forkserver_preload(["evenhand.jobs.batch.order"])
-    return context
+    """Workers that have all imports from the start where that is sound, else fresh ones."""
+    return multiprocessing.get_context("fork" if sys.platform == "linux" else "spawn")
 
 
 def _settle_in() -> None:
