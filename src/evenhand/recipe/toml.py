@@ -42,19 +42,21 @@ def read_recipe(path: str | Path) -> Recipe:
 def recipe_toml(recipe: Recipe) -> str:
     """Write a recipe as TOML that `read_recipe` takes back.
 
-    Settings that are not given (None) are left out. The path of a kit file is written as it
-    stands; `read_recipe` looks for it beside the recipe.
+    Settings under `[defaults]`, then sections, holds and nudges as tables that more can be added
+    to by hand. Settings that are not given (None) are left out. The path of a kit file is written
+    as it stands; `read_recipe` looks for it beside the recipe.
     """
     import tomli_w
 
-    settings = recipe.settings().items()
-    return tomli_w.dumps(
-        {
-            name: list(value) if isinstance(value, tuple) else value
-            for name, value in settings
-            if value is not None
-        }
-    )
+    settings = {name: value for name, value in recipe.settings().items() if value is not None}
+    tables = {name: list(settings.pop(name)) for name in ("section", "hold", "nudge")}
+    tables["hold"] = [{"at": text} for text in tables["hold"]]
+    plain = {
+        name: list(value) if isinstance(value, tuple) else value for name, value in settings.items()
+    }
+    parts = [("[defaults]", plain)]
+    parts += [(f"[[{name}]]", table) for name, some in tables.items() for table in some]
+    return "\n".join(f"{head}\n{tomli_w.dumps(table)}" for head, table in parts)
 
 
 def _flatten(table: dict[str, Any]) -> dict[str, Any]:
