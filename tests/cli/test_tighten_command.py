@@ -294,13 +294,13 @@ def test_help_has_examples_and_defaults(tmp_path: Path) -> None:
 def test_recipe_of_a_run_is_written_whole_or_not_at_all(folder: Path) -> None:
     done = _run("tighten", "take.mid", "--write-recipe", "song.toml", "--json", cwd=folder)
     assert json.loads(done.stdout)["recipe_written"] == "song.toml"
-    words = "tighten take.mid --recipe song.toml -o again.mid".split()
+    words = ["tighten", "take.mid", "--recipe", "song.toml", "-o", "again.mid"]
     assert "again.changes.csv" in _run(*words, cwd=folder).stdout.decode()
     assert (folder / "again.mid").read_bytes() == (folder / "take-tight.mid").read_bytes()
     log = (folder / "take-tight.changes.csv").read_bytes()
     assert (folder / "again.changes.csv").read_bytes() == log
     # It exists now: refused before anything is written, or replaced if that is wanted.
-    words = "tighten take.mid --lean 0 --write-recipe song.toml -o third.mid".split()
+    words = ["tighten", "take.mid", "--lean", "0", "--write-recipe", "song.toml", "-o", "third.mid"]
     done = _run(*words, cwd=folder)
     assert (done.returncode, "song.toml exists" in done.stderr.decode()) == (1, True)
     assert "third.mid" not in _names(folder)
@@ -317,7 +317,7 @@ def test_recipe_of_a_run_that_writes_nothing_or_to_a_pipe(folder: Path) -> None:
     assert (done.returncode, _names(folder)) == (0, ["take.mid"])
     assert "nothing (dry run)" in done.stdout.decode()
     take = (folder / "take.mid").read_bytes()
-    words = "tighten - -o - --write-recipe song.toml".split()
+    words = ["tighten", "-", "-o", "-", "--write-recipe", "song.toml"]
     done = _run(*words, cwd=folder, stdin=take)
     assert done.stdout == tighten(Take.from_bytes(take)).take.to_bytes()
     assert _names(folder) == ["song.toml", "take.mid"]
