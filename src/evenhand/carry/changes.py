@@ -29,6 +29,7 @@ REASONS: dict[str, tuple[str, ...]] = {
     ),
     KEPT: (
         "inside the window",
+        "syncopation, on a line of another grid",
         "outside the window but strength is 0",
         "outside the window but no room to move",
         "with its stroke",
@@ -161,6 +162,7 @@ def _account(
     unmoved = np.append(plan.shift == 0, False)[of_hit] & weak
     whole = np.append(plan.whole, False)[of_hit]
     inside = np.append(np.abs(plan.deviation - plan.lean) <= plan.window + SLACK_MS, False)[of_hit]
+    syncopated = np.append(plan.syncopation != 0, False)[of_hit]
     reference = np.zeros(len(tick), np.bool_)
     reference[strokes.reference] = True
     follows = (of_hit >= 0) & ~reference
@@ -175,6 +177,7 @@ def _account(
     tell((role == ROLL) & ~limited, "inside a roll")
     tell((strokes.bond >= 0) & (of_hit < 0) & ~limited, "with its main hit")
     tell(kept, "inside the window")
+    tell(kept & syncopated, "syncopation, on a line of another grid")
     tell(moved, "outside the window")
     tell(moved & squeezed, "outside the window but limited by a neighbour")
     tell(moved & unmoved, "outside the window but strength is 0")

@@ -200,6 +200,15 @@ SpanCost = Annotated[
         metavar="MS", help="With spans: how much movement a span must save.", show_default="30"
     ),
 ]
+Syncopation = Annotated[
+    str | None,
+    typer.Option(
+        metavar="HOW",
+        help="Strokes that stand on a line of the other subdivision on purpose: stay, move, or "
+        "auto: stay unless the grid is given.",
+        show_default="auto",
+    ),
+]
 
 # Hints for finding the tempo.
 Steady = Annotated[bool, typer.Option("--steady", help="The take keeps to one tempo.")]

@@ -7,6 +7,7 @@ from typing import Any
 
 from evenhand.ground import Ground
 from evenhand.paper.page import printable
+from evenhand.plan.dials import AUTO, MOVE, STAY
 from evenhand.recipe import Recipe, recipe_toml
 
 #: What else a section is to say: its index in, settings by name out.
@@ -27,7 +28,11 @@ def settled_recipe(ground: Ground, recipe: Recipe, more: More | None = None) -> 
     more : callable, optional
         Further settings for each section; they win over those of the recipe.
     """
-    found = {"latency": ground.latency, "ghost_below": max(1, ground.ghosts.velocity)}
+    found: dict[str, Any] = {
+        "latency": ground.latency,
+        "ghost_below": max(1, ground.ghosts.velocity),
+        "syncopation": _syncopation(recipe),
+    }
     sections = ground.layout.sections
     if len(sections) == 1 and ground.owner[0] < 0:
         whole = _grid_of(ground, 0) | (more(0) if more else {})
@@ -41,6 +46,9 @@ def settled_recipe(ground: Ground, recipe: Recipe, more: More | None = None) -> 
         table: dict[str, Any] = {"name": label, "bars": bars}
         own = recipe.section[ground.owner[index]].settings if ground.owner[index] >= 0 else ()
         settings = dict(own) | _grid_of(ground, index) | (more(index) if more else {})
+        wanted = _syncopation(ground.recipes[index])
+        if "syncopation" in settings or wanted != found["syncopation"]:
+            settings["syncopation"] = wanted
         tables.append(table | settings)
     return recipe.with_settings(found | {"section": tables})
 
@@ -51,6 +59,13 @@ def _grid_of(ground: Ground, index: int) -> dict[str, Any]:
     if ground.recipes[index].lines or grid is None:
         return {}
     return {"grid": grid.name, "swing": grid.swing}
+
+
+def _syncopation(recipe: Recipe) -> str:
+    """What `auto` comes to: once a grid that was found is given, it would come to another thing."""
+    if recipe.syncopation != AUTO:
+        return recipe.syncopation
+    return MOVE if recipe.lines else STAY
 
 
 def settled_toml(

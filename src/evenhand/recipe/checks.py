@@ -12,7 +12,7 @@ from evenhand.grid.sections import SECTION_SOURCES
 from evenhand.kit.maps import KIT_MAPS
 from evenhand.kit.pieces import parse_piece
 from evenhand.places import Check, parse_hold, read_nudge, read_section
-from evenhand.plan.dials import FILL_MODES, LANDINGS, PLANS
+from evenhand.plan.dials import FILL_MODES, LANDINGS, PLANS, SYNCOPATIONS
 
 AUTO = "auto"
 ON, OFF = "on", "off"
@@ -155,6 +155,7 @@ CHECKS: dict[str, Check] = {
     "ornaments": _switch,
     "plan": _choice(*PLANS),
     "span_cost": _number(0),
+    "syncopation": _choice(*SYNCOPATIONS),
     "fit": _choice(OFF, *FIT_MODES),
     "smooth": _number(0.25, 64),
     "near": _or(None, _number(36, 320)),

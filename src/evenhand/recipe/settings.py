@@ -10,7 +10,7 @@ from evenhand.grid.tempo import Hints
 from evenhand.kit.maps import KitMap, load_kit
 from evenhand.kit.pieces import DEFAULT_ANCHORS
 from evenhand.places import Nudge, SectionSettings, parse_hold
-from evenhand.plan.dials import FILL_MODES, LANDINGS, PLANS
+from evenhand.plan.dials import FILL_MODES, LANDINGS, PLANS, SYNCOPATIONS
 from evenhand.plan.spans import SPAN_COST
 from evenhand.recipe.checks import AUTO, CHECKS, OFF, ON
 from evenhand.take.meter import Position
@@ -70,6 +70,9 @@ class Recipe:
         together, into their windows and no further.
     span_cost : float
         What a span costs, ms of movement.
+    syncopation : "auto", "stay" or "move"
+        Whether a stroke that stands on a line of the other subdivision on purpose stays there;
+        `auto`: where the grid was found, not where it is given.
     section : tuple of SectionSettings
         Sections with settings of their own.
     nudge : tuple of Nudge
@@ -112,6 +115,7 @@ class Recipe:
     ornaments: str = ON
     plan: str = PLANS[0]
     span_cost: float = SPAN_COST
+    syncopation: str = SYNCOPATIONS[0]
     section: tuple[SectionSettings, ...] = ()
     nudge: tuple[Nudge, ...] = ()
     fit: str = OFF
