@@ -328,7 +328,7 @@ def test_recipe_of_a_run_that_writes_nothing_or_to_a_pipe(folder: Path) -> None:
 def test_recipe_that_can_not_be_written(folder: Path, command: str) -> None:
     os.mkfifo(folder / "pipe")
     # A device in the place of a pipe would be replaced just so; a pipe hurts nobody.
-    for path, why in (("pipe", "is no ordinary file"), ("no/song.toml", "does not exist")):
+    for path, why in (("pipe", "is a device or a pipe"), ("no/song.toml", "does not exist")):
         words = [command, "take.mid", "--write-recipe", path, "--overwrite"]
         done = _run(*words, cwd=folder)
         assert (done.returncode, done.stderr.count(b"\n")) == (1, 1), done.stderr
