@@ -16,7 +16,9 @@ from evenhand.take.tempo import TempoMap
 
 #: The kinds of flag: first what the pass has changed, then what it has left alone.
 CHANGED = (CLOSE, SQUEEZED, START, LARGE) = ("close pair", "squeezed", "start", "large move")
-LEFT = (TAKEN, OFF_RUN, UNKNOWN) = ("line taken", "off the grid", "unknown note")
+LEFT = (SYNCOPATED, TAKEN, OFF_RUN, UNKNOWN) = (
+    *("syncopation", "line taken", "off the grid", "unknown note"),
+)
 
 #: Two hits on one piece nearer than this sound like one that was hit twice. Common practice.
 CLOSE_MS = 30.0
@@ -103,6 +105,7 @@ def raise_flags(
         *look.squeezed(),
         *look.start(),
         *look.large_moves(),
+        *look.syncopation(),
         *look.lines_taken(),
         *look.off_grid_runs(),
         *look.unknown_notes(unknown),
@@ -208,6 +211,16 @@ class _Look:
         for stroke, hits in self._members(moved & (np.abs(shift) > fence)):
             text = f"{self._pieces(hits)} moved {shift[stroke]:+.1f} ms, unusually far here"
             yield _Note(LARGE, hits, text, float(abs(shift[stroke])))
+
+    def syncopation(self) -> Iterator[_Note]:
+        """Strokes that stay off the grid, because they seem to be meant so."""
+        for stroke, hits in self._members(self.plan.syncopation != 0):
+            off = float(self.plan.syncopation[stroke])
+            text = (
+                f"{self._pieces(hits)} at {off:+.1f} ms was left there: "
+                "it stands on a line of another grid"
+            )
+            yield _Note(SYNCOPATED, hits, text, abs(off))
 
     def lines_taken(self) -> Iterator[_Note]:
         """Strokes that stand on a line with a nearer one."""
