@@ -5,8 +5,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenhand.errors import MidiFileError
-from evenhand.grid.fit import AUTO, FEWEST, Fit, fit_beats
+from evenhand.grid.fit import AUTO, Fit, fit_beats
 from evenhand.grid.pulse import onsets_of
+from evenhand.grid.telling import FEWEST, no_pulse, why_untold
 from evenhand.kit.roles import label
 from evenhand.recipe import OFF, Recipe
 from evenhand.take.regrid import Score, regrid
@@ -45,7 +46,8 @@ def fit(take: Take, recipe: Recipe | None = None) -> Fitted:
     Raises
     ------
     MidiFileError
-        If the take has no drums, or too few hits to tell.
+        If the take has no drums, or its hits can't tell a tempo; those that share no pulse or are
+        one even run still can with a hint (`near`).
     """
     recipe = recipe or Recipe()
     hits, _ = label(take.hits(recipe.channel), recipe.load_kit(), recipe.anchor, recipe.ghost_limit)
@@ -64,7 +66,15 @@ def fit(take: Take, recipe: Recipe | None = None) -> Fitted:
             f"{take.name}: can't tell the tempo, because the hits spread over "
             f"{np.ptp(hits.ms) / 3.6e6:.0f} hours (it takes {_LONGEST_MS / 3.6e6:.0f} at the most)"
         )
+    onsets = onsets_of(hits)
+    if why := why_untold(onsets, hinted=recipe.near is not None):
+        raise MidiFileError(f"{take.name}: can't tell the tempo, because {why}")
     mode = AUTO if recipe.fit == OFF else recipe.fit
-    found = fit_beats(onsets_of(hits), recipe.hints, mode, recipe.smooth)
+    found = fit_beats(onsets, recipe.hints, mode, recipe.smooth)
+    if recipe.near is None and no_pulse(onsets, found.coherence, found.steady):
+        raise MidiFileError(
+            f"{take.name}: can't tell the tempo, because the hits share no pulse; "
+            "if you know about how fast it is, say so with --near"
+        )
     score = Score(1000 * found.beat, found.beats, found.unit)
     return Fitted(take, regrid(take, score), found)

@@ -10,21 +10,20 @@ from evenhand.grid.count_in import CountIn, find_count_in
 from evenhand.grid.follow import Followed, Path, follow
 from evenhand.grid.phase import find_phase
 from evenhand.grid.pulse import Onsets, refine
+from evenhand.grid.telling import no_pulse
 from evenhand.grid.tempo import Hints, find_tempo, on_a_click
 
 #: How the tempo is found: what `--steady` and `--follow` choose.
 AUTO, STEADY, FOLLOW = FIT_MODES = ("auto", "steady", "follow")
 
-#: Fewest hits to find a tempo from.
-FEWEST = 8
+# How far before a click its player sits, ms: what puts most of the tuning part of the takes within
+# 25 ms of their click (middle 16 ahead, tenth to ninetieth percentile 29 to 1 ahead). That people
+# tap ahead of a metronome by some tens of ms, musicians by less, is known (Repp 2005, Psychonomic
+# Bulletin & Review 12(6), 969-992).
+_AHEAD_MS = 12.0
 
-# How far before a click its player sits, ms: the middle of the tuning part of the takes (tenth to
-# ninetieth percentile: 29 to 1). That people tap ahead of a metronome by some tens of
-# ms, musicians by less, is known (Repp 2005, Psychonomic Bulletin & Review 12(6), 969-992).
-_AHEAD_MS = 15.0
-
-# Coherence over the whole take below which there is no one tempo.
-_PULSE = 0.1
+# Coherence over the whole take below which a tempo is a guess: one that is kept, and one followed.
+_PULSE, _FOLLOWED_PULSE = 0.1, 0.33
 # A take keeps time if blocks of this many seconds agree, to this share of the part of the beat,
 # on the whereabouts of the beat, nearly all of them; the part must be surely there.
 _BLOCK_S, _AGREE, _NEARLY_ALL, _SURE = 8.0, 0.2, 0.97, 0.3
@@ -87,7 +86,7 @@ def fit_beats(onsets: Onsets, hints: Hints, mode: str = AUTO, smooth: float = 1.
     Parameters
     ----------
     onsets : Onsets
-        At least `FEWEST`.
+        See `telling.why_untold` for which can tell anything.
     hints : Hints
     mode : str
         `STEADY` (one tempo), `FOLLOW` (one that wanders or steps) or `AUTO`.
@@ -105,7 +104,10 @@ def fit_beats(onsets: Onsets, hints: Hints, mode: str = AUTO, smooth: float = 1.
             why = f"followed beat by beat it strays by {1000 * wander:.0f} ms only"
             return _fit_steady(onsets, hints, why)
         why = f"against one tempo the beat strays by {1000 * wander:.0f} ms"
-        return _fit_followed(onsets, hints, followed, why)
+        fit = _fit_followed(onsets, hints, followed, why)
+        if no_pulse(onsets, fit.coherence, steady=False):
+            return _fit_steady(onsets, hints, "no tempo that wanders explains the hits either")
+        return fit
     return _fit_followed(onsets, hints, followed, "as asked")
 
 
@@ -164,7 +166,11 @@ def _fit_steady(onsets: Onsets, hints: Hints, why: str) -> Fit:
         coherence=strength,
         rivals=_all_rivals(rivals, bar, frequency),
         count_in=count_in,
-        doubts=tuple(_doubts(onsets, strength, rivals, beat_margin, bar, frequency)),
+        doubts=tuple(
+            _doubts(
+                strength < _PULSE + 1 / np.sqrt(len(onsets)), rivals, beat_margin, bar, frequency
+            )
+        ),
         why=why,
     )
 
@@ -199,7 +205,7 @@ def _fit_followed(onsets: Onsets, hints: Hints, followed: Followed, why: str) ->
         coherence=strength,
         rivals=_all_rivals(followed.rivals, bar, rate),
         count_in=count_in,
-        doubts=tuple(_doubts(onsets, strength, followed.rivals, beat_margin, bar, rate)),
+        doubts=tuple(_doubts(strength < _FOLLOWED_PULSE, followed.rivals, beat_margin, bar, rate)),
         why=why,
     )
 
@@ -242,15 +248,14 @@ def _all_rivals(rivals: tuple[float, ...], bar: Bar, frequency: float) -> tuple[
 
 
 def _doubts(
-    onsets: Onsets,
-    strength: float,
+    guess: bool,
     rivals: tuple[float, ...],
     beat_margin: float,
     bar: Bar,
     frequency: float,
 ) -> list[str]:
     doubts = []
-    if strength < _PULSE + 1 / np.sqrt(len(onsets)):
+    if guess:
         doubts.append("the hits hardly share a pulse: the tempo is a guess")
     if rivals:
         listed = " or ".join(f"{bpm:.4g}" for bpm in rivals[:2])
