@@ -1,9 +1,16 @@
 """Fixtures that all tests share."""
 
 import os
+import shutil
+from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
+
+if TYPE_CHECKING:
+    from selenium.webdriver.remote.webdriver import WebDriver
+    from tests.web.chromium import Opened
 
 _ROOT = Path(__file__).parents[1]
 
@@ -27,3 +34,44 @@ def takes() -> list[Path]:
     if not paths:
         pytest.skip("no folder of real takes")
     return paths
+
+
+@pytest.fixture(scope="session")
+def driver() -> Iterator["WebDriver"]:
+    """Headless Chromium, started once; skips where there is none."""
+    from tests.web import chromium
+
+    if chromium.missing():
+        pytest.skip(chromium.missing())
+    with chromium.browser() as running:
+        yield running
+
+
+@pytest.fixture
+def opened(driver: "WebDriver") -> Callable[[Path], "Opened"]:
+    """Open a page in the browser."""
+    from selenium.webdriver.common.action_chains import ActionChains
+    from tests.web.chromium import Opened, set_screen
+
+    set_screen(driver, 1280, 900, dark=False)
+    # The mouse of the test before goes back to the corner.
+    ActionChains(driver).reset_actions()
+    return lambda path: Opened(driver, path)
+
+
+@pytest.fixture(scope="session")
+def npm() -> Path:
+    """The folder of npm packages that check pages; skips where they are not installed."""
+    packages = _ROOT / "tests" / "web" / "node_modules"
+    if not packages.is_dir():
+        pytest.skip("no npm packages: run npm install --no-package-lock in tests/web")
+    return packages
+
+
+@pytest.fixture(scope="session")
+def node() -> str:
+    """Node, which checks scripts; skips where there is none."""
+    found = shutil.which("node")
+    if not found:
+        pytest.skip("no node (Debian: nodejs)")
+    return found

@@ -131,6 +131,7 @@ def judgement(draw: st.DrawFn) -> dict[str, float | str]:
         "ornaments": draw(st.sampled_from(["on", "off"])),
         "plan": draw(st.sampled_from(["hits", "spans"])),
         "span_cost": draw(st.sampled_from([30.0, 0.0, 200.0])),
+        "syncopation": draw(st.sampled_from(["auto", "stay", "move"])),
     }
 
 

@@ -38,6 +38,7 @@ def test_defaults() -> None:
         "ornaments": "on",
         "plan": "hits",
         "span_cost": 30,
+        "syncopation": "auto",
         "section": (),
         "nudge": (),
         "fit": "off",

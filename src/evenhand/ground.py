@@ -45,6 +45,8 @@ class Ground:
         The grid of each section.
     recipes : tuple of Recipe
         The settings of each section.
+    owner : int64 array, shape (sections,)
+        The section of the recipe that each is; -1 for none.
     ornaments : Ornaments
     fills : Fills
         Those that are not treated like anything else.
@@ -59,6 +61,7 @@ class Ground:
     strokes: Strokes
     layout: Layout
     recipes: tuple[Recipe, ...]
+    owner: Ints
     ornaments: Ornaments
     fills: Fills
 
@@ -131,7 +134,7 @@ def prepare(take: Take, recipe: Recipe) -> Ground:
     strokes = find_strokes(tick, ms, hits.velocity, hits.note, anchor, together, bond)
     layout = _layout(take, recipes, _telling(tick, hits, strokes), sections)
     return Ground(
-        take, kit, hits, ghosts, latency, tick, strokes, layout, recipes, ornaments, fills
+        take, kit, hits, ghosts, latency, tick, strokes, layout, recipes, owner, ornaments, fills
     )
 
 

@@ -1,4 +1,4 @@
-"""The parts of a recipe that stand at a place: sections with their own settings, and nudges."""
+"""The parts of a recipe that stand at a place: sections with settings, holds, nudges."""
 
 import re
 from collections.abc import Callable, Mapping
@@ -81,6 +81,21 @@ class Nudge:
         """The same as a table of a recipe."""
         piece = {"piece": self.piece} if self.piece else {}
         return {"at": self.at, **piece, "ms": self.ms}
+
+
+def parse_hold(text: str) -> tuple[Position, Position]:
+    """Read a hold: `17:4-18:1`, or one place such as `17:4`.
+
+    Raises
+    ------
+    SettingError
+        If it is no such thing, or ends before it begins.
+    """
+    first, _, last = text.partition("-")
+    begin, end = parse_position(first), parse_position(last if "-" in text else first)
+    if end < begin:
+        raise SettingError(f"{text!r} ends before it begins")
+    return begin, end
 
 
 def parse_bars(text: str) -> tuple[int, int]:

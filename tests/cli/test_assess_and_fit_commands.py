@@ -11,7 +11,7 @@ import mido
 import pytest
 from tests.build import HAT, KICK, SNARE, drum_bytes
 
-from evenhand import Recipe, read_recipe, read_take
+from evenhand import read_recipe, read_take
 from evenhand.jobs.demo import demo_take
 
 # Played at 92.9 bpm, while the file says 120: 620 ticks to the beat.
@@ -78,8 +78,18 @@ def test_the_suggested_recipe_can_be_used(folder: Path) -> None:
     done = _run("assess", "song.mid", "--write-recipe", "song.toml", cwd=folder)
     assert done.returncode == 0
     recipe = read_recipe(folder / "song.toml")
-    assert recipe.grid == "1/16"
-    assert recipe != Recipe()
+    assert [(one.name, one.bars) for one in recipe.section][:3] == [
+        ("count-in", "1"),
+        ("intro", "2-9"),
+        ("verse 1", "10-25"),
+    ]
+    wanted = {"grid": "1/16", "swing": 50, "window": 14, "strength": 75}
+    assert all(dict(one.settings) == wanted for one in recipe.section)
+    told = json.loads(
+        _run("assess", "song.mid", "--write-recipe", "2.toml", "--json", cwd=folder).stdout
+    )
+    assert told["recipe_written"] == "2.toml"
+    assert (folder / "2.toml").read_bytes() == (folder / "song.toml").read_bytes()
     assert _run("tighten", "song.mid", "--recipe", "song.toml", cwd=folder).returncode == 0
     again = _run("assess", "song.mid", "--write-recipe", "song.toml", cwd=folder)
     assert again.returncode == 1

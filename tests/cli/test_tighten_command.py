@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from evenhand import Recipe, read_take, tighten
+from evenhand import Recipe, Take, read_recipe, read_take, tighten
 from evenhand.jobs.demo import demo_take
 from evenhand.paper.change_log import change_log
 
@@ -289,3 +289,48 @@ def test_help_has_examples_and_defaults(tmp_path: Path) -> None:
     text = _run("tighten", "--help", cwd=tmp_path).stdout.decode()
     assert "evenhand tighten take.mid --dry-run" in text
     assert "1/16" in text
+
+
+def test_recipe_of_a_run_is_written_whole_or_not_at_all(folder: Path) -> None:
+    done = _run("tighten", "take.mid", "--write-recipe", "song.toml", "--json", cwd=folder)
+    assert json.loads(done.stdout)["recipe_written"] == "song.toml"
+    words = ["tighten", "take.mid", "--recipe", "song.toml", "-o", "again.mid"]
+    assert "again.changes.csv" in _run(*words, cwd=folder).stdout.decode()
+    assert (folder / "again.mid").read_bytes() == (folder / "take-tight.mid").read_bytes()
+    log = (folder / "take-tight.changes.csv").read_bytes()
+    assert (folder / "again.changes.csv").read_bytes() == log
+    # It exists now: refused before anything is written, or replaced if that is wanted.
+    words = ["tighten", "take.mid", "--lean", "0", "--write-recipe", "song.toml", "-o", "third.mid"]
+    done = _run(*words, cwd=folder)
+    assert (done.returncode, "song.toml exists" in done.stderr.decode()) == (1, True)
+    assert "third.mid" not in _names(folder)
+    done = _run(*words, "--overwrite", cwd=folder)
+    assert "song.toml" in done.stdout.decode()
+    assert read_recipe(folder / "song.toml").lean == 0
+    # Nor is the recipe that was read ever written.
+    done = _run(*words, "--overwrite", "--recipe", "song.toml", cwd=folder)
+    assert (done.returncode, "is the input itself" in done.stderr.decode()) == (1, True)
+
+
+def test_recipe_of_a_run_that_writes_nothing_or_to_a_pipe(folder: Path) -> None:
+    done = _run("tighten", "take.mid", "--write-recipe", "song.toml", "--dry-run", cwd=folder)
+    assert (done.returncode, _names(folder)) == (0, ["take.mid"])
+    assert "nothing (dry run)" in done.stdout.decode()
+    take = (folder / "take.mid").read_bytes()
+    words = ["tighten", "-", "-o", "-", "--write-recipe", "song.toml"]
+    done = _run(*words, cwd=folder, stdin=take)
+    assert done.stdout == tighten(Take.from_bytes(take)).take.to_bytes()
+    assert _names(folder) == ["song.toml", "take.mid"]
+    assert "song.toml" in done.stderr.decode()
+
+
+@pytest.mark.parametrize("command", ["tighten", "assess"])
+def test_recipe_that_can_not_be_written(folder: Path, command: str) -> None:
+    os.mkfifo(folder / "pipe")
+    # A device in the place of a pipe would be replaced just so; a pipe hurts nobody.
+    for path, why in (("pipe", "is a device or a pipe"), ("no/song.toml", "does not exist")):
+        words = [command, "take.mid", "--write-recipe", path, "--overwrite"]
+        done = _run(*words, cwd=folder)
+        assert (done.returncode, done.stderr.count(b"\n")) == (1, 1), done.stderr
+        assert why in done.stderr.decode()
+        assert _names(folder) == ["pipe", "take.mid"]

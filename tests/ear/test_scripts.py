@@ -1,6 +1,5 @@
 """The page's scripts are well-formed, linted, and the library is the one npm has."""
 
-import shutil
 import subprocess
 from importlib.resources import files
 from pathlib import Path
@@ -11,14 +10,6 @@ from evenhand.ear.page.build import SCRIPTS
 
 PAGE = Path(str(files("evenhand.ear.page")))
 ROOT = Path(__file__).parents[2]
-
-
-@pytest.fixture(scope="module")
-def node() -> str:
-    found = shutil.which("node")
-    if not found:
-        pytest.skip("no node (Debian: nodejs)")
-    return found
 
 
 @pytest.mark.parametrize("name", SCRIPTS)

@@ -232,7 +232,7 @@ def test_one_waits_for_another_and_not_for_ever(tmp_path: Path) -> None:
     written: list[bool] = []
     with locked(folder, 1):
         begin = time.monotonic()
-        with pytest.raises(DiskError, match=r"is written, but .* another evenhand has been"):
+        with pytest.raises(DiskError, match=r"is written, but .* another evenhand is at work"):
             passes_record.record(folder, draft(), lambda: written.append(True), patience=0.3)
         assert 0.3 <= time.monotonic() - begin < 5
         waiter = threading.Thread(target=add, args=(folder, draft()))

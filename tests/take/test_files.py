@@ -132,3 +132,33 @@ def test_function_that_fails_leaves_nothing(tmp_path: Path) -> None:
     with pytest.raises(DiskError, match="a can't be written: no space left"):
         files.write_files({tmp_path / "b": b"whole", tmp_path / "a": fail})
     assert _names(tmp_path) == []
+
+
+@pytest.mark.parametrize("overwrite", [False, True])
+def test_a_device_or_a_pipe_is_never_replaced(tmp_path: Path, overwrite: bool) -> None:
+    """A rename would put a plain file where the device was, for the whole system."""
+    os.mkfifo(tmp_path / "pipe")
+    device = tmp_path / "device"
+    device.symlink_to(os.devnull)
+    for path in (tmp_path / "pipe", device):
+        before = path.stat()
+        with pytest.raises(DiskError, match="is a device or a pipe and is not replaced"):
+            files.write_files({path: b"new"}, overwrite)
+        with pytest.raises(DiskError, match="is a device or a pipe and is not replaced"):
+            files.check_outputs([path], [], overwrite)
+        assert path.stat() == before
+    assert _names(tmp_path) == ["device", "pipe"]
+
+
+def test_files_may_be_made_elsewhere(tmp_path: Path) -> None:
+    for name in ("work", "out"):
+        (tmp_path / name).mkdir()
+    seen = []
+
+    def write(path: Path) -> None:
+        seen.append(path.parent)
+        path.write_bytes(b"new")
+
+    files.write_files({tmp_path / "out" / "a": write}, staging=tmp_path / "work")
+    assert seen == [tmp_path / "work"]
+    assert (_names(tmp_path / "work"), _names(tmp_path / "out")) == ([], ["a"])

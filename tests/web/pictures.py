@@ -1,4 +1,4 @@
-"""Take the pictures of the listening page that the guides show, from the demo take.
+"""Take the pictures of the pages that the guides show, from the demos.
 
 Run in the project's folder:  python -m tests.web.pictures
 """
@@ -7,13 +7,20 @@ import tempfile
 import time
 from pathlib import Path
 
+from selenium.webdriver.common.keys import Keys
 from tests.web import chromium
 
-from evenhand import Take, tighten
+from evenhand import Recipe, Take, tighten
 from evenhand.ear.comparison import compare
 from evenhand.ear.page.build import build_page
 from evenhand.ear.page.data import Names, page_data
 from evenhand.jobs.demo import NAME, demo_take
+from evenhand.jobs.practice.demo import demo_series
+from evenhand.jobs.practice.gather import gather
+from evenhand.jobs.practice.page.build import practice_page
+from evenhand.jobs.practice.report import make_report
+from evenhand.jobs.practice.run import measure_all
+from evenhand.jobs.practice.tempi import WIDTH
 
 PICTURES = Path(__file__).parents[2] / "docs" / "pictures"
 
@@ -27,9 +34,14 @@ Recipe.hold(moved);
 
 
 def main() -> None:
+    PICTURES.mkdir(exist_ok=True)
+    _listening()
+    _practice()
+
+
+def _listening() -> None:
     take = Take.from_bytes(demo_take(), f"{NAME}.mid")
     page = build_page(page_data(compare(tighten(take)), Names(f"{NAME}.mid")))
-    PICTURES.mkdir(exist_ok=True)
     with tempfile.TemporaryDirectory() as folder, chromium.browser() as driver:
         path = Path(folder) / "page.html"
         path.write_bytes(page)
@@ -42,6 +54,25 @@ def main() -> None:
                 time.sleep(0.3)
                 name = f"listening-{width}-{'dark' if dark else 'light'}.png"
                 (PICTURES / name).write_bytes(chromium.picture(driver, width))
+
+
+def _practice() -> None:
+    with tempfile.TemporaryDirectory() as name, chromium.browser() as driver:
+        folder = Path(name)
+        for file, data in demo_series().items():
+            (folder / file).write_bytes(data)
+        gathered = gather([folder])
+        report = make_report(gathered, measure_all(gathered.takes, Recipe(), WIDTH))
+        path = folder / "page.html"
+        path.write_bytes(practice_page(report))
+        for width, dark, most in ((1280, False, 1700), (390, True, 1500)):
+            chromium.set_screen(driver, width, 900, dark)
+            opened = chromium.Opened(driver, path)
+            opened.find("days").send_keys(Keys.END)
+            # The chart draws in the browser's next frames.
+            time.sleep(0.3)
+            picture = f"practice-{width}-{'dark' if dark else 'light'}.png"
+            (PICTURES / picture).write_bytes(chromium.picture(driver, width, most))
 
 
 if __name__ == "__main__":

@@ -29,8 +29,8 @@ REASONS: dict[str, tuple[str, ...]] = {
     ),
     KEPT: (
         "inside the window",
+        "syncopation, on a line of another grid",
         "outside the window but strength is 0",
-        "outside the window but no room to move",
         "with its stroke",
     ),
     CARRIED: (
@@ -156,11 +156,11 @@ def _account(
     of_hit = np.where(strokes.anchor, strokes.of_hit, -1)
     fate = np.append(plan.fate, CARRIED)[of_hit]
     squeezed = np.append(carry.squeezed, False)[of_hit]
-    stuck = squeezed & (np.append(carry.shift, 0.0)[of_hit] == 0)
     weak = np.append(plan.strength == 0, False)[of_hit]
     unmoved = np.append(plan.shift == 0, False)[of_hit] & weak
     whole = np.append(plan.whole, False)[of_hit]
     inside = np.append(np.abs(plan.deviation - plan.lean) <= plan.window + SLACK_MS, False)[of_hit]
+    syncopated = np.append(plan.syncopation != 0, False)[of_hit]
     reference = np.zeros(len(tick), np.bool_)
     reference[strokes.reference] = True
     follows = (of_hit >= 0) & ~reference
@@ -175,17 +175,17 @@ def _account(
     tell((role == ROLL) & ~limited, "inside a roll")
     tell((strokes.bond >= 0) & (of_hit < 0) & ~limited, "with its main hit")
     tell(kept, "inside the window")
+    tell(kept & syncopated, "syncopation, on a line of another grid")
     tell(moved, "outside the window")
     tell(moved & squeezed, "outside the window but limited by a neighbour")
     tell(moved & unmoved, "outside the window but strength is 0")
-    tell(moved & stuck, "outside the window but no room to move")
-    tell(moved & ~stuck & inside, "with its span")
-    tell(moved & ~stuck & whole, "with its fill")
+    tell(moved & inside, "with its span")
+    tell(moved & whole, "with its fill")
     tell((moved | kept) & follows, "with its stroke")
     tell(moved & limited, "limited at the start of the file")
     reason[held] = plan.held.why[held]
     tell(carry.nudged, "nudged by hand")
-    idle = moved & (unmoved | stuck)
+    idle = moved & unmoved
     action = np.where(moved & ~idle, MOVED, np.where(kept | idle, KEPT, CARRIED))
     action = np.where(held, HELD, action)
     return np.where(carry.nudged, MOVED, action), reason

@@ -1,7 +1,8 @@
 """Flags: what to listen to afterwards, worst first, each with its place."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -15,7 +16,9 @@ from evenhand.take.tempo import TempoMap
 
 #: The kinds of flag: first what the pass has changed, then what it has left alone.
 CHANGED = (CLOSE, SQUEEZED, START, LARGE) = ("close pair", "squeezed", "start", "large move")
-LEFT = (TAKEN, OFF_RUN, UNKNOWN) = ("line taken", "off the grid", "unknown note")
+LEFT = (SYNCOPATED, TAKEN, OFF_RUN, UNKNOWN) = (
+    *("syncopation", "line taken", "off the grid", "unknown note"),
+)
 
 #: Two hits on one piece nearer than this sound like one that was hit twice. Common practice.
 CLOSE_MS = 30.0
@@ -62,6 +65,15 @@ class Flag:
     weight: float
 
 
+class _Note(NamedTuple):
+    """What is to become a flag: its kind, hits (by index, the first is where), text and weight."""
+
+    kind: str
+    hits: Ints
+    text: str
+    weight: float
+
+
 def raise_flags(
     changes: Changes,
     strokes: Strokes,
@@ -88,16 +100,17 @@ def raise_flags(
     meter : MeterMap
     """
     look = _Look(changes, strokes, plan, carry, tick, tempo, meter)
-    flags = [
+    notes = [
         *look.close_pairs(),
         *look.squeezed(),
         *look.start(),
         *look.large_moves(),
+        *look.syncopation(),
         *look.lines_taken(),
         *look.off_grid_runs(),
         *look.unknown_notes(unknown),
     ]
-    return tuple(sorted(flags, key=_badness))
+    return tuple(sorted(look.placed(notes), key=_badness))
 
 
 def _badness(flag: Flag) -> tuple[int, float, int, tuple[int, ...]]:
@@ -117,19 +130,19 @@ class _Look:
     tempo: TempoMap
     meter: MeterMap
 
-    def _flag(self, kind: str, hits: Ints, text: str, weight: float) -> Flag:
-        first = int(hits[0])
-        stroke = int(self.strokes.of_hit[first])
-        named = stroke >= 0 and self.plan.fate[stroke] != OFF_GRID
-        at = self.plan.line[stroke] if named else self.changes.hits.tick[first]
-        return Flag(
-            kind=kind,
-            place=self.meter.position(float(at)),
-            tick=int(self.changes.tick_after[first]),
-            hits=tuple((hits + 1).tolist()),
-            text=text,
-            weight=round(weight, 3),
-        )
+    def placed(self, notes: Sequence[_Note]) -> list[Flag]:
+        """The flags, each at the line of its stroke or where its first hit was."""
+        first = np.array([note.hits[0] for note in notes], np.int64)
+        stroke = self.strokes.of_hit[first]
+        named = np.append(self.plan.fate != OFF_GRID, False)[stroke]
+        line = np.append(self.plan.line, np.nan)[stroke]
+        bar, beat = self.meter.place(np.where(named, line, self.changes.hits.tick[first]))
+        places = map(Position, bar.tolist(), beat.tolist())
+        ticks = self.changes.tick_after[first].tolist()
+        return [
+            Flag(kind, place, tick, tuple((hits + 1).tolist()), text, round(weight, 3))
+            for (kind, hits, text, weight), place, tick in zip(notes, places, ticks, strict=True)
+        ]
 
     def _pieces(self, hits: Ints) -> str:
         return " and ".join(dict.fromkeys(self.changes.hits.piece[hits].tolist()))
@@ -147,7 +160,7 @@ class _Look:
             hits, reference = order[one:other], self.strokes.reference[stroke]
             yield stroke, np.append(reference, hits[hits != reference])
 
-    def close_pairs(self) -> Iterator[Flag]:
+    def close_pairs(self) -> Iterator[_Note]:
         """Hits on one piece that have come too near to each other."""
         changes = self.changes
         order = np.lexsort((changes.hits.event, changes.hits.tick, changes.hits.piece))
@@ -160,9 +173,9 @@ class _Look:
                 f"two hits on the {self._pieces(pair[:1])} are now {gap[index]:.1f} ms apart "
                 f"(before: {before[index]:.1f} ms)"
             )
-            yield self._flag(CLOSE, pair, text, float(before[index] - gap[index]))
+            yield _Note(CLOSE, pair, text, float(before[index] - gap[index]))
 
-    def squeezed(self) -> Iterator[Flag]:
+    def squeezed(self) -> Iterator[_Note]:
         """Strokes that could not move as far as wanted."""
         for stroke, hits in self._members(self.carry.squeezed):
             at = float(self.tick[hits[0]])
@@ -173,18 +186,18 @@ class _Look:
                 f"{self._pieces(hits)} moved {got:+.1f} ms instead of {wanted:+.1f} ms: "
                 "a neighbouring stroke is too near"
             )
-            yield self._flag(SQUEEZED, hits, text, abs(wanted - got))
+            yield _Note(SQUEEZED, hits, text, abs(wanted - got))
 
-    def start(self) -> Iterator[Flag]:
+    def start(self) -> Iterator[_Note]:
         """Hits that would have gone before the start of the file."""
         hits = np.flatnonzero(self.carry.map.starts_too_early(self.tick))
         if len(hits):
             many = f"{len(hits)} hits" if len(hits) > 1 else "a hit"
             text = f"{many} would have moved before the start of the file and stopped there"
             wanted = self.tick[hits] + self.carry.map.at(self.tick[hits])
-            yield self._flag(START, hits, text, float(-self.tempo.to_ms(wanted).min()))
+            yield _Note(START, hits, text, float(-self.tempo.to_ms(wanted).min()))
 
-    def large_moves(self) -> Iterator[Flag]:
+    def large_moves(self) -> Iterator[_Note]:
         """Strokes that moved much further than the others."""
         moved = self.plan.fate == MOVED
         shift = np.append(self.changes.shift_ms, 0.0)[self.strokes.reference]
@@ -197,9 +210,19 @@ class _Look:
             fence = max(fence, upper + _FENCE * (upper - lower))
         for stroke, hits in self._members(moved & (np.abs(shift) > fence)):
             text = f"{self._pieces(hits)} moved {shift[stroke]:+.1f} ms, unusually far here"
-            yield self._flag(LARGE, hits, text, float(abs(shift[stroke])))
+            yield _Note(LARGE, hits, text, float(abs(shift[stroke])))
 
-    def lines_taken(self) -> Iterator[Flag]:
+    def syncopation(self) -> Iterator[_Note]:
+        """Strokes that stay off the grid, because they seem to be meant so."""
+        for stroke, hits in self._members(self.plan.syncopation != 0):
+            off = float(self.plan.syncopation[stroke])
+            text = (
+                f"{self._pieces(hits)} at {off:+.1f} ms was left there: "
+                "it stands on a line of another grid"
+            )
+            yield _Note(SYNCOPATED, hits, text, abs(off))
+
+    def lines_taken(self) -> Iterator[_Note]:
         """Strokes that stand on a line with a nearer one."""
         for stroke, hits in self._members(self.plan.fate == LINE_TAKEN):
             deviation = float(self.plan.deviation[stroke])
@@ -207,9 +230,9 @@ class _Look:
                 f"{self._pieces(hits)} at {deviation:+.1f} ms was carried: "
                 "a nearer stroke has this line"
             )
-            yield self._flag(TAKEN, hits, text, abs(deviation))
+            yield _Note(TAKEN, hits, text, abs(deviation))
 
-    def off_grid_runs(self) -> Iterator[Flag]:
+    def off_grid_runs(self) -> Iterator[_Note]:
         """Neighbouring strokes that all are off the grid."""
         off = np.concatenate([[False], self.plan.fate == OFF_GRID, [False]])
         begins = np.flatnonzero(~off[:-1] & off[1:])
@@ -221,9 +244,9 @@ class _Look:
             last = self.meter.position(float(self.changes.hits.tick[hits[-1]]))
             text = f"{end - begin} strokes in a row, up to {last}, are off the grid: carried"
             furthest = np.abs(self.plan.deviation[begin:end]).max()
-            yield self._flag(OFF_RUN, hits, text, float(furthest))
+            yield _Note(OFF_RUN, hits, text, float(furthest))
 
-    def unknown_notes(self, unknown: list[int]) -> Iterator[Flag]:
+    def unknown_notes(self, unknown: list[int]) -> Iterator[_Note]:
         """Notes that the kit map lacks."""
         for note in unknown:
             hits = np.flatnonzero(self.changes.hits.note == note)
@@ -232,4 +255,4 @@ class _Look:
                 f"note {note} is not in the kit map (played {times}); it was carried. "
                 "Name its piece in a kit file, see --kit"
             )
-            yield self._flag(UNKNOWN, hits, text, 0.0)
+            yield _Note(UNKNOWN, hits, text, 0.0)

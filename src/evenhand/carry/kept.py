@@ -9,13 +9,13 @@ that this is 1 but for rounding: it falls where a take's ticks are coarse.
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 
-from evenhand.carry.changes import Changes
-from evenhand.carry.shift_map import Carry
-from evenhand.columns import Bools, Floats, Ints
+from evenhand.carry.changes import CARRIED, Changes
+from evenhand.carry.shift_map import Carry, ShiftMap
+from evenhand.columns import Bools, Floats, Ints, median
 from evenhand.grid.layout import Layout
 from evenhand.grid.lines import Grid
 from evenhand.kit.pieces import TIMEKEEPER
@@ -29,8 +29,8 @@ from evenhand.take.tempo import TempoMap
 #: Feel that moved by less than this is not worth a warning, ms: below what is noticed.
 _LEAST_MS = 2.0
 
-#: Fewest hits in between that a correlation rests on.
-_FEWEST = 8
+#: Fewest hits in between that a correlation rests on, and knots that they can be between.
+_FEWEST, _KNOTS = 8, 2
 
 
 @dataclass(frozen=True)
@@ -128,43 +128,73 @@ def compare_feel(
     tempo : TempoMap
     meter : MeterMap
     """
-    section = layout.sections.of(layout.lines_at(tick, meter).tick)
-    look = _Look(changes, tick, strokes, plan, carry, layout, tempo, meter)
-    return tuple(
-        look.section(index, label, section == index)
-        for index, label in enumerate(layout.sections.labels)
+    line = layout.lines_at(tick, meter).tick
+    after = changes.tick_after.astype(np.float64)
+    look = _Look(
+        hits=changes.hits,
+        tick=np.stack([tick, after]),
+        ms=np.stack([tempo.to_ms(tick), changes.ms_after]),
+        line=line,
+        line_ms=tempo.to_ms(line),
+        deviation=np.stack([changes.deviation_before, changes.deviation_after]),
+        lean=np.append(plan.lean, np.nan)[strokes.of_hit],
+        way=_ways(np.stack([tick, after]), changes.action == CARRIED, carry.map),
     )
+    section = layout.sections.of(line)
+    order = np.argsort(section, kind="stable")
+    parts = np.split(order, np.searchsorted(section[order], np.arange(1, len(layout.sections))))
+    return tuple(
+        look.only(part).sum_up(label, grid or Grid(16), meter)
+        for label, grid, part in zip(layout.sections.labels, layout.grids, parts, strict=True)
+    )
+
+
+def _ways(tick: Floats, carried: Bools, knots: ShiftMap) -> Floats:
+    """Where on the way between the anchors around it each carried hit is; NaN for other hits."""
+    way = np.full(tick.shape, np.nan)
+    if len(knots.tick) >= _KNOTS:
+        at = np.searchsorted(knots.tick, tick[0], side="right")
+        inside = carried & (at > 0) & (at < len(knots.tick))
+        at = at[inside]
+        for row, ends in enumerate((knots.tick, knots.tick + knots.shift)):
+            gap = np.maximum(ends[at] - ends[at - 1], 1e-9)
+            way[row, inside] = (tick[row, inside] - ends[at - 1]) / gap
+    return way
 
 
 @dataclass(frozen=True, eq=False)
 class _Look:
-    changes: Changes
-    tick: Floats
-    strokes: Strokes
-    plan: Plan
-    carry: Carry
-    layout: Layout
-    tempo: TempoMap
-    meter: MeterMap
+    """What is looked at, in one entry per hit; before and after in the rows of those with two."""
 
-    def section(self, index: int, label: str, which: Bools) -> Kept:
-        changes, hits = self.changes, self.changes.hits
-        lined = which & ~np.isnan(changes.line)
-        deviations = [changes.deviation_before[lined], changes.deviation_after[lined]]
-        lean = np.append(self.plan.lean, np.nan)[self.strokes.of_hit][lined]
-        times = [(self.tick, self.tempo.to_ms(self.tick))]
-        times += [(changes.tick_after.astype(np.float64), changes.ms_after)]
-        keeper = which & (hits.role == TIMEKEEPER)
-        grid = self.layout.grids[index] or Grid(16)
-        swings = [find_swing(at, ms, keeper, grid, self.meter) for at, ms in times]
-        lines = self.layout.lines_at(self.tick, self.meter).tick
+    hits: Hits
+    tick: Floats
+    ms: Floats
+    line: Floats
+    line_ms: Floats
+    deviation: Floats
+    lean: Floats
+    way: Floats
+
+    def only(self, which: Ints) -> "_Look":
+        """Some of the hits."""
+        hits, *rest = (getattr(self, field.name) for field in fields(self))
+        return _Look(hits.only(which), *(column[..., which] for column in rest))
+
+    def sum_up(self, label: str, grid: Grid, meter: MeterMap) -> Kept:
+        lined = ~np.isnan(self.deviation[0])
+        deviations, lean = self.deviation[:, lined], self.lean[lined]
+        keeper = self.hits.role == TIMEKEEPER
+        swings = [
+            find_swing(tick, ms, keeper, grid, meter)
+            for tick, ms in zip(self.tick, self.ms, strict=True)
+        ]
         evenness = [
-            find_evenness(hits, keeper, lines, ms - self.tempo.to_ms(lines)) for _, ms in times
+            find_evenness(self.hits, keeper, self.line, ms - self.line_ms) for ms in self.ms
         ]
         nan = float("nan")
         return Kept(
             label=label,
-            lean=_pair(float(np.median(one)) if len(one) else nan for one in deviations),
+            lean=_pair(median(one) if len(one) else nan for one in deviations),
             spread=_pair(float(one.std()) if len(one) else nan for one in deviations),
             error=_pair(
                 float(np.abs(one - lean).mean()) if len(one) else nan for one in deviations
@@ -173,43 +203,24 @@ class _Look:
             swing_ms=_pair(
                 one.short_ms * one.percent / (100 - one.percent) if one else nan for one in swings
             ),
-            limbs=dict(self._limbs(hits, which, keeper, [ms for _, ms in times])),
+            limbs=dict(self._limbs(keeper)),
             evenness=_pair(one.spread if one else nan for one in evenness),
-            between=self._between(which),
+            between=self._between(),
         )
 
-    def _limbs(
-        self, hits: Hits, which: Bools, keeper: Bools, times: list[Floats]
-    ) -> Iterator[tuple[str, Pair]]:
+    def _limbs(self, keeper: Bools) -> Iterator[tuple[str, Pair]]:
         for piece in ("kick", "snare"):
             for other in ("hat", "ride"):
-                found = [
-                    find_limbs(
-                        hits,
-                        np.where(which, ms, np.inf),
-                        piece,
-                        keeper & (hits.piece == other),
-                        other,
-                    )
-                    for ms in times
-                ]
+                theirs = keeper & (self.hits.piece == other)
+                found = [find_limbs(self.hits, ms, piece, theirs, other) for ms in self.ms]
                 if all(found):
                     yield f"{piece} - {other}", _pair(one.lean if one else 0.0 for one in found)
 
-    def _between(self, which: Bools) -> float:
-        """Correlation of the share of the way between the anchors around each carried hit."""
-        knots = self.carry.map.tick
-        if len(knots) < 2:
-            return float("nan")
-        goes = knots + self.carry.map.shift
-        at: Ints = np.searchsorted(knots, self.tick, side="right")
-        inside = which & (at > 0) & (at < len(knots)) & (self.changes.action == "carried")
-        at = at[inside]
-        ways = [
-            (place[inside] - ends[at - 1]) / np.maximum(ends[at] - ends[at - 1], 1e-9)
-            for place, ends in ((self.tick, knots), (self.changes.tick_after, goes))
-        ]
-        if len(at) < _FEWEST or min(one.std() for one in ways) < 1e-9:
+    def _between(self) -> float:
+        """Correlation of where carried hits are on their ways, before and after."""
+        told = ~np.isnan(self.way[0])
+        ways = [way[told] for way in self.way]
+        if told.sum() < _FEWEST or min(way.std() for way in ways) < 1e-9:
             return float("nan")
         return float(np.corrcoef(*ways)[0, 1])
 

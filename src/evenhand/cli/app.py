@@ -7,12 +7,14 @@ import typer
 from evenhand import __version__
 from evenhand.cli import (
     assess,
+    batch,
     compare,
     demo,
     fit,
     kit,
     listen,
     passes,
+    practice,
     render,
     restore,
     tighten,
@@ -53,6 +55,8 @@ for command in (
     listen,
     render,
     triggers,
+    batch,
+    practice,
     passes,
     restore,
     compare,

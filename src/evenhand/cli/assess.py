@@ -47,7 +47,7 @@ def assess(
     recipe: options.RecipeFile = None,
     write_recipe: Annotated[
         Path | None,
-        typer.Option(metavar="FILE", help="Write the suggested settings as a recipe."),
+        typer.Option(metavar="FILE", help="Write what is suggested for each section as a recipe."),
     ] = None,
     csv_out: Annotated[
         bool, typer.Option("--csv", help="Print one row per section and piece as CSV.")
@@ -84,15 +84,15 @@ def assess(
 
     settings.load_kit()
     if write_recipe:
-        inputs = [Path(name) for name in takes if name != options.STANDARD]
-        check_outputs([write_recipe], inputs, overwrite)
+        check_outputs([write_recipe], options.inputs_of(takes[0], recipe), overwrite)
     found = [assess_take(options.load_take(name), settings) for name in takes]
     if write_recipe:
-        write_files({write_recipe: advice_toml(found[0], settings).encode()}, overwrite)
+        write_files({write_recipe: advice_toml(found[0], settings, write_recipe)}, overwrite)
     if csv_out:
         typer.echo(assessment_csv(found), nl=False)
     elif json_out:
         plain = [assessment_json(one) for one in found]
+        plain[0]["recipe_written"] = str(write_recipe) if write_recipe else None
         typer.echo(json.dumps(plain[0] if len(plain) == 1 else {"takes": plain}))
     elif len(found) > 1:
         show(many_page(found))

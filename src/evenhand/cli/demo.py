@@ -6,7 +6,7 @@ from typing import Annotated
 import typer
 
 from evenhand.cli import options
-from evenhand.cli.guard import guarded
+from evenhand.cli.guard import UsageError, guarded
 
 
 def add_to(app: typer.Typer) -> None:
@@ -22,13 +22,18 @@ def demo(
     noisy: Annotated[
         bool, typer.Option("--noisy", help="The take as bad triggers would send it, instead.")
     ] = False,
+    practice: Annotated[
+        bool, typer.Option("--practice", help="A drummer's takes over some days, instead.")
+    ] = False,
     overwrite: options.Overwrite = False,
 ) -> None:
     """Write an invented take with known faults, a list of them, and a recipe."""
+    if noisy and practice:
+        raise UsageError("--noisy and --practice are two demos; choose one")
     from evenhand.paper.page import printable
     from evenhand.take.files import check_outputs, make_folder, write_files
 
-    named, command = _noisy() if noisy else _plain()
+    named, command = _practice() if practice else _noisy() if noisy else _plain()
     files = {folder / name: data for name, data in named.items()}
     make_folder(folder)
     check_outputs(list(files), [], overwrite)
@@ -36,7 +41,8 @@ def demo(
     for path in files:
         typer.echo(printable(str(path)))
     take = next(iter(files))
-    typer.echo(printable(f"next: evenhand {command.format(take=take)}"), err=True)
+    words = command.format(take=take, folder=folder)
+    typer.echo(printable(f"next: evenhand {words}"), err=True)
 
 
 def _plain() -> tuple[dict[str, bytes], str]:
@@ -57,3 +63,9 @@ def _noisy() -> tuple[dict[str, bytes], str]:
     take, misfires = noisy_take()
     files = {f"{NOISY_NAME}.mid": take, f"{NOISY_NAME}.misfires.csv": misfires}
     return files, "triggers {take} --check"
+
+
+def _practice() -> tuple[dict[str, bytes], str]:
+    from evenhand.jobs.practice.demo import demo_series
+
+    return demo_series(), "practice {folder}"

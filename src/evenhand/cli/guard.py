@@ -44,8 +44,8 @@ def guarded(command: Callable[_P, None]) -> Callable[_P, None]:
             raise typer.Exit(REFUSED) from None
         except OSError as error:
             _end(f"standard output can't be written: {error.strerror or error}", REFUSED)
-        except KeyboardInterrupt:
-            _end("interrupted; nothing was left half-written", INTERRUPTED)
+        except KeyboardInterrupt as error:
+            _end(f"interrupted; {error or 'nothing was left half-written'}", INTERRUPTED)
         except MemoryError:
             _end("not enough memory for this file", REFUSED)
 

@@ -27,6 +27,14 @@ RecipeFile = Annotated[
         "--recipe", metavar="FILE", help="Settings from a TOML file; options win over it."
     ),
 ]
+WriteRecipe = Annotated[
+    Path | None,
+    typer.Option(
+        "--write-recipe",
+        metavar="FILE",
+        help="Write the recipe in full, with each section and what was found for it, to refine.",
+    ),
+]
 
 # The settings of a recipe. None: not given.
 Grid = Annotated[
@@ -192,6 +200,15 @@ SpanCost = Annotated[
         metavar="MS", help="With spans: how much movement a span must save.", show_default="30"
     ),
 ]
+Syncopation = Annotated[
+    str | None,
+    typer.Option(
+        metavar="HOW",
+        help="Strokes that stand on a line of the other subdivision on purpose: stay, move, or "
+        "auto: stay unless the grid is given.",
+        show_default="auto",
+    ),
+]
 
 # Hints for finding the tempo.
 Steady = Annotated[bool, typer.Option("--steady", help="The take keeps to one tempo.")]
@@ -241,6 +258,12 @@ def target_of(take: str, output: str | Path | None, mark: str, suffix: str = "")
     return Path(output) / default if Path(output).is_dir() else Path(output)
 
 
+def inputs_of(take: str, recipe: Path | None) -> list[Path]:
+    """The files that a run reads, which it must not write."""
+    named = [Path(take)] if take != STANDARD else []
+    return [*named, recipe] if recipe else named
+
+
 def build_recipe(path: Path | None, **given: Any) -> "Recipe":
     """Make the recipe of a run: the file's settings, then the options, which win.
 
@@ -250,15 +273,20 @@ def build_recipe(path: Path | None, **given: Any) -> "Recipe":
     from evenhand.recipe import Recipe, read_recipe
 
     recipe = read_recipe(path) if path else Recipe()
+    try:
+        return recipe.with_settings(given_settings(**given))
+    except SettingError as error:
+        name, _, rest = str(error).partition(":")
+        raise UsageError(f"--{name.replace('_', '-')}:{rest}") from None
+
+
+def given_settings(**given: Any) -> dict[str, Any]:
+    """The options that were given, as settings; those that were not are None."""
     settings = {name: value for name, value in given.items() if value not in (None, [])}
     for name in ("window", "latency", "ghost_below"):
         if name in settings:
             settings[name] = _number_or_word(settings[name], whole=name == "ghost_below")
-    try:
-        return recipe.with_settings(settings)
-    except SettingError as error:
-        name, _, rest = str(error).partition(":")
-        raise UsageError(f"--{name.replace('_', '-')}:{rest}") from None
+    return settings
 
 
 def _number_or_word(text: str, whole: bool) -> float | int | str:

@@ -2,6 +2,7 @@
 
 import json
 import sys
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -26,6 +27,8 @@ Examples:
   evenhand tighten take.mid --grid 1/8T --strength 60 --hold 17:4-18:1
 
   evenhand tighten take.mid --recipe song.toml -o out/verse.mid
+
+  evenhand tighten take.mid --write-recipe song.toml   what was found, to refine by hand
 
   evenhand tighten take.mid --fit                for a take without a click, or a wrong tempo
 
@@ -79,7 +82,9 @@ def tighten(
     ornaments: options.Ornaments = None,
     plan: options.Plan = None,
     span_cost: options.SpanCost = None,
+    syncopation: options.Syncopation = None,
     recipe: options.RecipeFile = None,
+    write_recipe: options.WriteRecipe = None,
     resolution: options.Resolution = None,
     note: Annotated[
         str, typer.Option(metavar="TEXT", help="A word to yourself, kept with the pass.")
@@ -131,6 +136,7 @@ def tighten(
         ornaments=ornaments,
         plan=plan,
         span_cost=span_cost,
+        syncopation=syncopation,
         resolution=resolution,
         fit=options.fit_mode(steady, follow) if fit else None,
         smooth=smooth,
@@ -144,6 +150,7 @@ def tighten(
             "--near, --meter, --first-beat, --smooth, --steady and --follow need --fit"
         )
     midi_path, log_path = _outputs(take, output, changes)
+    paths = _Paths(midi_path, log_path, write_recipe)
     recording = plan_recording(take, midi_path, not no_record, note, start)
     to_stdout = midi_path is None
     if to_stdout and json_out:
@@ -157,17 +164,27 @@ def tighten(
     from evenhand.tightener import tighten as tighten_take
 
     settings.load_kit()
-    outputs = [path for path in (midi_path, log_path) if path]
-    inputs = [Path(take)] if take != options.STANDARD else []
     if not dry_run:
-        check_outputs(outputs, inputs, overwrite)
+        check_outputs(paths.all(), options.inputs_of(take, recipe), overwrite)
     source = recording.load()
     result = tighten_take(source, settings)
     recorded = None
     if not dry_run:
-        recorded = _write(result, midi_path, log_path, overwrite, recording, source)
+        recorded = _write(result, paths, overwrite, recording, source)
     if not quiet:
-        _tell(result, midi_path, log_path, dry_run, json_out, recording, recorded)
+        _tell(result, paths, dry_run, json_out, recording, recorded)
+
+
+@dataclass(frozen=True)
+class _Paths:
+    """Where all goes: the take (None: standard output), the log and the recipe (None: nowhere)."""
+
+    midi: Path | None
+    log: Path | None
+    recipe: Path | None
+
+    def all(self) -> list[Path]:
+        return [path for path in (self.midi, self.log, self.recipe) if path]
 
 
 def _outputs(
@@ -182,20 +199,26 @@ def _outputs(
 
 def _write(
     result: "Result",
-    midi_path: Path | None,
-    log_path: Path | None,
+    paths: _Paths,
     overwrite: bool,
     recording: Recording,
     source: "Take",
 ) -> "Pass | None":
     from evenhand.paper.change_log import change_log
+    from evenhand.paper.settled import settled_toml
     from evenhand.take.files import write_files
 
-    log = change_log(result.changes) if log_path else b""
+    log = change_log(result.changes) if paths.log else b""
     data = result.take.to_bytes()
-    files = {path: text for path, text in ((log_path, log), (midi_path, data)) if path}
+    contents = [(paths.log, log), (paths.midi, data)]
+    if paths.recipe:
+        title = f"The recipe of a run over {source.name}, in full"
+        contents.append(
+            (paths.recipe, settled_toml(title, paths.recipe, result.ground, result.recipe))
+        )
+    files = {path: text for path, text in contents if path}
     recorded = recording.run(lambda: write_files(files, overwrite), source, result, data, log)
-    if not midi_path:
+    if not paths.midi:
         sys.stdout.buffer.write(data)
         sys.stdout.buffer.flush()
     return recorded
@@ -203,8 +226,7 @@ def _write(
 
 def _tell(
     result: "Result",
-    midi_path: Path | None,
-    log_path: Path | None,
+    paths: _Paths,
     dry_run: bool,
     json_out: bool,
     recording: Recording,
@@ -215,16 +237,22 @@ def _tell(
     from evenhand.paper.page import show
     from evenhand.paper.summary import as_json, summary
 
-    midi = str(midi_path) if midi_path else "standard output"
+    midi = str(paths.midi) if paths.midi else "standard output"
     if json_out:
-        names = {"output": midi, "changes": str(log_path) if log_path else None, "dry_run": dry_run}
+        names = {
+            "output": midi,
+            "changes": str(paths.log) if paths.log else None,
+            "recipe_written": str(paths.recipe) if paths.recipe else None,
+            "dry_run": dry_run,
+        }
         told = as_json(result, **names, **recording.names(recorded))
         if result.fitted:
             told["fit"] = fit_json(result.fitted)
         typer.echo(json.dumps(told))
         return
-    written = [midi, *([str(log_path)] if log_path else []), *recording.words(recorded)]
-    stream = sys.stdout if midi_path else sys.stderr
+    beside = [str(path) for path in (paths.log, paths.recipe) if path]
+    written = [midi, *beside, *recording.words(recorded)]
+    stream = sys.stdout if paths.midi else sys.stderr
     if result.fitted:
         show(fit_page(result.fitted), stream)
     show(summary(result, ["nothing (dry run)"] if dry_run else written), stream)

@@ -1,7 +1,7 @@
 """Voices: the name of the sound that stands for each note, one per piece and zone."""
 
 from evenhand.columns import Ints
-from evenhand.kit.maps import KitMap, Sound
+from evenhand.kit.maps import HAND_PERCUSSION, KitMap, Sound
 
 #: Every voice with the General MIDI note (channel 10, Level 1 percussion map) that sounds like it.
 #: What a kit lacks in the map is put on the nearest relative: a rim on its drum's other snare, the
@@ -30,19 +30,7 @@ VOICES: dict[str, int] = {
     "ride bell": 53,
     "tambourine": 54,
     "cowbell": 56,
-    "vibraslap": 58,
-    "bongo": 60,
-    "conga": 63,
-    "timbale": 65,
-    "agogo": 67,
-    "cabasa": 69,
-    "maracas": 70,
-    "whistle": 71,
-    "guiro": 73,
-    "claves": 75,
-    "wood block": 76,
-    "cuica": 79,
-    "triangle": 81,
+    **HAND_PERCUSSION,
     "other": 75,
 }
 

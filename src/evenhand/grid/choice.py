@@ -1,20 +1,20 @@
 """Which grid was played: the coarsest one that explains where the hits fall.
 
-Each place is folded into one quarter note, counted from its bar line. Under a candidate grid the
-folded places are a mixture of one bell per line (own weights, one common width, one common lean)
-and an even background of what belongs to no line. The mixture is fitted by
-expectation-maximisation (Dempster, Laird & Rubin 1977, J. R. Stat. Soc. B 39(1), 1-38). What the
-background does not take is the share that the grid explains: strewn hits score near 0 under any
-grid, however fine. A finer grid must pay for its lines (`_PRICE`) with a better likelihood.
+Each place is folded into one quarter note, counted from its bar line, and each candidate fitted to
+the folded places (see `mixture`). What the background does not take is the share that the grid
+explains: strewn hits score near 0 under any grid, however fine. A finer grid must pay for its lines
+(`_PRICE`) with a better likelihood.
 """
 
 import math
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 
 from evenhand.columns import Floats
 from evenhand.grid.lines import STRAIGHT, Grid, parse_grid
+from evenhand.grid.mixture import Comb, Mixtures, comb, fit_mixtures
 
 #: The candidates, coarsest first.
 CANDIDATES = ("1/8", "1/8T", "1/16", "1/16T", "1/32")
@@ -32,25 +32,15 @@ _PARTS_OF: dict[str, tuple[str, ...]] = {
     "1/32": ("1/8", "1/16"),
 }
 
-# Bins that a quarter note is folded into, and rounds of fitting.
+# Bins that a quarter note is folded into.
 _BINS = 240
-_ROUNDS = 24
-# A fit has settled when a round adds less than this to the mean log-likelihood per place.
-_SETTLED = 1e-5
-_ROOT = math.sqrt(2 * math.pi)
-# Width of the bells, ms: the spread inside the takes by professionals of the Groove MIDI Dataset
-# is 14 to 33 ms from the tenth to the ninetieth percentile. No wider than this share of the gap.
-_NARROWEST, _WIDEST = 5.0, 35.0
-_WIDEST_SHARE = 0.28
-# The common lean stays within this share of the gap: beyond it, it would be another line.
-_LEAN_SHARE = 0.25
 # What each further line in a quarter must add to the mean log-likelihood per place.
 _PRICE = 0.025
 # What it costs to leave all places to the background: a grid is there to explain.
 _LEFT_OVER = 0.7
 # Swing is told from straight where the second line is this far out, percent points.
 _SWUNG = 2.5
-_SWING_RANGE = (50.0, 78.0)
+_SWINGING = ("1/8", "1/16")
 _SWING_STARTS = (56.0, 64.0, 72.0)
 
 # Shares explained (percent): below the first no grid explains the places, below the second there
@@ -137,20 +127,42 @@ def fit_candidates(place: Floats, quarter_ms: float, swing: float | None) -> dic
     count, _ = np.histogram(place % 1.0, bins=_BINS, range=(0.0, 1.0))
     filled = np.flatnonzero(count)
     phase, weight = (filled + 0.5) / _BINS, count[filled] / count.sum()
-    fits = {}
-    for name in CANDIDATES:
-        grid = parse_grid(name)
-        starts = [swing or STRAIGHT]
-        if swing is None and not grid.triplet and grid.unit < 32:
-            starts += _SWING_STARTS
-        tries = [
-            _fit(phase, weight, len(place), grid, start, quarter_ms, free=swing is None)
-            for start in starts
-        ]
-        straight, *swung = tries
-        best = max(tries, key=lambda one: one.score)
-        fits[name] = best if swung and best.swing >= STRAIGHT + _SWUNG else straight
-    return fits
+    names, lines = _tries(swing)
+    mixtures = fit_mixtures(phase, weight, lines, quarter_ms)
+    fits: dict[str, list[_Fit]] = {name: [] for name in CANDIDATES}
+    for index, name in enumerate(names):
+        fits[name].append(_weighed(mixtures, lines, index, len(place)))
+    return {name: _best(*tries) for name, tries in fits.items()}
+
+
+@lru_cache
+def _tries(swing: float | None) -> tuple[tuple[str, ...], Comb]:
+    """What is fitted: each candidate straight, and some with swing that is to be found."""
+    tries = [(name, swing or STRAIGHT) for name in CANDIDATES]
+    if swing is None:
+        tries += [(name, start) for name in _SWINGING for start in _SWING_STARTS]
+    grids = [parse_grid(name, start) for name, start in tries]
+    free = [swing is None and start != STRAIGHT for _, start in tries]
+    return tuple(name for name, _ in tries), comb(grids, free)
+
+
+def _weighed(mixtures: Mixtures, lines: Comb, index: int, places: int) -> _Fit:
+    """One fit with its score."""
+    count, free = int(lines.count[index]), bool(lines.free[index])
+    mean, noise = float(mixtures.mean[index]), float(mixtures.noise[index])
+    # The number of free parameters costs as in Schwarz 1978 (Ann. Stat. 6(2), 461-464).
+    parameters = count + 2 + free
+    fitting = mean - _LEFT_OVER * noise
+    score = fitting - _PRICE * (count + free) - 0.5 * parameters * math.log(places) / places
+    # Wide bells side by side make nearly an even field: only what beats one counts.
+    shows = mean > _SHOWN and 2 * places * mean > _SURELY * parameters
+    return _Fit(float(mixtures.swing[index]), 100 * (1 - noise) * shows, mean, fitting, score)
+
+
+def _best(straight: _Fit, *swung: _Fit) -> _Fit:
+    """The best fit of one candidate; swung only if it is clearly so."""
+    best = max((straight, *swung), key=lambda one: one.score)
+    return best if swung and best.swing >= STRAIGHT + _SWUNG else straight
 
 
 def decide(fits: dict[str, _Fit], places: int, take: str = "") -> Choice:
@@ -178,57 +190,3 @@ def decide(fits: dict[str, _Fit], places: int, take: str = "") -> Choice:
     if places < 4 * FEWEST:
         doubts.append(f"there are only {places} hits to go by")
     return Choice(best, swings[best], explained, swings, places, "; ".join(doubts))
-
-
-def _fit(
-    phase: Floats,
-    weight: Floats,
-    places: int,
-    grid: Grid,
-    swing: float,
-    quarter_ms: float,
-    free: bool,
-) -> _Fit:
-    """Fit the mixture of one candidate; `free` lets a swing that does not start straight move."""
-    free = free and swing != STRAIGHT
-    count = round(float(grid.unit) * (1.5 if grid.triplet else 1.0)) // 4
-    gap = 1.0 / count
-    widest = min(_WIDEST / quarter_ms, _WIDEST_SHARE * gap)
-    narrowest = min(_NARROWEST / quarter_ms, widest)
-    width, lean, noise = widest, 0.0, 0.2
-    share = np.full(count, (1 - noise) / count)
-    second = np.arange(count) % 2 == 1
-    mean = -math.inf
-    even = np.arange(count) * gap
-    # This loop is most of the work of an automatic grid: few and small operations.
-    for _ in range(_ROUNDS):
-        line = even if grid.triplet else even + second * ((swing / 50 - 1) * gap)
-        off = phase[:, None] - (line + lean)
-        off -= np.rint(off)
-        square = off * off
-        bell = np.exp(square * (-0.5 / width**2)) * (share / (width * _ROOT))
-        total = bell.sum(axis=1) + noise
-        before, mean = mean, float(weight @ np.log(total))
-        part = weight / total
-        share = part @ bell
-        taken = max(float(share.sum()), 1e-9)
-        noise = max(1.0 - float(share.sum()), 1e-3)
-        width = math.sqrt(float((part @ (bell * square)).sum()) / taken)
-        width = min(max(width, narrowest), widest)
-        pull = part @ (bell * off)
-        if free:
-            drawn = float(pull[second].sum() / max(share[second].sum(), 1e-9))
-            swing = min(max(swing + drawn * 50 / gap, _SWING_RANGE[0]), _SWING_RANGE[1])
-            lean += float(pull[~second].sum() / max(share[~second].sum(), 1e-9))
-        else:
-            lean += float(pull.sum()) / taken
-        lean = min(max(lean, -_LEAN_SHARE * gap), _LEAN_SHARE * gap)
-        if abs(mean - before) < _SETTLED:
-            break
-    # The number of free parameters costs as in Schwarz 1978 (Ann. Stat. 6(2), 461-464).
-    parameters = count + 2 + free
-    fitting = mean - _LEFT_OVER * noise
-    score = fitting - _PRICE * (count + free) - 0.5 * parameters * np.log(places) / places
-    # Wide bells side by side make nearly an even field: only what beats one counts.
-    shows = mean > _SHOWN and 2 * places * mean > _SURELY * parameters
-    return _Fit(swing, 100 * (1 - noise) * shows, mean, fitting, float(score))

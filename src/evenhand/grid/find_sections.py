@@ -34,6 +34,8 @@ _ALIKE = 0.9
 _EMPTIEST = 16
 # Bars beyond this are put together in pairs, fours and so on, so that time stays in bounds.
 _MOST_BARS = 1200
+# Stretches that are weighed at once: larger products would be split over processors, for worse.
+_AT_ONCE = 2000
 
 
 def find_sections(take: Take, tick: Floats, hits: Hits, source: str) -> Sections:
@@ -180,20 +182,27 @@ def divide(patterns: Floats) -> list[int]:
     best = np.full(count + 1, np.inf)
     best[0] = -price
     came = np.zeros(count + 1, np.int64)
-    for end in range(SHORTEST, count + 1):
-        begin = np.arange(end - SHORTEST + 1)
+    step = max(_AT_ONCE // count, 1)
+    for block in range(SHORTEST, count + 1, step):
+        end = np.arange(block, min(block + step, count + 1))
+        begin = np.arange(int(end[-1]) - SHORTEST + 1)[:, None]
         last = end - 1
-        bars = last - begin
+        # Stretches that are too short are never looked at.
+        bars = np.maximum(last - begin, 1)
         # Squared length of the sum of the bars from each beginning on, and its share along the
         # last bar, by products alone: the difference itself would be most of the time.
-        earlier, bar = sums[: len(begin)], patterns[last]
-        total = length[last] - 2 * (earlier @ sums[last]) + length[begin]
-        along = float(sums[last] @ bar) - earlier @ bar
+        earlier = sums[: len(begin)]
+        bar = patterns[last]
+        total = length[last] - 2 * (earlier @ sums[last].T) + length[begin]
+        along = (sums[last] * bar).sum(axis=1) - earlier @ bar.T
         inside = squares[last] - squares[begin] - total / bars
-        fill = float(bar @ bar) - 2 * along / bars + total / bars**2
-        cost = best[begin] + inside + _LAST * fill + price
-        came[end] = int(np.argmin(cost))
-        best[end] = cost[came[end]]
+        fill = (bar**2).sum(axis=1) - 2 * along / bars + total / bars**2
+        cost = np.ascontiguousarray((inside + _LAST * fill + price).T)
+        for row, one in zip(cost, end.tolist(), strict=True):
+            many = one - SHORTEST + 1
+            dear = best[:many] + row[:many]
+            came[one] = dear.argmin()
+            best[one] = dear[came[one]]
     begins = [count]
     while begins[-1] > 0:
         begins.append(int(came[begins[-1]]))

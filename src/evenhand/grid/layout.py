@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats
+from evenhand.columns import Bools, Floats, median
 from evenhand.grid.choice import FEWEST, Choice, choose_grid, decide, fit_candidates
 from evenhand.grid.lines import Grid, Lines, lines_at
 from evenhand.grid.sections import Sections, one_section
@@ -108,7 +108,7 @@ def find_layout(
 
 
 def _middle(values: Floats) -> float:
-    return float(np.median(values)) if len(values) else 500.0
+    return median(values) if len(values) else 500.0
 
 
 def _choose(place: Floats, quarter_ms: float, swing: float | None, whole: Choice) -> Choice:

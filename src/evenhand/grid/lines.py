@@ -45,7 +45,9 @@ class Grid:
         """Ticks from the bar line to each line, numbered from 0."""
         if self.triplet:
             return np.asarray(index * (8.0 * division) / (3 * self.unit))
-        place = np.where(index % 2 == 1, index - 1 + self.swing / 50, index)
+        place: Floats | Ints = index
+        if self.swing != STRAIGHT:
+            place = np.where(index % 2 == 1, index - 1 + self.swing / 50, index)
         return np.asarray(place * (4.0 * division) / self.unit)
 
 
@@ -91,12 +93,12 @@ def lines_at(tick: Floats, grid: Grid, meter: MeterMap) -> Lines:
     bars = meter.bars_at(tick)
     inside, length = tick - bars.start, bars.stop - bars.start
     gap = float(grid.offset(np.array(2), meter.division)) / 2
-    nearby = (inside / gap).astype(np.int64)[:, None] + np.arange(-1, 3)
+    nearby = (inside / gap).astype(np.int64) + np.arange(-1, 3)[:, None]
     offset = grid.offset(nearby, meter.division)
-    real = (nearby >= 0) & (offset < length[:, None] - _SAME)
-    passed = offset <= inside[:, None] + _SAME
-    below = np.where(real & passed, offset, 0.0).max(axis=1)
-    above = np.minimum(np.where(real & ~passed, offset, np.inf).min(axis=1), length)
+    real = (nearby >= 0) & (offset < length - _SAME)
+    passed = offset <= inside + _SAME
+    below = np.where(real & passed, offset, 0.0).max(axis=0)
+    above = np.minimum(np.where(real & ~passed, offset, np.inf).min(axis=0), length)
     early = inside - below <= above - inside + _SAME
     line = bars.start + np.where(early, below, above)
     return Lines(np.maximum(line, 0.0), bars.start + below, bars.start + above)

@@ -98,15 +98,7 @@ def _stretches(
 ) -> list[tuple[float, float]]:
     """From where to where it goes, in ticks."""
     if one.bars:
-        last_bar = meter.position(max(end - 1, 0)).bar
-        if one.bars[1] > last_bar:
-            raise SettingError(
-                f"section {one.label!r}: bar {one.bars[1]} lies behind the end of the take "
-                f"(bar {last_bar})"
-            )
-        begin, stop = (meter.to_tick(Position(bar, 1.0)) for bar in (one.bars[0], one.bars[1] + 1))
-        early = meter.division / EARLY
-        return [(begin - early, stop - early)]
+        return [_stretch_of(one, one.bars, found, meter, end)]
     stops = [*found.tick[1:].tolist(), np.inf]
     chosen = [
         (begin, stop)
@@ -119,3 +111,22 @@ def _stretches(
         known = ", ".join(dict.fromkeys(found.labels))
         raise SettingError(f"section {one.name!r}: the take has no such section; it has {known}")
     return chosen
+
+
+def _stretch_of(
+    one: Wanted, bars: tuple[int, int], found: Sections, meter: MeterMap, end: int
+) -> tuple[float, float]:
+    """The ticks of some bars; the first and the last of the take go on beyond its ends."""
+    first, last = bars
+    # What the take itself calls a section, such as one that a marker opens at its end, is there.
+    last_bar = max(meter.position(max(end - 1, 0)).bar, int(found.bar[-1]))
+    if last > last_bar:
+        raise SettingError(
+            f"section {one.label!r}: bar {last} lies behind the end of the take (bar {last_bar})"
+        )
+    early = meter.division / EARLY
+    begin, stop = (meter.to_tick(Position(bar, 1.0)) - early for bar in (first, last + 1))
+    return (
+        min(begin, float(found.tick[0])) if first == 1 else begin,
+        np.inf if last == last_bar else stop,
+    )

@@ -59,6 +59,23 @@ def _sound(piece: str, zone: str = "", name: str = "") -> Sound:
     return Sound(piece, zone, name or f"{piece} {zone}".strip())
 
 
+#: The General MIDI note that stands for each piece of hand percussion, whatever its kind or size.
+HAND_PERCUSSION: dict[str, int] = {
+    "vibraslap": 58,
+    "bongo": 60,
+    "conga": 63,
+    "timbale": 65,
+    "agogo": 67,
+    "cabasa": 69,
+    "maracas": 70,
+    "whistle": 71,
+    "guiro": 73,
+    "claves": 75,
+    "wood block": 76,
+    "cuica": 79,
+    "triangle": 81,
+}
+
 # Toms are numbered from the highest; a zone is given where the standard tells one.
 _GM: dict[int, Sound] = {
     35: _sound("kick", name="acoustic bass drum"),

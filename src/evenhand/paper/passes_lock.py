@@ -61,8 +61,7 @@ def _wait(folder: Path, patience: float) -> int:
             os.close(handle)
         if time.monotonic() >= end:
             raise DiskError(
-                f"another evenhand has been recording in {folder} for {patience:g} s; "
-                "run it again when that one is done"
+                f"another evenhand is at work in {folder}; run it again when that one is done"
             )
         time.sleep(_TURN)
 

@@ -10,11 +10,13 @@ from evenhand.columns import Bools, Floats, Ints
 
 LOOSE, TIGHT, AS_PLAYED = "loose", "tight", "as-played"
 HITS, SPANS = "hits", "spans"
+AUTO, STAY, MOVE = "auto", "stay", "move"
 
-#: What the settings `fills`, `fill_landing` and `plan` may be, the default first.
+#: What the settings `fills`, `fill_landing`, `plan` and `syncopation` may be, the default first.
 FILL_MODES = (LOOSE, TIGHT, AS_PLAYED)
 LANDINGS = (TIGHT, AS_PLAYED)
 PLANS = (HITS, SPANS)
+SYNCOPATIONS = (AUTO, STAY, MOVE)
 
 
 @dataclass(frozen=True, eq=False)
@@ -37,6 +39,8 @@ class Dials:
         Whether strokes that err alike move together there.
     span_cost : float64 array
         In ms.
+    syncopation : bool array
+        Whether strokes that stand on a line of another grid on purpose stay there.
     """
 
     section: Ints
@@ -47,6 +51,7 @@ class Dials:
     lean_follow: Floats
     spans: Bools
     span_cost: Floats
+    syncopation: Bools
 
 
 def spread_dials(section: Ints, settings: Sequence[Mapping[str, Any]]) -> Dials:
@@ -61,8 +66,13 @@ def spread_dials(section: Ints, settings: Sequence[Mapping[str, Any]]) -> Dials:
     """
 
     def numbers(name: str) -> Floats:
-        column = [np.nan if one[name] == "auto" else one[name] for one in settings]
+        column = [np.nan if one[name] == AUTO else one[name] for one in settings]
         return np.array(column, np.float64)[section]
+
+    # Whoever gives the grid says what is on it; a grid that was found may miss a line.
+    stay = [
+        one["syncopation"] == STAY or one["syncopation"] == one["grid"] == AUTO for one in settings
+    ]
 
     return Dials(
         section=section,
@@ -73,4 +83,5 @@ def spread_dials(section: Ints, settings: Sequence[Mapping[str, Any]]) -> Dials:
         lean_follow=numbers("lean_follow"),
         spans=np.array([one["plan"] == SPANS for one in settings])[section],
         span_cost=numbers("span_cost"),
+        syncopation=np.array(stay)[section],
     )

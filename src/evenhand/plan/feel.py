@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats, Ints
+from evenhand.columns import Bools, Floats, Ints, median
 from evenhand.grid.lines import Grid
 from evenhand.take.hits import Hits
 from evenhand.take.meter import MeterMap
@@ -123,7 +123,7 @@ def find_limbs(hits: Hits, ms: Floats, one: str, other: Bools, name: str) -> Lim
     apart = (mine - near)[np.abs(mine - near) <= TOGETHER_MS]
     if len(apart) < FEWEST:
         return None
-    return Limbs(one, name, len(apart), float(np.median(apart)), float(apart.std()))
+    return Limbs(one, name, len(apart), median(apart), float(apart.std()))
 
 
 def find_swing(
@@ -154,14 +154,14 @@ def find_swing(
     if good.sum() < FEWEST:
         return None
     percent = share[good]
-    middle = float(np.median(percent))
+    middle = median(percent)
     return Swing(
         unit=unit,
         pairs=len(percent),
         percent=100 * middle,
         ratio=middle / (1 - middle),
         spread=float(100 * percent.std()),
-        short_ms=float(np.median((ms[2:] - ms[1:-1])[good])),
+        short_ms=median((ms[2:] - ms[1:-1])[good]),
     )
 
 
@@ -185,7 +185,7 @@ def find_evenness(hits: Hits, which: Bools, line: Floats, deviation: Floats) -> 
     step = np.diff(line[mine])
     if not (step > 0).any():
         return None
-    usual = np.median(step[step > 0])
+    usual = median(step[step > 0])
     neighbours = (step > 0) & (step < 1.5 * usual)
     change = np.diff(deviation[mine])[neighbours]
     if len(change) < FEWEST:
@@ -202,4 +202,4 @@ def find_dynamics(hits: Hits, backbeat: Bools, ghost: Bools) -> Dynamics:
 def _middle(velocity: Ints) -> tuple[float, float]:
     if not len(velocity):
         return float("nan"), float("nan")
-    return float(np.median(velocity)), float(velocity.std())
+    return median(velocity), float(velocity.std())

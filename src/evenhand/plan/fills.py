@@ -17,6 +17,7 @@ tests/evaluate_judgement.py and docs/benchmarks.md.
 from dataclasses import dataclass, fields
 
 import numpy as np
+import numpy.typing as npt
 
 from evenhand.columns import Bools, Floats, Ints, Words
 from evenhand.grid.lines import Grid, lines_at
@@ -119,9 +120,9 @@ def find_fills(tick: Floats, piece: Words, role: Words, meter: MeterMap) -> Fill
 
 
 def _pattern(index: Ints, slot: Ints, piece: Words, role: Words) -> Bools:
-    """Which slots of each half-bar are played by each of `_KINDS`: shape (u, kinds, slots)."""
-    count = int(index.max()) + 1 + (int(index.max()) + 1) % 2
-    played = np.zeros((count, len(_KINDS), _SLOTS), np.bool_)
+    """Which slots of each half-bar are played by each of `_KINDS`: (kinds, slots, 2, bars)."""
+    bars = int(index.max()) // 2 + 1
+    played = np.zeros((len(_KINDS), _SLOTS, 2, bars), np.bool_)
     snare = np.isin(piece, ("snare", "side stick")) & (role != GHOST)
     timekeeper, crash = (
         np.isin(piece, [one for one, what in ROLE_OF_PIECE.items() if what == wanted])
@@ -130,45 +131,44 @@ def _pattern(index: Ints, slot: Ints, piece: Words, role: Words) -> Bools:
     tom = np.char.startswith(piece, "tom ")
     for kind, which in enumerate((timekeeper, snare, tom, crash)):
         chosen = which & (slot < _SLOTS)
-        played[index[chosen], kind, slot[chosen]] = True
+        played[kind, slot[chosen], index[chosen] % 2, index[chosen] // 2] = True
     return played
 
 
 def _score(played: Bools) -> Floats:
     """How little each half-bar is like the groove on both sides of it."""
-    count = len(played)
-    # Sums over the same half of the bars, so that any stretch of bars costs one subtraction.
-    pairs = played.reshape(count // 2, 2, len(_KINDS), _SLOTS).astype(np.int64)
-    total = np.concatenate(
-        [np.zeros((1, 2, len(_KINDS), _SLOTS), np.int64), np.cumsum(pairs, axis=0)]
-    )
-    bar = np.arange(count // 2)
+    count = played.shape[-1]
+    # Sums over the same half of the bars, so that any stretch of bars costs one subtraction; with
+    # empty bars around, so that no stretch ends outside.
+    around = np.zeros((*played.shape[:-1], _BARS + 1), np.bool_)
+    total = np.cumsum(np.concatenate([around, played, around], axis=-1), axis=-1, dtype=np.int32)
+    bar = np.arange(count)
     scores = []
     # What is like the bar beside it repeats, and is a groove of its own, however short.
     for first, last in ((-_BARS, -1), (1, _BARS), (-1, -1), (1, 1)):
-        low, high = np.clip([bar + first, bar + last + 1], 0, count // 2)
-        bars = (high - low)[:, None, None, None]
-        share = (total[high] - total[low]) / np.maximum(bars, 1)
-        enough = bars[:, 0, 0] >= (_FEWEST if last != first else 1)
-        scores.append(np.where(enough, _unlike(pairs > 0, share), np.nan))
+        low, high = _BARS + first, _BARS + 1 + last
+        times = total[..., high : high + count] - total[..., low : low + count]
+        bars = np.clip(bar + last + 1, 0, count) - np.clip(bar + first, 0, count)
+        enough = bars >= (_FEWEST if last != first else 1)
+        scores.append(np.where(enough, _unlike(played, times, bars), np.nan))
     before, behind, *beside = scores
     told = np.isfinite(np.fmin(before, behind))
     nearest = np.fmin.reduce([before, behind, *beside])
-    return np.asarray(np.where(told, nearest, 0.0).reshape(count))
+    return np.asarray(np.where(told, nearest, 0.0).T.ravel())
 
 
-def _unlike(played: Bools, share: Floats) -> Floats:
-    """How little half-bars are like what is usual there: shape (bars, 2)."""
-    usual, unusual = share >= _USUAL, share <= _UNUSUAL
-    came = (played & unusual).sum(axis=-1)
-    gone = (~played & usual).sum(axis=-1)
-    kept = np.maximum(usual[..., KEEPER, :].sum(axis=-1), 1)
-    landing = (played & unusual)[..., CRASH, 0].ravel()
-    brought = _TOM * came[..., TOM] + _SNARE * came[..., SNARE]
-    left = _KEEPER * gone[..., KEEPER] / kept + _BACKBEAT * gone[..., SNARE]
-    crash = _CRASH * np.append(landing[1:], False).reshape(came.shape[:-1])
+def _unlike(played: Bools, times: npt.NDArray[np.int32], bars: Ints) -> Floats:
+    """How little half-bars are like what is played so many times in some bars: shape (2, bars)."""
+    usual = times >= np.ceil(_USUAL * bars).astype(np.int32)
+    unusual = times <= np.floor(_UNUSUAL * bars).astype(np.int32)
+    came, gone = played & unusual, ~played & usual
+    kept = np.maximum(usual[KEEPER].sum(axis=0), 1)
+    brought = _TOM * came[TOM].sum(axis=0) + _SNARE * came[SNARE].sum(axis=0)
+    left = _KEEPER * gone[KEEPER].sum(axis=0) / kept + _BACKBEAT * gone[SNARE].sum(axis=0)
+    # A crash belongs to the half-bar that it ends.
+    landing = np.append(came[CRASH, 0].T.ravel()[1:], False).reshape(-1, 2).T
     # Rest alone is no fill: what is left out counts for little where nothing is brought.
-    return np.asarray(brought + np.minimum(left + crash, _MORE + brought))
+    return np.asarray(brought + np.minimum(left + _CRASH * landing, _MORE + brought))
 
 
 def _longer(fill: Bools, more: Bools) -> Bools:

@@ -9,7 +9,7 @@ line.
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats, Ints, Words
+from evenhand.columns import Bools, Floats, Ints, Words, median
 
 #: No more than this is taken for a lean, ms: beyond it a section is late or early. Common practice.
 CAP_MS = 20.0
@@ -56,7 +56,7 @@ def find_lean(deviation: Floats, told: Bools, section: Ints, piece: Words) -> Fl
 
 def _drawn(deviation: Floats, towards: float) -> float:
     count = len(deviation)
-    middle = float(np.median(deviation)) if count else 0.0
+    middle = median(deviation) if count else 0.0
     return float((count * middle + _WEIGHT * towards) / (count + _WEIGHT))
 
 

@@ -23,7 +23,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats, Ints, Words
+from evenhand.columns import Bools, Floats, Ints, Words, median
 
 #: Pieces that hands play ornaments on.
 DRUMS = ("snare", "side stick", *(f"tom {number}" for number in range(1, 7)))
@@ -111,7 +111,9 @@ def _on_one_drum(
             _tell_run(found, hits[first : last + 1], gap[first:last], velocity[first : last + 1])
             taken[first : last + 1] = True
     near = gap <= np.minimum(_GRACE_MS, _GRACE_SHARE * sixteenth[1:])
-    for main in range(len(hits) - 1, 0, -1):
+    # Only what follows a softer hit closely can have graces.
+    led = np.flatnonzero(near & (velocity[:-1] <= _SOFTER * velocity[1:])) + 1
+    for main in led[::-1].tolist():
         if taken[main] and found.kind[hits[main]]:
             continue
         graces = 0
@@ -144,9 +146,9 @@ def _even_parts(gap: Floats, begin: int, end: int) -> list[tuple[int, int]]:
     The run is cut where the gap leaves the middle of the run's gaps by too much, so that a roll
     that runs into a flam, or slows down at its end, is still found.
     """
-    if end - begin + 1 < _FEWEST_IN_BUZZ:
+    if end - begin < _FEWEST_IN_BUZZ:
         return []
-    middle = float(np.median(gap[begin:end]))
+    middle = median(gap[begin:end])
     even = np.abs(gap[begin:end] - middle) <= _EVEN * middle
     parts = [(begin + one, begin + other) for one, other in _runs(even)]
     dense = middle <= _BUZZ_MS
@@ -156,7 +158,7 @@ def _even_parts(gap: Floats, begin: int, end: int) -> list[tuple[int, int]]:
 
 def _tell_run(found: Ornaments, hits: Ints, gap: Floats, velocity: Ints) -> None:
     """Tell a buzz from a roll, and mark its hits."""
-    buzz = float(np.median(gap)) <= _BUZZ_MS and float(gap.sum()) <= _LONGEST_BUZZ_MS
+    buzz = median(gap) <= _BUZZ_MS and float(gap.sum()) <= _LONGEST_BUZZ_MS
     if not buzz:
         found.kind[hits[1:-1]] = "roll"
         return

@@ -21,6 +21,7 @@ from evenhand.plan.holds import (
 from evenhand.plan.rush import ends_of, whole_shifts
 from evenhand.plan.spans import find_spans, number_spans
 from evenhand.plan.strokes import Strokes
+from evenhand.plan.syncopation import keep_syncopation
 from evenhand.plan.targets import Targets, find_targets
 from evenhand.take.meter import MeterMap
 from evenhand.take.tempo import TempoMap
@@ -57,6 +58,9 @@ class Plan:
     edge, edge_shift : float64 arrays
         Knots besides the strokes, in ticks: the ends of holds, and of fills that move as a whole.
     held : Held
+    syncopation : float64 array, shape (s,)
+        How far each stroke that stays off the grid on purpose is from the line of its section's
+        grid, ms; its own `line` is the one that it stands on. 0 for all others.
     section : int64 array, shape (s,)
     """
 
@@ -73,6 +77,7 @@ class Plan:
     edge: Floats
     edge_shift: Floats
     held: Held
+    syncopation: Floats
     section: Ints
 
     @property
@@ -117,6 +122,7 @@ def make_plan(
     reference = tick[strokes.reference]
     played = tempo.to_ms(reference)
     goal = find_targets(reference, piece[strokes.reference], layout, fills, dials, tempo, meter)
+    goal, syncopation = keep_syncopation(tick, piece, strokes, goal, layout, dials, tempo, meter)
     held = _find_held(tick, strokes, goal, layout, fills, holds, meter)
     near = np.where(goal.claims, np.where(goal.outside, MOVED, KEPT), LINE_TAKEN)
     fate = np.where(goal.near, near, OFF_GRID)
@@ -127,7 +133,8 @@ def make_plan(
     fate = np.where(held.stroke, HELD, fate)
 
     want = np.where(fate == MOVED, -dials.strength / 100 * goal.excess, 0.0)
-    want, span = _in_spans(goal, fate, want, dials, tempo.ms_per_tick_at(reference))
+    fixed = (fate == HELD) | (dials.strength == 0) | (syncopation != 0)
+    want, span = _in_spans(goal, fate, want, fixed, dials, tempo.ms_per_tick_at(reference))
     fate = np.where((want != 0) & (fate == KEPT), MOVED, fate)
 
     rush, ends, end_shift = _rushing(
@@ -155,6 +162,7 @@ def make_plan(
         edge=edge[order],
         edge_shift=np.concatenate([np.zeros(len(held.edge)), end_shift[alone]])[order],
         held=held,
+        syncopation=np.where(fate == KEPT, syncopation, 0.0),
         section=dials.section,
     )
 
@@ -186,7 +194,7 @@ def _find_held(
 
 
 def _in_spans(
-    goal: Targets, fate: Words, want: Floats, dials: Dials, tick_ms: Floats
+    goal: Targets, fate: Words, want: Floats, fixed: Bools, dials: Dials, tick_ms: Floats
 ) -> tuple[Floats, Ints]:
     """Where spans are wanted, the shift of each stroke in ms; and the number of each one's span."""
     span = np.zeros(len(want), np.int64)
@@ -198,7 +206,6 @@ def _in_spans(
     low, high = -goal.excess - width, -goal.excess + width
     low = np.where(goal.outside, low, np.minimum(low, 0.0))
     high = np.where(goal.outside, high, np.maximum(high, 0.0))
-    fixed = (fate == HELD) | (dials.strength == 0)
     low, high = np.where(fixed, 0.0, low), np.where(fixed, 0.0, high)
     want = want.copy()
     picked = np.flatnonzero(taking_part)

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats, Ints
+from evenhand.columns import Bools, Floats, Ints, median
 
 #: Fewest hits that show how a fill lies.
 _FEWEST = 4
@@ -34,9 +34,9 @@ def whole_shifts(fill: Ints, excess: Floats, window: Floats) -> Floats:
         mine = excess[fill == one]
         if len(mine) < _FEWEST:
             continue
-        halves = [float(np.median(half)) for half in np.array_split(mine, 2)]
+        halves = [median(half) for half in np.array_split(mine, 2)]
         if min(halves) > window[one] or max(halves) < -window[one]:
-            shift[one] = -float(np.median(mine))
+            shift[one] = -median(mine)
     return shift
 
 

@@ -24,7 +24,7 @@ def read_bytes(path: Path) -> bytes:
             raise DiskError(f"{path} is a folder; name a MIDI file in it")
         return path.read_bytes()
     except OSError as error:
-        raise DiskError(f"{path} can't be read: {_why(error)}") from error
+        raise DiskError(f"{path} can't be read: {why(error)}") from error
     except ValueError as error:
         raise DiskError(f"{str(path)!r} is not a file name: {error}") from error
 
@@ -34,7 +34,9 @@ def read_bytes(path: Path) -> bytes:
 Content: TypeAlias = bytes | Callable[[Path], None]
 
 
-def write_files(files: Mapping[Path, Content], overwrite: bool = False) -> None:
+def write_files(
+    files: Mapping[Path, Content], overwrite: bool = False, staging: Path | None = None
+) -> None:
     """Write several files; each appears whole, and none before all are safely on disk.
 
     Parameters
@@ -43,14 +45,21 @@ def write_files(files: Mapping[Path, Content], overwrite: bool = False) -> None:
         See `Content`.
     overwrite : bool
         Whether files that exist are replaced.
+    staging : Path, optional
+        The folder in which they are made, on the same disk; if not given, where they will be.
 
     Raises
     ------
     DiskError
         If one exists or can't be written; what was there before is there still.
     """
+    for path in files:
+        _check_plain(path)
     with contextlib.ExitStack() as undo:
-        ready = [(undo.enter_context(_temporary(path, data)), path) for path, data in files.items()]
+        ready = [
+            (undo.enter_context(_temporary(path, data, staging or path.parent)), path)
+            for path, data in files.items()
+        ]
         made: list[Path] = []
         try:
             for temporary, path in ready:
@@ -78,12 +87,19 @@ def check_outputs(outputs: list[Path], inputs: list[Path], overwrite: bool) -> N
                 raise DiskError(f"{path} is the input itself, which is never written; name another")
         if any(_same_file(path, other) for other in outputs[:index]):
             raise DiskError(f"{path} would be written twice; name two files")
-        if path.is_dir():
-            raise DiskError(f"{path} is a folder; name a file in it")
+        _check_plain(path)
         if not path.parent.is_dir():
             raise DiskError(f"the folder {path.parent} does not exist; make it first")
         if not overwrite and os.path.lexists(path):
             raise _exists(path)
+
+
+def _check_plain(path: Path) -> None:
+    """Refuse what a rename would take away: a folder, or a device such as /dev/null."""
+    if path.is_dir():
+        raise DiskError(f"{path} is a folder; name a file in it")
+    if path.exists() and not path.is_file():
+        raise DiskError(f"{path} is a device or a pipe and is not replaced; name a plain file")
 
 
 def make_folder(path: Path) -> None:
@@ -97,7 +113,7 @@ def make_folder(path: Path) -> None:
     try:
         path.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise DiskError(f"the folder {path} can't be made: {_why(error)}") from error
+        raise DiskError(f"the folder {path} can't be made: {why(error)}") from error
 
 
 def _same_file(one: Path, other: Path) -> bool:
@@ -108,12 +124,12 @@ def _same_file(one: Path, other: Path) -> bool:
 
 
 @contextlib.contextmanager
-def _temporary(path: Path, data: Content) -> Iterator[Path]:
-    """`data` safely on disk under a temporary name beside `path`; gone at the end."""
+def _temporary(path: Path, data: Content, folder: Path) -> Iterator[Path]:
+    """`data` safely on disk under a temporary name in `folder`; gone at the end."""
     name = ""
     try:
         try:
-            handle, name = tempfile.mkstemp(".part", f".{path.name[:100]}.", path.parent)
+            handle, name = tempfile.mkstemp(".part", f".{path.name[:100]}.", folder)
             with open(handle, "wb") as file:
                 if callable(data):
                     data(Path(name))
@@ -123,7 +139,7 @@ def _temporary(path: Path, data: Content) -> Iterator[Path]:
                 os.fsync(file.fileno())
             os.chmod(name, 0o666 & ~_umask())
         except OSError as error:
-            raise DiskError(f"{path} can't be written: {_why(error)}") from error
+            raise DiskError(f"{path} can't be written: {why(error)}") from error
         yield Path(name)
     finally:
         if name:
@@ -146,7 +162,7 @@ def _put_in_place(temporary: Path, path: Path, overwrite: bool) -> None:
                 raise _exists(path) from None
             os.rename(temporary, path)
     except OSError as error:
-        raise DiskError(f"{path} can't be written: {_why(error)}") from error
+        raise DiskError(f"{path} can't be written: {why(error)}") from error
 
 
 def _exists(path: Path) -> DiskError:
@@ -159,7 +175,8 @@ def _umask() -> int:
     return mask
 
 
-def _why(error: OSError) -> str:
+def why(error: OSError) -> str:
+    """What the system says of an error."""
     return error.strerror or str(error) or type(error).__name__
 
 

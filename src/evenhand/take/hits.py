@@ -1,6 +1,6 @@
 """Hits as columns: the shape in which a performance travels between the rooms."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 from evenhand.columns import Floats, Ints, Words
 
@@ -38,3 +38,7 @@ class Hits:
 
     def __len__(self) -> int:
         return len(self.tick)
+
+    def only(self, which: Ints) -> "Hits":
+        """Some of the hits, by index."""
+        return Hits(*(getattr(self, field.name)[which] for field in fields(self)))

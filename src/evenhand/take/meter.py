@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from evenhand.columns import Floats, Ints
+from evenhand.columns import Floats, Ints, latest
 from evenhand.errors import MidiFileError, SettingError
 from evenhand.take.smf import Smf
 from evenhand.take.track import METER
@@ -99,7 +99,7 @@ class MeterMap:
     def bars_at(self, tick: npt.ArrayLike) -> Bars:
         """The bar around each place, by arithmetic alone: no list of bars is ever made."""
         ticks = np.asarray(tick, np.float64)
-        here = np.maximum(np.searchsorted(self.tick, ticks, side="right") - 1, 0)
+        here = latest(self.tick, ticks)
         beat_ticks = 4.0 * self.division / self.unit[here]
         bar_ticks = self.beats[here] * beat_ticks
         begin = self.tick[here].astype(np.float64)
@@ -107,7 +107,8 @@ class MeterMap:
         start = begin + count * bar_ticks
         next_meter = np.append(self.tick[1:].astype(np.float64), np.inf)[here]
         stop = np.minimum(start + bar_ticks, next_meter)
-        return Bars(self.bar[here] + count.astype(np.int64), start, stop, beat_ticks)
+        number = self.bar[here] + count.astype(np.int64)
+        return Bars(number, start, stop, np.broadcast_to(beat_ticks, ticks.shape))
 
     def place(self, tick: npt.ArrayLike) -> tuple[Ints, Floats]:
         """Bar and beat of each place, the beat rounded to the three places it is written with."""

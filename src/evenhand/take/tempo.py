@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from evenhand.columns import Floats, Ints
+from evenhand.columns import Floats, Ints, latest
 from evenhand.errors import MidiFileError
 from evenhand.take.smf import Smf
 from evenhand.take.track import TEMPO
@@ -38,13 +38,13 @@ class TempoMap:
     def to_ms(self, tick: npt.ArrayLike) -> Floats:
         """Milliseconds from the start of the file; before tick 0 the first tempo goes on."""
         ticks = np.asarray(tick, np.float64)
-        here = np.maximum(np.searchsorted(self.tick, ticks, side="right") - 1, 0)
+        here = latest(self.tick, ticks)
         return np.asarray(self.ms[here] + (ticks - self.tick[here]) * self.ms_per_tick(here))
 
     def to_tick(self, ms: npt.ArrayLike) -> Floats:
         """Ticks, unrounded: the inverse of `to_ms`."""
         times = np.asarray(ms, np.float64)
-        here = np.maximum(np.searchsorted(self.ms, times, side="right") - 1, 0)
+        here = latest(self.ms, times)
         return np.asarray(self.tick[here] + (times - self.ms[here]) / self.ms_per_tick(here))
 
     def ms_per_tick(self, here: npt.ArrayLike) -> Floats:
@@ -53,8 +53,8 @@ class TempoMap:
 
     def ms_per_tick_at(self, tick: npt.ArrayLike) -> Floats:
         """Length of a tick in ms at each place."""
-        here = np.searchsorted(self.tick, np.asarray(tick, np.float64), side="right") - 1
-        return self.ms_per_tick(np.maximum(here, 0))
+        ticks = np.asarray(tick, np.float64)
+        return np.broadcast_to(self.ms_per_tick(latest(self.tick, ticks)), ticks.shape)
 
     @property
     def bpm(self) -> Floats:

@@ -8,6 +8,7 @@ scripts write all of it as text; so no name from a file can become markup.
 import base64
 import hashlib
 import json
+from collections.abc import Iterable, Sequence
 from importlib.resources import files
 from typing import Any
 
@@ -27,17 +28,48 @@ _LICENCE = "vendor/uPlot.LICENSE"
 
 
 def build_page(data: dict[str, Any]) -> bytes:
-    """Make the HTML file.
+    """Make the HTML file of the listening page.
 
     Parameters
     ----------
     data : dict
         From `evenhand.ear.page.data`.
     """
+    return assemble(_file("template.html"), "", map(_file, SCRIPTS), data)
+
+
+def assemble(template: str, style: str, scripts: Iterable[str], data: dict[str, Any]) -> bytes:
+    """Put a page together: the charts' library and the common style come with it.
+
+    Parameters
+    ----------
+    template : str
+        With `@@POLICY@@`, `@@STYLE@@`, `@@DATA@@` and `@@SCRIPTS@@`.
+    style : str
+        What the page has besides the common style.
+    scripts : iterable of str
+        In the order in which they run.
+    data : dict
+        Plain values; the scripts find them in the element `data`.
+    """
     licence = f"/* uPlot\n{_file(_LICENCE)}*/\n"
-    scripts = [licence + _file(_LIBRARY), *map(_file, SCRIPTS)]
-    style = _file(_LIBRARY_STYLE) + _file("style.css")
-    policy = "; ".join(
+    scripts = [licence + _file(_LIBRARY), *scripts]
+    style = _file(_LIBRARY_STYLE) + common_style() + style
+    parts = {
+        "POLICY": content_policy(scripts, style),
+        "STYLE": f"<style>{style}</style>",
+        "DATA": f'<script type="application/json" id="data">{_json(data)}</script>',
+        "SCRIPTS": "\n".join(f"<script>{script}</script>" for script in scripts),
+    }
+    pieces = template.split("@@")
+    # Text and names of parts take turns.
+    pieces[1::2] = [parts[name] for name in pieces[1::2]]
+    return "".join(pieces).encode("utf-8")
+
+
+def content_policy(scripts: Sequence[str], style: str) -> str:
+    """The content security policy of a page: these scripts and this style, and no network."""
+    return "; ".join(
         [
             "default-src 'none'",
             "script-src " + " ".join(map(_hash, scripts)),
@@ -46,16 +78,11 @@ def build_page(data: dict[str, Any]) -> bytes:
             "form-action 'none'",
         ]
     )
-    parts = {
-        "POLICY": policy,
-        "STYLE": f"<style>{style}</style>",
-        "DATA": f'<script type="application/json" id="data">{_json(data)}</script>',
-        "SCRIPTS": "\n".join(f"<script>{script}</script>" for script in scripts),
-    }
-    pieces = _file("template.html").split("@@")
-    # Text and names of parts take turns.
-    pieces[1::2] = [parts[name] for name in pieces[1::2]]
-    return "".join(pieces).encode("utf-8")
+
+
+def common_style() -> str:
+    """The style that our pages share."""
+    return _file("style.css")
 
 
 def _file(name: str) -> str:

@@ -14,7 +14,7 @@ from typing import Any
 
 from evenhand.errors import SettingError
 from evenhand.jobs.triggers.pads import CLOSED, HALF, HAT, OPEN, PEDAL, opening_of, pad_of
-from evenhand.kit.maps import KIT_MAPS, KitMap, Sound
+from evenhand.kit.maps import HAND_PERCUSSION, KIT_MAPS, KitMap, Sound
 from evenhand.kit.pieces import OTHER, ROLE_OF_PIECE
 from evenhand.take.files import read_bytes
 
@@ -149,20 +149,8 @@ _GM_NOTES = {
     "splash": 55,
     "cowbell": 56,
     "crash 2": 57,
-    "vibraslap": 58,
     "ride 2": 59,
-    "bongo": 60,
-    "conga": 63,
-    "timbale": 65,
-    "agogo": 67,
-    "cabasa": 69,
-    "maracas": 70,
-    "whistle": 71,
-    "guiro": 73,
-    "claves": 75,
-    "wood block": 76,
-    "cuica": 79,
-    "triangle": 81,
+    **HAND_PERCUSSION,
 }
 
 

@@ -1,0 +1,137 @@
+"""`evenhand practice`: figures of practice takes, and how they run over days."""
+
+import json
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from evenhand.cli import options
+from evenhand.cli.guard import REFUSED, UsageError, guarded
+
+_EXAMPLES = """\
+Examples:
+
+  evenhand practice takes                        practice.html and its tables, here
+
+  evenhand practice takes -o notes --overwrite   the same into a folder of its own
+
+  evenhand practice takes --since 2026-11-01 --json
+"""
+
+#: From this many takes on, a terminal shows how far it is.
+_MANY = 10
+
+
+def add_to(app: typer.Typer) -> None:
+    """Register the command."""
+    app.command(epilog=_EXAMPLES)(practice)
+
+
+@guarded
+def practice(
+    folders: Annotated[
+        list[Path],
+        typer.Argument(
+            metavar="FOLDER...", help="Folders with takes, and those below them.", readable=False
+        ),
+    ],
+    output: Annotated[
+        Path,
+        typer.Option(
+            "--output",
+            "-o",
+            metavar="FOLDER",
+            help="Where the page and the tables go; made if it is not there.",
+            show_default="here",
+        ),
+    ] = Path(),
+    since: Annotated[
+        str | None,
+        typer.Option(metavar="DAY", help="Only what was played on this day or later."),
+    ] = None,
+    tempo_step: Annotated[
+        int,
+        typer.Option(metavar="BPM", help="Takes within so many bpm are compared with each other."),
+    ] = 20,
+    grid: options.Grid = None,
+    swing: options.Swing = None,
+    latency: options.Latency = None,
+    ghost_below: options.GhostBelow = None,
+    kit_map: options.Kit = None,
+    channel: options.Channel = None,
+    recipe: options.RecipeFile = None,
+    workers: Annotated[
+        int | None,
+        typer.Option(metavar="N", help="Processes.", show_default="one per core"),
+    ] = None,
+    json_out: options.Json = False,
+    overwrite: options.Overwrite = False,
+    quiet: options.Quiet = False,
+) -> None:
+    """Show a drummer's takes over days: what is steady, what changes, what to work on."""
+    settings = options.build_recipe(
+        recipe,
+        grid=grid,
+        swing=swing,
+        latency=latency,
+        ghost_below=ghost_below,
+        kit=kit_map,
+        channel=channel,
+    )
+    if not 1 <= tempo_step <= 400:
+        raise UsageError(f"--tempo-step: {tempo_step} is not from 1 to 400 bpm")
+    if workers is not None and not 1 <= workers <= 256:
+        raise UsageError(f"--workers: {workers} is not from 1 to 256")
+
+    from evenhand.errors import SettingError
+    from evenhand.jobs.batch.workers import cores
+    from evenhand.jobs.practice.dates import parse_day
+    from evenhand.jobs.practice.gather import gather
+    from evenhand.jobs.practice.output import check_output, write_output
+    from evenhand.jobs.practice.report import make_report
+    from evenhand.jobs.practice.run import measure_all
+    from evenhand.jobs.practice.telling import as_json, page
+    from evenhand.paper.page import show
+
+    try:
+        day = parse_day(since) if since is not None else None
+    except SettingError as error:
+        raise UsageError(f"--since: {error}") from None
+    settings.load_kit()
+    check_output(output, overwrite)
+    gathered = gather(folders, day)
+    with _progress(len(gathered.takes)) as tell:
+        played = measure_all(gathered.takes, settings, tempo_step, workers or cores(), tell)
+    report = make_report(gathered, played)
+    written = write_output(report, output, overwrite)
+    if json_out:
+        typer.echo(json.dumps(as_json(report, written)))
+    elif not quiet:
+        show(page(report, written))
+    if report.failed:
+        raise typer.Exit(REFUSED)
+
+
+@contextmanager
+def _progress(takes: int) -> Iterator[Callable[[], None]]:
+    """A bar on a terminal, if there are many takes; nothing elsewhere."""
+    if takes < _MANY or not sys.stderr.isatty():
+        yield lambda: None
+        return
+    from rich.console import Console
+    from rich.progress import (
+        BarColumn,
+        MofNCompleteColumn,
+        Progress,
+        TextColumn,
+        TimeRemainingColumn,
+    )
+
+    columns = (TextColumn("measuring"), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
+    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task("measuring", total=takes)
+        yield lambda: bar.advance(task)

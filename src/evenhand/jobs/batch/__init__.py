@@ -1,0 +1,1 @@
+"""Many takes: each tightened by itself, with one table over all."""

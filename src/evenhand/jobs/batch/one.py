@@ -1,0 +1,103 @@
+"""One take of a batch, from bytes to bytes: what every worker does, here or on another machine."""
+
+import json
+import tempfile
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from evenhand import __version__
+from evenhand.errors import SettingError
+from evenhand.jobs.batch.inputs import Source
+from evenhand.jobs.batch.record import DONE, SCHEMA, Key, digest, plain_recipe
+from evenhand.paper.change_log import change_log
+from evenhand.paper.fit_page import fit_json
+from evenhand.paper.summary import as_json
+from evenhand.recipe import Recipe
+from evenhand.take.take import Take
+from evenhand.tightener import Result, tighten
+
+
+@dataclass(frozen=True)
+class Task:
+    """A take with all that is needed to tighten it: nothing of it is on a disk.
+
+    Attributes
+    ----------
+    source : Source
+        Which take it is; where it lies means nothing on another machine.
+    key : Key
+    data : bytes
+        The take.
+    recipe : Recipe
+    kit : bytes or None
+        The kit file that the recipe names, if it names one.
+    """
+
+    source: Source
+    key: Key
+    data: bytes
+    recipe: Recipe
+    kit: bytes | None = None
+
+
+@dataclass(frozen=True)
+class Made:
+    """What came of a task: its tightened take and change log, and what its record tells."""
+
+    midi: bytes
+    changes: bytes
+    about: dict[str, Any]
+
+
+def make(task: Task) -> Made:
+    """Tighten one take.
+
+    Raises
+    ------
+    EvenhandError
+        If it is no take, or the recipe does not fit it.
+    """
+    if task.key.version != __version__:
+        raise SettingError(
+            f"this is evenhand {task.key.version}, and the worker has {__version__}; install the "
+            "same version everywhere"
+        )
+    take = Take.from_bytes(task.data, task.key.take)
+    if task.kit is None:
+        return _write(task, tighten(take, task.recipe))
+    # A kit file is read from disk, and where this runs there may be none.
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / Path(task.recipe.kit).name
+        path.write_bytes(task.kit)
+        return _write(task, tighten(take, task.recipe.with_settings({"kit": str(path)})))
+
+
+def _write(task: Task, result: Result) -> Made:
+    midi, changes = result.take.to_bytes(), change_log(result.changes)
+    about = {
+        "schema": SCHEMA,
+        "state": DONE,
+        "key": vars(task.key),
+        "files": {"midi": digest(midi), "changes": digest(changes)},
+        **_plain(_figures(task, result)),
+    }
+    return Made(midi, changes, about)
+
+
+def _figures(task: Task, result: Result) -> dict[str, Any]:
+    about = as_json(result)
+    for name in ("evenhand", "input"):
+        del about[name]
+    recipe = plain_recipe(task.recipe, task.kit).settings()
+    fitted = {"fit": fit_json(result.fitted)} if result.fitted else {}
+    return {**about, **fitted, "recipe": json.loads(json.dumps(recipe))}
+
+
+def _plain(value: Any) -> Any:
+    """Figures to six places, so that the last bit of a processor's arithmetic doesn't show."""
+    if isinstance(value, dict):
+        return {name: _plain(one) for name, one in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(one) for one in value]
+    return round(value, 6) + 0.0 if isinstance(value, float) else value

@@ -1,0 +1,138 @@
+"""One take of a batch on this machine's disk: read, see whether it is done, make, write."""
+
+import contextlib
+import errno
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, TypeVar
+
+from evenhand.errors import EvenhandError
+from evenhand.jobs.batch.deliver import deliver
+from evenhand.jobs.batch.inputs import Source
+from evenhand.jobs.batch.one import Made, Task, make
+from evenhand.jobs.batch.record import is_done, key_of, names_of, read_record
+from evenhand.jobs.batch.rows import Row, failed_row, row_of
+from evenhand.recipe import Recipe, read_recipe
+from evenhand.take.files import read_bytes
+
+T = TypeVar("T")
+
+#: What became of a take: done now, done by an earlier run, not done; or still to be done.
+DONE, AS_BEFORE, FAILED, TO_DO = "done", "as before", "failed", "to do"
+
+#: Errors of the disk after which no other take would fare better.
+_HOPELESS = {errno.ENOSPC, errno.EDQUOT, errno.EROFS}
+
+#: Recipes for one take lie beside it under its name with this suffix.
+OWN_RECIPE = ".recipe.toml"
+
+
+@dataclass(frozen=True)
+class Settings:
+    """What is the same for all takes of a batch.
+
+    Attributes
+    ----------
+    folder : Path
+        Where results go.
+    staging : Path
+        Where files are made, inside `folder`.
+    recipe : Recipe
+        For takes without a recipe of their own.
+    given : mapping of str to object
+        Settings that win over a take's own recipe.
+    redo : bool
+        Whether takes that are done are done again.
+    overwrite : bool
+        Whether files that no record accounts for are replaced.
+    """
+
+    folder: Path
+    staging: Path
+    recipe: Recipe = field(default_factory=Recipe)
+    given: Mapping[str, Any] = field(default_factory=dict)
+    redo: bool = False
+    overwrite: bool = False
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What became of a take.
+
+    Attributes
+    ----------
+    state : str
+        `DONE`, `AS_BEFORE` or `FAILED`.
+    row : Row
+        Its row in the tables.
+    hopeless : bool
+        Whether the reason of a failure will meet every other take.
+    """
+
+    state: str
+    row: Row
+    hopeless: bool = False
+
+
+def recipe_for(source: Source, settings: Settings) -> Recipe:
+    """The recipe of a take: its own, if one lies beside it.
+
+    Raises
+    ------
+    EvenhandError
+        If that can't be read.
+    """
+    own = Path(source.path).with_suffix(OWN_RECIPE)
+    return read_recipe(own).with_settings(settings.given) if own.is_file() else settings.recipe
+
+
+def begin(source: Source, settings: Settings) -> Task | Outcome:
+    """Read a take: what is to be done, or what an earlier run has done."""
+    recipe = recipe_for(source, settings)
+    data = read_bytes(Path(source.path))
+    kit = read_bytes(Path(recipe.kit)) if recipe.kit.endswith(".toml") else None
+    key = key_of(source.name, data, recipe, kit)
+    names = names_of(source.output)
+    if not settings.redo:
+        about = read_record(settings.folder / names.record)
+        if about and is_done(about, key, settings.folder, names):
+            # A record that somebody has cut short is no record.
+            with contextlib.suppress(LookupError, TypeError, AttributeError):
+                return Outcome(AS_BEFORE, row_of(about, names))
+    return Task(source, key, data, recipe, kit)
+
+
+def finish(source: Source, settings: Settings, task: Task, made: Made) -> Outcome:
+    """Write what was made."""
+    names = names_of(source.output)
+    deliver(made, task.key, settings.folder, names, settings.staging, settings.overwrite)
+    return Outcome(DONE, row_of(made.about, names))
+
+
+def do_all(source: Source, settings: Settings) -> Outcome:
+    """A take from its file to its results."""
+
+    def work() -> Outcome:
+        task = begin(source, settings)
+        return task if isinstance(task, Outcome) else finish(source, settings, task, make(task))
+
+    return settled(source, work)
+
+
+def settled(source: Source, work: Callable[[], T]) -> T | Outcome:
+    """What comes of some work on a take; an error becomes a failure of this take alone."""
+    try:
+        return work()
+    except EvenhandError as error:
+        cause = error.__cause__
+        hopeless = isinstance(cause, OSError) and cause.errno in _HOPELESS
+        return failed(source, str(error), hopeless)
+    except MemoryError:
+        return failed(source, "not enough memory for this take")
+
+
+def failed(source: Source, reason: str, hopeless: bool = False) -> Outcome:
+    """The outcome of a take that could not be done."""
+    reason = reason.removeprefix(f"{source.name}: ")
+    return Outcome(FAILED, failed_row(source.name, reason), hopeless)

@@ -1,0 +1,1 @@
+"""Practice takes over days: figures of each, and how they run."""

@@ -1,0 +1,1 @@
+"""The page of practice takes: its data, template, style and scripts."""

@@ -1,0 +1,88 @@
+"""The full recipe of a run: what was found stands in it as if it had been set by hand."""
+
+import os
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from evenhand.ground import Ground
+from evenhand.paper.page import printable
+from evenhand.plan.dials import AUTO, MOVE, STAY
+from evenhand.recipe import Recipe, recipe_toml
+
+#: What else a section is to say: its index in, settings by name out.
+More = Callable[[int], dict[str, Any]]
+
+
+def settled_recipe(ground: Ground, recipe: Recipe, more: More | None = None) -> Recipe:
+    """Set down what was found, so that the same take gives the same result again.
+
+    The latency, the ghost limit, and each section with its bars, its grid and its swing. Where no
+    grid explains a section, its grid stays to be found: it comes out the same.
+
+    Parameters
+    ----------
+    ground : Ground
+        What the recipe found in the take.
+    recipe : Recipe
+    more : callable, optional
+        Further settings for each section; they win over those of the recipe.
+    """
+    found: dict[str, Any] = {
+        "latency": ground.latency,
+        "ghost_below": max(1, ground.ghosts.velocity),
+        "syncopation": _syncopation(recipe),
+    }
+    sections = ground.layout.sections
+    if len(sections) == 1 and ground.owner[0] < 0:
+        whole = _grid_of(ground, 0) | (more(0) if more else {})
+        return recipe.with_settings(found | whole)
+    last_bar = ground.take.meter.position(max(ground.take.end - 1, 0)).bar
+    ends = [*(sections.bar[1:] - 1).tolist(), last_bar]
+    tables = []
+    for index, label in enumerate(sections.labels):
+        first = max(1, int(sections.bar[index]))
+        bars = f"{first}-{ends[index]}" if ends[index] > first else str(first)
+        table: dict[str, Any] = {"name": label, "bars": bars}
+        own = recipe.section[ground.owner[index]].settings if ground.owner[index] >= 0 else ()
+        settings = dict(own) | _grid_of(ground, index) | (more(index) if more else {})
+        wanted = _syncopation(ground.recipes[index])
+        if "syncopation" in settings or wanted != found["syncopation"]:
+            settings["syncopation"] = wanted
+        tables.append(table | settings)
+    return recipe.with_settings(found | {"section": tables})
+
+
+def _grid_of(ground: Ground, index: int) -> dict[str, Any]:
+    """The grid that was found for a section; nothing where it was given, or there is none."""
+    grid = ground.layout.grids[index]
+    if ground.recipes[index].lines or grid is None:
+        return {}
+    return {"grid": grid.name, "swing": grid.swing}
+
+
+def _syncopation(recipe: Recipe) -> str:
+    """What `auto` comes to: once a grid that was found is given, it would come to another thing."""
+    if recipe.syncopation != AUTO:
+        return recipe.syncopation
+    return MOVE if recipe.lines else STAY
+
+
+def settled_toml(
+    title: str, path: Path, ground: Ground, recipe: Recipe, more: More | None = None
+) -> bytes:
+    """A settled recipe as a file for `path`, under a title; see `settled_recipe`.
+
+    A kit file is named as seen from there.
+    """
+    settled = settled_recipe(ground, recipe, more)
+    if settled.kit.endswith(".toml"):
+        settled = settled.with_settings({"kit": _seen_from(path, settled.kit)})
+    return f"# {printable(title)}\n\n{recipe_toml(settled)}".encode()
+
+
+def _seen_from(path: Path, file: str) -> str:
+    try:
+        return Path(os.path.relpath(file, path.parent)).as_posix()
+    except ValueError:
+        return str(Path(file).resolve())

@@ -1,0 +1,81 @@
+"""Recipes as TOML: read, and written so that they can be read again."""
+
+import tomllib
+from pathlib import Path
+from typing import Any
+
+from evenhand.errors import SettingError
+from evenhand.recipe.settings import Recipe
+from evenhand.take.files import read_bytes
+
+
+def read_recipe(path: str | Path) -> Recipe:
+    """Read a recipe file.
+
+    Parameters
+    ----------
+    path : str or Path
+        A TOML file with the names of the settings, under `[defaults]` or at the top, and holds
+        as `hold = ["17:4-18:1"]` or as tables `[[hold]]` with the key `at`. A kit file is looked
+        for beside the recipe.
+
+    Raises
+    ------
+    DiskError
+        If the file can't be read.
+    SettingError
+        If it isn't a recipe; the message names the key.
+    """
+    path = Path(path)
+    try:
+        table = tomllib.loads(read_bytes(path).decode("utf-8-sig"))
+        settings = _flatten(table)
+        if str(settings.get("kit", "")).endswith(".toml"):
+            settings["kit"] = str(path.parent / settings["kit"])
+        return Recipe().with_settings(settings)
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise SettingError(f"{path} is not TOML: {error}") from None
+    except SettingError as error:
+        raise SettingError(f"{path}: {error}") from None
+
+
+def recipe_toml(recipe: Recipe) -> str:
+    """Write a recipe as TOML that `read_recipe` takes back.
+
+    Settings under `[defaults]`, then sections, holds and nudges as tables that more can be added
+    to by hand. Settings that are not given (None) are left out. The path of a kit file is written
+    as it stands; `read_recipe` looks for it beside the recipe.
+    """
+    import tomli_w
+
+    settings = {name: value for name, value in recipe.settings().items() if value is not None}
+    tables = {name: list(settings.pop(name)) for name in ("section", "hold", "nudge")}
+    tables["hold"] = [{"at": text} for text in tables["hold"]]
+    plain = {
+        name: list(value) if isinstance(value, tuple) else value for name, value in settings.items()
+    }
+    parts = [("[defaults]", plain)]
+    parts += [(f"[[{name}]]", table) for name, some in tables.items() for table in some]
+    return "\n".join(f"{head}\n{tomli_w.dumps(table)}" for head, table in parts)
+
+
+def _flatten(table: dict[str, Any]) -> dict[str, Any]:
+    defaults = table.pop("defaults", {})
+    if not isinstance(defaults, dict):
+        raise SettingError("defaults: write a table, [defaults]")
+    twice = sorted(set(table) & set(defaults))
+    if twice:
+        raise SettingError(f"{twice[0]} stands twice: at the top and under [defaults]")
+    settings = {**table, **defaults}
+    holds = settings.get("hold")
+    if isinstance(holds, list):
+        settings["hold"] = [_hold_text(hold) for hold in holds]
+    return settings
+
+
+def _hold_text(hold: Any) -> Any:
+    if not isinstance(hold, dict):
+        return hold
+    if set(hold) != {"at"}:
+        raise SettingError('hold: write [[hold]] with one key, at = "17:4-18:1"')
+    return hold["at"]

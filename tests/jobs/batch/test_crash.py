@@ -1,0 +1,113 @@
+"""Killed at any instant, a batch goes on, and ends with what an undisturbed one leaves."""
+
+import json
+import os
+import random
+import shutil
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from tests.jobs.batch import crash
+from tests.jobs.batch.few import run, some_takes, tree
+
+from evenhand import Recipe
+
+#: Every call through which a batch changes what is on disk.
+_CALLS = ("mkdir", "rename", "replace", "unlink", "rmdir", "fsync", "link")
+
+
+@pytest.fixture
+def takes(tmp_path: Path) -> Path:
+    return some_takes(tmp_path / "in", 4, bars=2)
+
+
+def _child(work: Callable[[], object]) -> int:
+    """Do something in a process of its own; its number."""
+    child = os.fork()
+    if not child:
+        try:
+            work()
+        finally:
+            os._exit(0)
+    return child
+
+
+def _was_killed(child: int) -> bool:
+    return os.WIFSIGNALED(os.waitpid(child, 0)[1])
+
+
+def test_at_fifty_random_instants(takes: Path, tmp_path: Path) -> None:
+    begin = time.perf_counter()
+    run(takes, tmp_path / "whole")
+    lasts = time.perf_counter() - begin
+    whole, chance, killed = tree(tmp_path / "whole"), random.Random(8), 0
+    while killed < 50:
+        child = _child(lambda: run(takes, tmp_path / "out"))
+        time.sleep(chance.uniform(0, lasts))
+        os.kill(child, signal.SIGKILL)
+        killed += _was_killed(child)
+        run(takes, tmp_path / "out")
+        assert tree(tmp_path / "out") == whole
+        shutil.rmtree(tmp_path / "out")
+
+
+def _die_at(step: int) -> None:
+    """From now on, die right before the n-th call that changes the disk."""
+    calls = 0
+
+    def wrap(real: Callable[..., Any]) -> Callable[..., Any]:
+        def call(*words: Any, **more: Any) -> Any:
+            nonlocal calls
+            if calls == step:
+                os.kill(os.getpid(), signal.SIGKILL)
+            calls += 1
+            return real(*words, **more)
+
+        return call
+
+    for name in _CALLS:
+        setattr(os, name, wrap(getattr(os, name)))
+
+
+@pytest.mark.parametrize("replacing", [False, True])
+def test_before_every_change_of_the_disk(takes: Path, tmp_path: Path, replacing: bool) -> None:
+    """Also where an earlier result is being replaced by that of another recipe."""
+    recipe, out = Recipe(strength=30), tmp_path / "out"
+    run(takes, tmp_path / "whole", recipe=recipe)
+    if replacing:
+        run(takes, tmp_path / "before")
+    whole, step = tree(tmp_path / "whole"), 0
+    while True:
+        if replacing:
+            shutil.copytree(tmp_path / "before", out)
+
+        def work(step: int = step) -> None:
+            _die_at(step)
+            run(takes, out, recipe=recipe)
+
+        died = _was_killed(_child(work))
+        outcomes = run(takes, out, recipe=recipe)
+        assert tree(out) == whole, step
+        assert not [outcome.row for outcome in outcomes if outcome.state == "failed"]
+        shutil.rmtree(out)
+        if not died:
+            break
+        step += 1
+    # Four takes, each with three files that are forced to the disk and renamed.
+    assert step > 4 * 6
+
+
+def test_the_command_with_its_workers(takes: Path, tmp_path: Path) -> None:
+    root = Path(__file__).parents[3]
+    done = subprocess.run(
+        [sys.executable, crash.__file__, str(takes), str(tmp_path), "5"],
+        capture_output=True, text=True, check=True, env={**os.environ, "PYTHONPATH": str(root)},
+    )  # fmt: skip
+    seen = json.loads(done.stdout)
+    assert (seen["killed"], seen["differ"], seen["files"]) == (5, 0, 14)

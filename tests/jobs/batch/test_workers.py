@@ -1,0 +1,99 @@
+"""Processes: all items once, few at a time, and one that dies takes nobody with it."""
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from tests.jobs.batch import chores
+
+from evenhand.errors import DiskError
+from evenhand.jobs.batch.workers import AHEAD, WorkerLostError, Workers, cores
+
+
+def test_every_item_once() -> None:
+    results = dict(Workers(2).run(chores.square, range(50)))
+    assert results == {number: number**2 for number in range(50)}
+
+
+def test_no_items() -> None:
+    assert list(Workers(2).run(chores.square, [])) == []
+
+
+def test_items_are_taken_up_as_they_are_needed() -> None:
+    taken = []
+
+    def items() -> Iterator[int]:
+        for number in range(100):
+            taken.append(number)
+            yield number
+
+    results = Workers(2).run(chores.square, items())
+    for _ in range(10):
+        next(results)
+    assert len(taken) <= 10 + 2 * AHEAD
+    results.close()
+
+
+def test_errors_belong_to_their_item() -> None:
+    results = dict(Workers(2).run(chores.stumble, range(5)))
+    assert isinstance(results[1], DiskError)
+    assert isinstance(results[3], ZeroDivisionError)
+    assert [results[number] for number in (0, 2, 4)] == [0, 2, 4]
+
+
+def test_a_process_that_dies_takes_only_its_own_item_with_it() -> None:
+    results = dict(Workers(2).run(chores.die_of_seven, range(20)))
+    assert isinstance(results.pop(7), WorkerLostError)
+    assert results == {number: number for number in range(20) if number != 7}
+
+
+def test_a_process_that_is_killed_once_costs_nothing(tmp_path: Path) -> None:
+    items = [(number, str(tmp_path / "killed")) for number in range(20)]
+    results = dict(Workers(2).run(chores.die_once, items))
+    assert results == {item: item[0] for item in items}
+
+
+@pytest.mark.parametrize("death", [signal.SIGKILL, signal.SIGTERM, signal.SIGINT])
+def test_workers_end_with_the_one_who_started_them(tmp_path: Path, death: int) -> None:
+    script = (
+        "import sys; from evenhand.jobs.batch.workers import Workers; "
+        "from tests.jobs.batch import chores\n"
+        "if __name__ == '__main__':\n"
+        "    list(Workers(2).run(chores.write_pid, [sys.argv[1] + str(n) for n in range(99)]))\n"
+    )
+    (tmp_path / "run.py").write_text(script)
+    root = Path(__file__).parents[3]
+    process = subprocess.Popen(
+        [sys.executable, tmp_path / "run.py", f"{tmp_path}/pid-"],
+        env={**os.environ, "PYTHONPATH": str(root)},
+        stderr=subprocess.DEVNULL,
+    )
+    _until(lambda: len(list(tmp_path.glob("pid-*"))) >= 2)
+    workers = {int(path.read_text() or 0) for path in tmp_path.glob("pid-*")} - {0}
+    process.send_signal(death)
+    process.wait()
+    _until(lambda: not any(_lives(worker) for worker in workers))
+
+
+def _until(condition, seconds: float = 20.0) -> None:  # type: ignore[no-untyped-def]
+    end = time.monotonic() + seconds
+    while not condition():
+        assert time.monotonic() < end, "waited in vain"
+        time.sleep(0.02)
+
+
+def _lives(process: int) -> bool:
+    """Whether a process is there, and not only its exit code for a parent that never asks."""
+    try:
+        return "\nState:\tZ" not in Path(f"/proc/{process}/status").read_text()
+    except (FileNotFoundError, ProcessLookupError):
+        return False
+
+
+def test_cores() -> None:
+    assert 1 <= cores() <= (os.cpu_count() or 1)

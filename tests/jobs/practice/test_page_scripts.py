@@ -1,0 +1,39 @@
+"""The page's scripts are well-formed, linted, and ask in one direction."""
+
+import subprocess
+from importlib.resources import files
+from pathlib import Path
+
+import pytest
+
+from evenhand.jobs.practice.page.build import SCRIPTS
+
+PAGE = Path(str(files("evenhand.jobs.practice.page")))
+ROOT = Path(__file__).parents[3]
+
+
+@pytest.mark.parametrize("name", SCRIPTS)
+def test_scripts_parse(node: str, name: str) -> None:
+    done = subprocess.run([node, "--check", PAGE / name], capture_output=True, check=False)
+    assert done.returncode == 0, done.stderr.decode()
+
+
+def test_every_script_is_on_the_page() -> None:
+    assert {path.name for path in PAGE.glob("*.js")} == set(SCRIPTS)
+
+
+def test_scripts_are_linted(node: str, npm: Path) -> None:
+    lint = [node, npm / "eslint/bin/eslint.js", "--config", "tests/web/eslint.config.mjs"]
+    done = subprocess.run(
+        [*lint, "--max-warnings", "0", PAGE], cwd=ROOT, capture_output=True, check=False
+    )
+    assert done.returncode == 0, done.stdout.decode() + done.stderr.decode()
+
+
+def test_each_script_asks_only_those_before_it() -> None:
+    names = [name.removesuffix(".js").capitalize() for name in SCRIPTS]
+    for place, name in enumerate(SCRIPTS):
+        text = (PAGE / name).read_text(encoding="utf-8")
+        assert f"const {names[place]} = " in text
+        for later in names[place + 1 :]:
+            assert f"{later}." not in text, f"{name} asks {later}"
