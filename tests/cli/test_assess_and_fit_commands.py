@@ -161,7 +161,11 @@ def test_what_makes_no_sense_is_refused(
     assert done.stderr.count(b"\n") == 1
 
 
-def test_a_roll_is_not_taken_for_a_tempo_without_doubt(folder: Path) -> None:
+def test_a_roll_is_refused_unless_hinted(folder: Path) -> None:
     (folder / "roll.mid").write_bytes(drum_bytes([(tick, SNARE) for tick in range(0, 9000, 41)]))
-    told = json.loads(_run("fit", "roll.mid", "--json", cwd=folder).stdout)
-    assert told["doubts"]
+    refused = _run("fit", "roll.mid", cwd=folder)
+    assert refused.returncode == 1
+    assert b"can't tell the tempo, because it is one even run" in refused.stderr
+    assert not (folder / "roll-fitted.mid").exists()
+    told = json.loads(_run("fit", "roll.mid", "--near", "120", "--json", cwd=folder).stdout)
+    assert told["bpm"] == pytest.approx(120, rel=0.2)

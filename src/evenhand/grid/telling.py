@@ -59,7 +59,7 @@ def is_run(onsets: Onsets) -> bool:
     loud = onsets.weight - onsets.weight.mean()
     power = float(loud @ loud)
     repeats = [float(loud[lag:] @ loud[:-lag]) for lag in range(2, min(9, len(loud)))]
-    return bool(power == 0 or max(repeats) < _ACCENTED * power)
+    return bool(power < 1e-9 or max(repeats) < _ACCENTED * power)
 
 
 def no_pulse(onsets: Onsets, coherence: float, steady: bool) -> bool:
