@@ -188,3 +188,7 @@ def test_slips_move_and_syncopation_stays(hat: int) -> None:
         meant, stayed = meant + len(move), stayed + int((move <= 2).sum())
     assert slips == meant == 16
     assert stayed == 16
+
+
+def test_what_is_inside_its_window_needs_no_other_line() -> None:
+    assert _fate(_run(window=42.0)) == ("kept", "inside the window", 0)
