@@ -226,7 +226,9 @@ Near = Annotated[
 ]
 Meter = Annotated[
     str | None,
-    typer.Option(metavar="N/N", help="The meter, if known.", show_default="found: 4/4, 3/4, 5/4 or 6/8"),
+    typer.Option(
+        metavar="N/N", help="The meter, if known.", show_default="found: 4/4, 3/4, 5/4 or 6/8"
+    ),
 ]
 FirstBeat = Annotated[
     float | None,
