@@ -9,6 +9,7 @@ import pytest
 from tests.build import HAT, KICK, SNARE, Note, drum_take, midi_bytes, track
 
 from evenhand import Recipe, Take
+from evenhand.errors import MidiFileError
 from evenhand.jobs.practice.figures import ENOUGH, Figures, LimbFigures, figures_of
 
 RECIPE = Recipe(grid="1/16", sections="none")
@@ -144,12 +145,13 @@ def test_a_fit_can_be_asked_for() -> None:
     assert figures_of(_played_at(120), RECIPE).click
 
 
-def test_doubts_about_a_tempo_are_told() -> None:
+def test_hits_that_share_no_pulse_are_refused() -> None:
     dice = np.random.default_rng(1)
     notes = sorted((int(tick), HAT) for tick in dice.integers(0, 60_000, 200))
-    note = figures_of(drum_take(notes)).note
-    assert note.startswith("not played to the tempo of its file; own tempo found, but ")
-    assert "--" not in note
+    with pytest.raises(
+        MidiFileError, match="can't tell the tempo, because the hits share no pulse"
+    ):
+        figures_of(drum_take(notes))
 
 
 def test_too_few_hits_tell_nothing() -> None:
