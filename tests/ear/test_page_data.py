@@ -3,6 +3,7 @@
 import base64
 import json
 import shlex
+import tomllib
 from pathlib import Path
 
 import mido
@@ -14,7 +15,7 @@ from evenhand import Recipe, Take, read_recipe, read_take, tighten
 from evenhand.ear.comparison import compare
 from evenhand.ear.page.build import SCRIPTS, build_page
 from evenhand.ear.page.data import Names, empty_page_data, page_data
-from evenhand.ear.page.recipe_text import defaults_toml
+from evenhand.ear.page.recipe_text import defaults_toml, section_tables
 from evenhand.jobs.demo import demo_take
 
 
@@ -78,6 +79,20 @@ def test_recipe_reads_back(recipe: Recipe, tmp_path: Path) -> None:
     path = tmp_path / "recipe.toml"
     path.write_text(defaults_toml(recipe), encoding="utf-8")
     assert read_recipe(path) == recipe
+
+
+def test_sections_holds_and_nudges_are_written_by_the_page_itself() -> None:
+    recipe = Recipe(
+        strength=60,
+        section=({"name": 'the "verse"', "bars": "5-20", "strength": 40, "fills": "tight"},),
+        hold=("17:4-18:1",),
+        nudge=({"at": "36:3", "piece": "kick", "ms": -6},),
+    )
+    assert defaults_toml(recipe) == "[defaults]\nstrength = 60.0"
+    (own,) = section_tables(recipe)
+    assert (own["name"], own["bars"]) == ('the "verse"', "5-20")
+    table = tomllib.loads("\n".join(f"{name} = {value}" for name, value in own["values"].items()))
+    assert table == {"name": 'the "verse"', "bars": "5-20", "strength": 40, "fills": "tight"}
 
 
 def test_settings_of_a_page_are_settings_of_a_recipe(data) -> None:

@@ -194,6 +194,33 @@ def test_decisions_make_a_recipe_that_evenhand_takes(
     assert read_recipe(recipe) == Recipe()
 
 
+def test_a_recipe_with_sections_and_nudges_is_built_on(
+    opened: Callable[[Path], Opened], tmp_path: Path
+) -> None:
+    recipe = Recipe(
+        strength=60,
+        section=({"name": "verse", "bars": "5-20", "strength": 40, "fills": "tight"},),
+        hold=("17:4-18:1",),
+        nudge=({"at": "36:3", "piece": "kick", "ms": -6},),
+    )
+    take = Take.from_bytes(demo_take(), "kettle-weather.mid")
+    data = page_data(compare(tighten(take, recipe)), Names("kettle-weather.mid"))
+    path = tmp_path / "page.html"
+    path.write_bytes(build_page(data))
+    page = opened(path)
+    written = tmp_path / "page.toml"
+    written.write_text(page.find("recipe").get_attribute("value"), encoding="utf-8")
+    assert read_recipe(written) == recipe
+    index = [section["first_bar"] for section in data["sections"]].index(5)
+    page.run("Recipe.setSection(arguments[0], 'strength', 20)", index)
+    page.run("Recipe.setSection(arguments[0], 'lean', 0)", index + 1)
+    written.write_text(page.find("recipe").get_attribute("value"), encoding="utf-8")
+    verse, after = read_recipe(written).section
+    assert (verse.bars, dict(verse.settings)) == ("5-20", {"strength": 20, "fills": "tight"})
+    assert dict(after.settings) == {"lean": 0}
+    assert page.console() == []
+
+
 def test_page_offers_only_what_a_recipe_accepts(
     opened: Callable[[Path], Opened], demo_page: Path
 ) -> None:

@@ -19,7 +19,7 @@ from evenhand.carry.figures import take_figures
 from evenhand.columns import Floats, Words
 from evenhand.ear.comparison import Comparison
 from evenhand.ear.page.kept import what_was_kept
-from evenhand.ear.page.recipe_text import defaults_toml
+from evenhand.ear.page.recipe_text import defaults_toml, section_tables
 from evenhand.ear.samples import OneShot, brightness_step, cutoff_hz, loudness
 from evenhand.ear.score import beats_of, click_samples, score_of
 from evenhand.ear.stretches import read_pace, read_sections, read_windows
@@ -123,7 +123,9 @@ def page_data(
         "kept": what_was_kept(comparison),
         "passes": list(passes),
         "recipe": defaults_toml(result.recipe),
+        "own_sections": section_tables(result.recipe),
         "holds": list(result.recipe.hold),
+        "own_nudges": list(result.recipe.settings()["nudge"]),
         "supports": _supports(result.recipe),
         "command": _command(names),
         "voices": [_embedded(name, samples[name]) for name in score.voices],

@@ -42,21 +42,45 @@ const Recipe = (() => {
     return [...kept, ...[...defaults].map(([name, value]) => `${name} = ${number(value)}`)];
   }
 
-  /* The whole recipe. */
-  function text() {
-    const lines = defaultLines();
+  const settingLines = (settings) =>
+    Object.entries(settings).map(([name, value]) => `${name} = ${number(value)}`);
+
+  /* The place of a section of the recipe among those of the page; -1 if it has none there. */
+  const placeOf = ({ name, bars }) =>
+    Data.all.sections.findIndex((section) =>
+      bars ? bars === `${section.first_bar}-${section.last_bar}` : name === section.name,
+    );
+
+  /* The sections that the recipe had, with what was chosen for them; then those chosen anew. */
+  function sectionLines() {
+    const lines = [];
+    const had = new Set();
+    for (const own of Data.all.own_sections) {
+      const index = placeOf(own);
+      const chosen = sections.get(index) || {};
+      const kept = Object.entries(own.values).filter(([name]) => !(name in chosen));
+      lines.push("", "[[section]]", ...kept.map(([name, value]) => `${name} = ${value}`));
+      lines.push(...settingLines(chosen));
+      had.add(index);
+    }
     for (const [index, settings] of sections) {
+      if (had.has(index)) continue;
       const section = Data.all.sections[index];
       lines.push("", "[[section]]", `name = ${quoted(section.name)}`);
-      lines.push(`bars = "${section.first_bar}-${section.last_bar}"`);
-      for (const [name, value] of Object.entries(settings)) {
-        lines.push(`${name} = ${number(value)}`);
-      }
+      lines.push(`bars = "${section.first_bar}-${section.last_bar}"`, ...settingLines(settings));
     }
+    return lines;
+  }
+
+  /* The whole recipe. */
+  function text() {
+    const lines = [...defaultLines(), ...sectionLines()];
     const places = [...Data.all.holds, ...holds.keys()];
     for (const at of new Set(places)) lines.push("", "[[hold]]", `at = ${quoted(at)}`);
-    for (const { at, piece, ms } of nudges.values()) {
-      lines.push("", "[[nudge]]", `at = ${quoted(at)}`, `piece = ${quoted(piece)}`);
+    const own = Data.all.own_nudges.filter(({ at, piece }) => !nudges.has(`${at} ${piece}`));
+    for (const { at, piece, ms } of [...own, ...nudges.values()]) {
+      lines.push("", "[[nudge]]", `at = ${quoted(at)}`);
+      if (piece) lines.push(`piece = ${quoted(piece)}`);
       lines.push(`ms = ${number(ms)}`);
     }
     return `${lines.join("\n")}\n`;
