@@ -104,7 +104,8 @@ class Workers:
                 if not broken:
                     for item in islice(items, ahead - len(under_way)):
                         try:
-                            under_way[pool.submit(function, item)] = item
+                            with _held_back():
+                                under_way[pool.submit(function, item)] = item
                         except BrokenProcessPool as lost:
                             broken = True
                             yield item, lost
@@ -131,6 +132,19 @@ def cores() -> int:
 def _context() -> multiprocessing.context.BaseContext:
     """Workers that have all imports from the start where that is sound, else fresh ones."""
     return multiprocessing.get_context("fork" if sys.platform == "linux" else "spawn")
+
+
+@contextlib.contextmanager
+def _held_back() -> Iterator[None]:
+    """Hold Ctrl-C back: a process that starts in here never hears it, not even while it imports."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def _settle_in() -> None:

@@ -154,7 +154,8 @@ def _assessed(take: Take, recipe: Recipe) -> tuple[Assessment, str]:
     fitted = fit(take, recipe)
     # What a doubt says of options of another command is of no use here.
     doubts = [re.sub(r" \(say with [^)]*\)", "", doubt) for doubt in fitted.fit.doubts]
-    return assess(fitted.take, recipe), ", but ".join([why, *doubts])
+    note = f"{why}, but {', and '.join(doubts)}" if doubts else why
+    return assess(fitted.take, recipe), note
 
 
 @dataclass(frozen=True, eq=False)

@@ -28,7 +28,12 @@ const Shapes = (() => {
       );
     }
     ctx.closePath();
-    ctx.fill();
+    // Where the shapes have been through once, they come again as outlines.
+    if (Math.floor(group / CORNERS.length) % 2) {
+      ctx.strokeStyle = ctx.fillStyle;
+      ctx.lineWidth = r / 3;
+      ctx.stroke();
+    } else ctx.fill();
   }
 
   return { colour, colourOf, draw };
