@@ -1,4 +1,4 @@
-"""Record passes until killed: run as a script, `python crash.py FOLDER HOW COUNT`.
+"""Record passes until killed: run as a script, `python -m tests.paper.crash FOLDER HOW COUNT`.
 
 A parent imports everything once, then forks one child after another. Each child records passes in
 a loop and is killed with SIGKILL: at a random instant by its parent (HOW = random, COUNT times),
@@ -7,7 +7,6 @@ it), for every n of one recording (HOW = every). After each death the folder is 
 the parent prints one JSON object with what it saw.
 """
 
-import io
 import json
 import os
 import random
@@ -19,6 +18,8 @@ from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
+
+from tests.crashing import die_at
 
 from evenhand import Recipe, Take, tighten
 from evenhand.jobs.demo import demo_take
@@ -128,21 +129,7 @@ def at_every_call(folder: Path, drafts: list[Draft]) -> dict[str, Any]:
 
 def _die_at(step: int, folder: Path, one: Draft) -> None:
     """Record, but be killed before the call with this number, counted from 0."""
-    calls = 0
-
-    def wrap(real: Callable[..., Any]) -> Callable[..., Any]:
-        def call(*words: Any, **more: Any) -> Any:
-            nonlocal calls
-            if calls == step:
-                os.kill(os.getpid(), signal.SIGKILL)
-            calls += 1
-            return real(*words, **more)
-
-        return call
-
-    for name in CALLS:
-        setattr(os, name, wrap(getattr(os, name)))
-    io.open = wrap(io.open)
+    die_at(step, CALLS, opening=True)
     record(folder, one, lambda: None)
     os._exit(0)
 

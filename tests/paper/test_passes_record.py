@@ -24,6 +24,7 @@ from evenhand.paper.passes_folder import read_history, stored_original, stored_o
 from evenhand.paper.passes_lock import locked
 
 _CRASH = Path(crash.__file__)
+_ROOT = Path(__file__).parents[2]
 
 
 def test_files_of_a_pass(tmp_path: Path) -> None:
@@ -285,7 +286,7 @@ def test_many_at_once_all_end_up_in_the_index(tmp_path: Path) -> None:
 def _crash(folder: Path, how: str, count: int = 0) -> dict[str, int]:
     done = subprocess.run(
         [sys.executable, _CRASH, folder, how, str(count)],
-        env={**os.environ, "OPENBLAS_NUM_THREADS": "1"},
+        env={**os.environ, "OPENBLAS_NUM_THREADS": "1", "PYTHONPATH": str(_ROOT)},
         capture_output=True, text=True, check=False,
     )  # fmt: skip
     assert done.returncode == 0, done.stderr

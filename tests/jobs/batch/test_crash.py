@@ -10,9 +10,9 @@ import sys
 import time
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
 
 import pytest
+from tests.crashing import die_at
 from tests.jobs.batch import crash
 from tests.jobs.batch.few import run, some_takes, tree
 
@@ -57,24 +57,6 @@ def test_at_fifty_random_instants(takes: Path, tmp_path: Path) -> None:
         shutil.rmtree(tmp_path / "out")
 
 
-def _die_at(step: int) -> None:
-    """From now on, die right before the n-th call that changes the disk."""
-    calls = 0
-
-    def wrap(real: Callable[..., Any]) -> Callable[..., Any]:
-        def call(*words: Any, **more: Any) -> Any:
-            nonlocal calls
-            if calls == step:
-                os.kill(os.getpid(), signal.SIGKILL)
-            calls += 1
-            return real(*words, **more)
-
-        return call
-
-    for name in _CALLS:
-        setattr(os, name, wrap(getattr(os, name)))
-
-
 @pytest.mark.parametrize("replacing", [False, True])
 def test_before_every_change_of_the_disk(takes: Path, tmp_path: Path, replacing: bool) -> None:
     """Also where an earlier result is being replaced by that of another recipe."""
@@ -88,7 +70,7 @@ def test_before_every_change_of_the_disk(takes: Path, tmp_path: Path, replacing:
             shutil.copytree(tmp_path / "before", out)
 
         def work(step: int = step) -> None:
-            _die_at(step)
+            die_at(step, _CALLS)
             run(takes, out, recipe=recipe)
 
         died = _was_killed(_child(work))

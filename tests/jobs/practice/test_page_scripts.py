@@ -1,21 +1,19 @@
 """The page's scripts are well-formed, linted, and ask in one direction."""
 
-import subprocess
 from importlib.resources import files
 from pathlib import Path
 
 import pytest
+from tests.web.scripts import check_style, check_syntax
 
 from evenhand.jobs.practice.page.build import SCRIPTS
 
 PAGE = Path(str(files("evenhand.jobs.practice.page")))
-ROOT = Path(__file__).parents[3]
 
 
 @pytest.mark.parametrize("name", SCRIPTS)
 def test_scripts_parse(node: str, name: str) -> None:
-    done = subprocess.run([node, "--check", PAGE / name], capture_output=True, check=False)
-    assert done.returncode == 0, done.stderr.decode()
+    check_syntax(node, PAGE / name)
 
 
 def test_every_script_is_on_the_page() -> None:
@@ -23,11 +21,7 @@ def test_every_script_is_on_the_page() -> None:
 
 
 def test_scripts_are_linted(node: str, npm: Path) -> None:
-    lint = [node, npm / "eslint/bin/eslint.js", "--config", "tests/web/eslint.config.mjs"]
-    done = subprocess.run(
-        [*lint, "--max-warnings", "0", PAGE], cwd=ROOT, capture_output=True, check=False
-    )
-    assert done.returncode == 0, done.stdout.decode() + done.stderr.decode()
+    check_style(node, npm, PAGE)
 
 
 def test_each_script_asks_only_those_before_it() -> None:

@@ -8,7 +8,7 @@ scripts write all of it as text; so no name from a file can become markup.
 import base64
 import hashlib
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from importlib.resources import files
 from typing import Any
 
@@ -61,10 +61,15 @@ def assemble(template: str, style: str, scripts: Iterable[str], data: dict[str, 
         "DATA": f'<script type="application/json" id="data">{_json(data)}</script>',
         "SCRIPTS": "\n".join(f"<script>{script}</script>" for script in scripts),
     }
+    return fill(template, parts).encode("utf-8")
+
+
+def fill(template: str, parts: Mapping[str, str]) -> str:
+    """Put each part where the template has its name as `@@NAME@@`."""
     pieces = template.split("@@")
     # Text and names of parts take turns.
     pieces[1::2] = [parts[name] for name in pieces[1::2]]
-    return "".join(pieces).encode("utf-8")
+    return "".join(pieces)
 
 
 def content_policy(scripts: Sequence[str], style: str) -> str:

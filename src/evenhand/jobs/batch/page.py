@@ -8,7 +8,7 @@ from pathlib import Path
 from urllib.parse import quote
 
 from evenhand import __version__
-from evenhand.ear.page.build import common_style, content_policy
+from evenhand.ear.page.build import common_style, content_policy, fill
 from evenhand.jobs.batch.rows import IN_ORDER, Row
 from evenhand.paper.page import printable
 from evenhand.paper.words import many
@@ -60,10 +60,7 @@ def write_page(rows: Iterable[Row], path: Path) -> None:
         "VERSION": __version__,
         "SCRIPT": script,
     }
-    pieces = _file("page.html").split("@@")
-    # Text and names of parts take turns.
-    pieces[1::2] = [parts[name] for name in pieces[1::2]]
-    path.write_text("".join(pieces), encoding="utf-8", errors="replace")
+    path.write_text(fill(_file("page.html"), parts), encoding="utf-8", errors="replace")
 
 
 def _head() -> str:
