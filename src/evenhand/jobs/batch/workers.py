@@ -112,7 +112,9 @@ class Workers:
                             break
                 if not under_way:
                     return
-                for ready in wait(under_way, return_when=FIRST_COMPLETED).done:
+                done = wait(under_way, return_when=FIRST_COMPLETED).done
+                # Of several that are ready at once, the first to be taken up comes first.
+                for ready in [one for one in under_way if one in done]:
                     item, error = under_way.pop(ready), ready.exception()
                     broken = broken or isinstance(error, BrokenProcessPool)
                     yield item, ready.result() if error is None else error
