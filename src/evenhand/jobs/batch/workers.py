@@ -113,7 +113,7 @@ class Workers:
                 if not under_way:
                     return
                 done = wait(under_way, return_when=FIRST_COMPLETED).done
-                # In the order in which they were taken up, so that one worker keeps to it.
+                # Of several that are ready at once, the first to be taken up comes first.
                 for ready in [one for one in under_way if one in done]:
                     item, error = under_way.pop(ready), ready.exception()
                     broken = broken or isinstance(error, BrokenProcessPool)
@@ -136,7 +136,7 @@ def _context() -> multiprocessing.context.BaseContext:
 
 @contextlib.contextmanager
 def _held_back() -> Iterator[None]:
-    """Hold Ctrl-C back: a process that starts in here never hears it, not even while it imports."""
+    """Hold Ctrl-C back: a process that starts in here never hears it, not even in its first moments."""
     if not hasattr(signal, "pthread_sigmask"):
         yield
         return
