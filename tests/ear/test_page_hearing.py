@@ -188,9 +188,9 @@ def test_flags_jump_two_bars_ahead(opened: Callable[[Path], Opened], demo_page: 
     buttons = page.driver.find_elements("css selector", "#flags button")
     assert [button.text for button in buttons] == [str(flag.place) for flag in flags]
     bar_ms = 4 * 60_000 / 108
-    # The fourth is on the first beat of a bar.
-    assert str(flags[3].place) == "39:1"
-    for number in (0, 3):
+    # The worst, and one that is on the first beat of a bar.
+    first = next(place for place, flag in enumerate(flags) if str(flag.place).endswith(":1"))
+    for number in (0, first):
         buttons[number].click()
         wait_for(lambda: live(page)["playing"])
         start = (flags[number].place.bar - 1 - 2) * bar_ms

@@ -136,7 +136,7 @@ def _context() -> multiprocessing.context.BaseContext:
 
 @contextlib.contextmanager
 def _held_back() -> Iterator[None]:
-    """Hold Ctrl-C back: a process that starts in here never hears it, not even in its first moments."""
+    """Hold Ctrl-C back: a process that starts in here never hears it, not even at first."""
     if not hasattr(signal, "pthread_sigmask"):
         yield
         return
