@@ -3,7 +3,7 @@
     python tests/benchmarks/bench_batch.py FOLDER_OF_TAKES [MOST]
 
 First all takes, two workers, everything written, as a whole process, against mido loading and
-saving them in one process; the two take turns. Then 1/8, 1/4, 1/2 and all of MOST takes (the
+saving them in one process; the two take turns. Then a quarter, half and all of MOST takes (the
 takes again and again under other names), with the largest resident memory of the batch's own
 process and of its workers. MOST 0 leaves that out.
 """
@@ -103,7 +103,7 @@ def _against_mido(takes: list[Path], scratch: Path) -> None:
 
 def _growth(takes: list[Path], most: int, scratch: Path) -> None:
     before = 0.0
-    for count in (most // 8, most // 4, most // 2, most):
+    for count in (most // 4, most // 2, most):
         folder, output, watch = scratch / "many", scratch / "many-out", _Watch()
         for number in range(count):
             path = folder / f"{number // len(takes):03d}" / takes[number % len(takes)].name

@@ -1,6 +1,7 @@
 """`evenhand batch`: many takes, one table."""
 
 import contextlib
+import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -93,6 +94,8 @@ def batch(
     """Tighten many takes, each by itself, with one table over all."""
     if cluster and workers:
         raise UsageError("--workers are processes here, --cluster has its own; give one of them")
+    # Each worker has a core for itself; read when NumPy is first imported.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     part = _part(shard)
     executor = None if dry_run else _executor(cluster, workers)
     given = options.given_settings(

@@ -141,7 +141,8 @@ def as_json(result: Result, **files: str | int | None) -> dict[str, Any]:
     **files : str, int or None
         Names of the files involved, such as `output`, and the number of the pass.
     """
-    figures = asdict(result.figures)
+    tightness = {name: vars(one) for name, one in result.figures.tightness.items()}
+    figures = {**vars(result.figures), "tightness": tightness}
     return {
         name: _without_nan(value)
         for name, value in {
@@ -160,7 +161,7 @@ def as_json(result: Result, **files: str | int | None) -> dict[str, Any]:
             "spans": list_spans(result),
             "kept": kept_json(result),
             "flags": [
-                {**asdict(flag), "place": str(flag.place), "hits": list(flag.hits)}
+                {**vars(flag), "place": str(flag.place), "hits": list(flag.hits)}
                 for flag in result.flags
             ],
         }.items()

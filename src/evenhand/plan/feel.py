@@ -113,9 +113,11 @@ def find_limbs(hits: Hits, ms: Floats, one: str, other: Bools, name: str) -> Lim
     name : str
         What to call those.
     """
-    mine = np.sort(ms[(hits.piece == one) & (hits.role != "ghost")])
     theirs = np.sort(ms[other])
-    if not len(mine) or not len(theirs):
+    if not len(theirs):
+        return None
+    mine = np.sort(ms[(hits.piece == one) & (hits.role != "ghost")])
+    if not len(mine):
         return None
     at = np.clip(np.searchsorted(theirs, mine), 1, max(len(theirs) - 1, 1))
     before, after = theirs[at - 1], theirs[np.minimum(at, len(theirs) - 1)]

@@ -1,6 +1,5 @@
 """One take of a batch, from bytes to bytes: what every worker does, here or on another machine."""
 
-import json
 import tempfile
 from dataclasses import dataclass
 from pathlib import Path
@@ -91,7 +90,7 @@ def _figures(task: Task, result: Result) -> dict[str, Any]:
         del about[name]
     recipe = plain_recipe(task.recipe, task.kit).settings()
     fitted = {"fit": fit_json(result.fitted)} if result.fitted else {}
-    return {**about, **fitted, "recipe": json.loads(json.dumps(recipe))}
+    return {**about, **fitted, "recipe": recipe}
 
 
 def _plain(value: Any) -> Any:

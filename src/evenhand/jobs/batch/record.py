@@ -81,8 +81,9 @@ def plain_recipe(recipe: Recipe, kit: bytes | None) -> Recipe:
 
 
 def write_record(about: dict[str, Any]) -> bytes:
-    """A record as it lies on disk."""
-    return clean(json.dumps(about, ensure_ascii=False, indent=1)).encode() + b"\n"
+    """A record as it lies on disk: JSON with a line for each key."""
+    lines = [f"{json.dumps(key)}: {json.dumps(value)}" for key, value in about.items()]
+    return ("{\n" + ",\n".join(lines) + "\n}\n").encode()
 
 
 def read_record(path: Path) -> dict[str, Any] | None:
