@@ -20,7 +20,7 @@ TIGHT = "-tight"
 _PASSES = ".passes"
 
 
-@dataclass(frozen=True, order=True)
+@dataclass(frozen=True, order=True, slots=True)
 class Source:
     """One take to be tightened.
 
