@@ -12,6 +12,9 @@ if TYPE_CHECKING:
     from selenium.webdriver.remote.webdriver import WebDriver
     from tests.web.chromium import Opened
 
+# The suite runs on all cores already; read when NumPy is first imported, here and in commands.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 _ROOT = Path(__file__).parents[1]
 
 

@@ -24,7 +24,7 @@ _CALLS = ("mkdir", "rename", "replace", "unlink", "rmdir", "fsync", "link")
 
 @pytest.fixture
 def takes(tmp_path: Path) -> Path:
-    return some_takes(tmp_path / "in", 4, bars=2)
+    return some_takes(tmp_path / "in", 2, bars=2)
 
 
 def _child(work: Callable[[], object]) -> int:
@@ -81,8 +81,8 @@ def test_before_every_change_of_the_disk(takes: Path, tmp_path: Path, replacing:
         if not died:
             break
         step += 1
-    # Four takes, each with three files that are forced to the disk and renamed.
-    assert step > 4 * 6
+    # Two takes, each with three files that are forced to the disk and renamed.
+    assert step > 2 * 6
 
 
 def test_the_command_with_its_workers(takes: Path, tmp_path: Path) -> None:
@@ -92,4 +92,4 @@ def test_the_command_with_its_workers(takes: Path, tmp_path: Path) -> None:
         capture_output=True, text=True, check=True, env={**os.environ, "PYTHONPATH": str(root)},
     )  # fmt: skip
     seen = json.loads(done.stdout)
-    assert (seen["killed"], seen["differ"], seen["files"]) == (5, 0, 14)
+    assert (seen["killed"], seen["differ"], seen["files"]) == (5, 0, 8)
