@@ -213,7 +213,7 @@ def test_names_of_all_kinds(tmp_path: Path) -> None:
 
 def test_two_at_a_time_in_one_folder_are_one_too_many(takes: Path, tmp_path: Path) -> None:
     class Nested(Here):
-        def run(self, function, items):  # type: ignore[no-untyped-def]
+        def run(self, function, items):
             with pytest.raises(DiskError, match="another evenhand is at work in"):
                 run(takes, tmp_path / "out")
             yield from super().run(function, items)

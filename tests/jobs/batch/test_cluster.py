@@ -84,7 +84,7 @@ def test_same_bytes_also_when_a_worker_is_killed_on_the_way(
     assert tree(tmp_path / "there") == whole
 
     class Deadly(Cluster):
-        def run(self, function, items):  # type: ignore[no-untyped-def]
+        def run(self, function, items):
             for number, result in enumerate(super().run(function, items)):
                 if number == 1:
                     machines.processes[1].send_signal(signal.SIGKILL)

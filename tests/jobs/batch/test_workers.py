@@ -80,7 +80,7 @@ def test_workers_end_with_the_one_who_started_them(tmp_path: Path, death: int) -
     _until(lambda: not any(_lives(worker) for worker in workers))
 
 
-def _until(condition, seconds: float = 20.0) -> None:  # type: ignore[no-untyped-def]
+def _until(condition, seconds: float = 20.0) -> None:
     end = time.monotonic() + seconds
     while not condition():
         assert time.monotonic() < end, "waited in vain"
