@@ -46,7 +46,7 @@ class Cluster:
             self._distributed: Any = import_module("distributed")
         except ImportError:
             raise SettingError(
-                "--cluster needs Dask: pip install 'evenhand[cluster]', here and on the workers"
+                "it needs Dask: pip install 'evenhand[cluster]', here and on the workers"
             ) from None
         self._address = address
         # What goes wrong ends up in the table or in our own words.
