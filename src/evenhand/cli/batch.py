@@ -116,7 +116,7 @@ def batch(
     from evenhand.jobs.batch.run import look_ahead, run_batch
 
     settings_for_all.load_kit()
-    settings = Settings(output, output, settings_for_all, given, redo, overwrite)
+    settings = Settings(output, settings_for_all, given, redo, overwrite)
     found = find_takes(inputs, output)
     takes = list(filter(in_shard(*part), found.takes)) if part else found.takes
     if not takes and not part:

@@ -3,20 +3,16 @@
 import json
 import sys
 from collections import Counter
-from contextlib import ExitStack
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import typer
 
+from evenhand.cli.progress import TakesBar
 from evenhand.jobs.batch.inputs import Inputs
 from evenhand.jobs.batch.order import AS_BEFORE, DONE, FAILED, TO_DO, Outcome
 from evenhand.jobs.batch.rows import Row
 from evenhand.paper.page import Facts, Page, Table, printable, show
 from evenhand.paper.words import many
-
-if TYPE_CHECKING:
-    from rich.progress import Progress
 
 #: Failures that are shown at the end; all stand in the tables.
 _SHOWN = 10
@@ -42,22 +38,20 @@ class Teller:
         self._json, self._quiet, self._dry_run = json_lines, quiet, dry_run
         self._failures: list[Row] = []
         self._moved = self._hits = 0
-        self._bar: Progress | None = None
-        self._stack = ExitStack()
+        silent = json_lines or quiet or dry_run
+        wanted = not silent and sys.stdout.isatty() and sys.stderr.isatty()
+        self._bar = TakesBar(takes) if wanted else None
 
     def __enter__(self) -> "Teller":
         return self
 
     def __exit__(self, *error: object) -> None:
-        self._stack.close()
+        if self._bar:
+            self._bar.__exit__(*error)
 
     def tell(self, outcome: Outcome) -> None:
         """Tell what became of a take."""
         row, state = outcome.row, outcome.state
-        if not self.count and self._wants_bar():
-            # Not before the first take is ready: by then all workers have been started, and a
-            # process with threads had better not fork.
-            self._bar = self._stack.enter_context(_bar(self._takes))
         self.count[state] += 1
         self._moved += int(row["moved"] or 0)
         self._hits += int(row["hits"] or 0)
@@ -66,15 +60,9 @@ class Teller:
         if self._json:
             typer.echo(json.dumps({**row, "state": state}))
         elif self._bar:
-            task = self._bar.tasks[0]
-            rate = (task.completed + 1) / (task.elapsed or 1)
-            self._bar.update(task.id, advance=1, rate=rate, failed=self.count[FAILED])
+            self._bar.advance(self.count[FAILED])
         elif not self._quiet:
             typer.echo(printable(f"{state}: {row['take']}{_remark(outcome)}"))
-
-    def _wants_bar(self) -> bool:
-        silent = self._json or self._quiet or self._dry_run
-        return not silent and sys.stdout.isatty() and sys.stderr.isatty()
 
     def so_far(self) -> str:
         """How far it has come."""
@@ -119,27 +107,3 @@ def _remark(outcome: Outcome) -> str:
     if row["hits"] is None:
         return ""
     return f": {row['moved']} of {row['hits']} hits moved, {many(int(row['flags'] or 0), 'flag')}"
-
-
-def _bar(takes: int) -> "Progress":
-    from rich.console import Console
-    from rich.progress import (
-        BarColumn,
-        MofNCompleteColumn,
-        Progress,
-        TextColumn,
-        TimeRemainingColumn,
-    )
-
-    progress = Progress(
-        TextColumn("takes"),
-        BarColumn(),
-        MofNCompleteColumn(),
-        TextColumn("{task.fields[rate]:.1f} a second"),
-        TimeRemainingColumn(),
-        TextColumn("{task.fields[failed]} failed"),
-        console=Console(stderr=True),
-        transient=True,
-    )
-    progress.add_task("takes", total=takes, rate=0.0, failed=0)
-    return progress

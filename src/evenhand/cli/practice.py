@@ -11,6 +11,7 @@ import typer
 
 from evenhand.cli import options
 from evenhand.cli.guard import REFUSED, UsageError, guarded
+from evenhand.cli.progress import TakesBar
 
 _EXAMPLES = """\
 Examples:
@@ -122,16 +123,5 @@ def _progress(takes: int) -> Iterator[Callable[[], None]]:
     if takes < _MANY or not sys.stderr.isatty():
         yield lambda: None
         return
-    from rich.console import Console
-    from rich.progress import (
-        BarColumn,
-        MofNCompleteColumn,
-        Progress,
-        TextColumn,
-        TimeRemainingColumn,
-    )
-
-    columns = (TextColumn("measuring"), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
-    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
-        task = bar.add_task("measuring", total=takes)
-        yield lambda: bar.advance(task)
+    with TakesBar(takes) as bar:
+        yield bar.advance

@@ -56,7 +56,7 @@ class Here:
 def run(takes: Path | str, output: Path, executor: Any = None, **settings: Any) -> list[Outcome]:
     """A whole batch."""
     found = find_takes([str(takes)], output)
-    with_all = Settings(output, output, **settings)
+    with_all = Settings(output, **settings)
     return list(run_batch(found.takes, with_all, executor or Here(), unreadable=found.unreadable))
 
 

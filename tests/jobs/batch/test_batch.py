@@ -221,6 +221,29 @@ def test_two_at_a_time_in_one_folder_are_one_too_many(takes: Path, tmp_path: Pat
     assert _states(run(takes, tmp_path / "out", Nested())) == {DONE: 6}
 
 
+@pytest.mark.parametrize("name", ["batch.csv", "batch.html"])
+def test_a_table_of_somebody_else_is_not_replaced_unasked(
+    takes: Path, tmp_path: Path, name: str
+) -> None:
+    out = tmp_path / "out"
+    out.mkdir()
+    (out / name).write_text("mine")
+    with pytest.raises(DiskError, match="is there and not the table of a batch"):
+        run(takes, out)
+    assert tree(out) == {name: b"mine"}
+    run(takes, out, overwrite=True)
+    assert _states(run(takes, out)) == {AS_BEFORE: 6}
+
+
+def test_a_hidden_folder_of_somebody_else_keeps_what_is_in_it(takes: Path, tmp_path: Path) -> None:
+    kept = tmp_path / "out" / ".batch" / "notes.txt"
+    kept.parent.mkdir(parents=True)
+    kept.write_text("mine")
+    (kept.parent / ".take-0-tight.mid.abc.part").write_text("left by a crash")
+    run(takes, tmp_path / "out")
+    assert [path.name for path in kept.parent.iterdir() if path.name != ".lock"] == ["notes.txt"]
+
+
 def test_nothing_is_left_behind(takes: Path, tmp_path: Path) -> None:
     run(takes, tmp_path / "out")
     assert not [name for name in tree(tmp_path / "out") if Path(name).name.startswith(".")]

@@ -21,12 +21,14 @@ from evenhand.jobs.batch.record import (
 )
 from evenhand.take.files import make_folder, read_bytes, write_files
 
-#: The folder in the output folder in which files are made.
-STAGING = ".batch"
-
 
 def deliver(
-    made: Made, key: Key, folder: Path, names: Names, staging: Path, overwrite: bool = False
+    made: Made,
+    key: Key,
+    folder: Path,
+    names: Names,
+    staging: Path | None = None,
+    overwrite: bool = False,
 ) -> None:
     """Write the three files of a take.
 
@@ -38,8 +40,8 @@ def deliver(
         The output folder.
     names : Names
         The files in it.
-    staging : Path
-        See `STAGING`.
+    staging : Path, optional
+        Where files are made; if not given, where they will be.
     overwrite : bool
         Whether files that no record accounts for are replaced.
 

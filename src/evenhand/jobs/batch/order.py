@@ -36,8 +36,6 @@ class Settings:
     ----------
     folder : Path
         Where results go.
-    staging : Path
-        Where files are made, inside `folder`.
     recipe : Recipe
         For takes without a recipe of their own.
     given : mapping of str to object
@@ -46,14 +44,16 @@ class Settings:
         Whether takes that are done are done again.
     overwrite : bool
         Whether files that no record accounts for are replaced.
+    staging : Path, optional
+        Where files are made, inside `folder`.
     """
 
     folder: Path
-    staging: Path
     recipe: Recipe = field(default_factory=Recipe)
     given: Mapping[str, Any] = field(default_factory=dict)
     redo: bool = False
     overwrite: bool = False
+    staging: Path | None = None
 
 
 @dataclass(frozen=True)

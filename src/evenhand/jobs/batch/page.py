@@ -13,6 +13,9 @@ from evenhand.jobs.batch.rows import IN_ORDER, Row
 from evenhand.paper.page import printable
 from evenhand.paper.words import many
 
+#: What the page has at its beginning, and other pages have not.
+MARK = '<meta name="generator" content="evenhand batch">'
+
 #: Rows beyond this stand in the CSV only: a browser gets slow.
 MOST_ROWS = 5000
 

@@ -20,12 +20,14 @@ from evenhand.jobs.batch.order import (
     finish,
     settled,
 )
-from evenhand.jobs.batch.page import write_page
-from evenhand.jobs.batch.rows import empty_row, failed_row
+from evenhand.jobs.batch.page import MARK, write_page
+from evenhand.jobs.batch.rows import COLUMNS, empty_row, failed_row
 from evenhand.jobs.batch.tables import Spool, write_csv
 from evenhand.jobs.batch.workers import Executor
-from evenhand.paper.passes_lock import LOCK, locked
-from evenhand.take.files import make_folder, why, write_files
+from evenhand.paper.passes_lock import locked
+from evenhand.take.files import make_folder, read_bytes, why, write_files
+
+_ROWS = "rows"
 
 #: How long workers of a batch that was killed may still be about, seconds.
 _PATIENCE = 2.0
@@ -63,10 +65,12 @@ def run_batch(
         full; what is done stays done.
     """
     unreadable = unreadable or {}
+    if not settings.overwrite:
+        _check_tables(settings.folder, table)
     make_folder(settings.folder)
     with (
         _workshop(settings.folder / f".{table}") as staging,
-        Spool(staging / "rows", len(takes) + len(unreadable)) as rows,
+        Spool(staging / _ROWS, len(takes) + len(unreadable)) as rows,
     ):
         for number, (name, reason) in enumerate(sorted(unreadable.items()), len(takes)):
             rows.put(number, failed_row(name, reason))
@@ -82,6 +86,17 @@ def run_batch(
             settings.folder / f"{table}.html": partial(write_page, rows),
         }
         write_files(tables, overwrite=True, staging=staging)
+
+
+def _check_tables(folder: Path, table: str) -> None:
+    """Refuse tables that would replace somebody's file of that name."""
+    for suffix, mark in ((".csv", ",".join(COLUMNS[:3])), (".html", MARK)):
+        path = folder / f"{table}{suffix}"
+        if path.exists() and mark.encode() not in read_bytes(path)[:2000]:
+            raise DiskError(
+                f"{path} is there and not the table of a batch; move it away, name another folder "
+                "with -o, or give --overwrite to replace it"
+            )
 
 
 def look_ahead(takes: Sequence[Source], settings: Settings) -> Generator[Outcome, None, None]:
@@ -141,5 +156,5 @@ def _workshop(folder: Path) -> Iterator[Path]:
 
 def _clear(folder: Path) -> None:
     for left in folder.iterdir():
-        if left.name != LOCK:
+        if left.name == _ROWS or left.suffix == ".part":
             left.unlink()
