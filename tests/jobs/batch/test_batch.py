@@ -39,6 +39,10 @@ def test_each_take_is_what_tighten_makes_of_it(takes: Path, tmp_path: Path) -> N
         assert made.with_name(f"{made.stem}-tight.mid").read_bytes() == result.take.to_bytes()
         log = made.with_name(f"{made.stem}-tight.changes.csv").read_bytes()
         assert log == change_log(result.changes)
+        about = json.loads(made.with_name(f"{made.stem}-tight.record.json").read_bytes())
+        told, tight = about["figures"]["tightness"]["all"], result.figures.tightness["all"]
+        assert told["spread_before"] == pytest.approx(tight.spread_before, abs=1e-6)
+        assert told["mean_after"] == pytest.approx(tight.mean_after, abs=1e-6)
 
 
 def test_takes_are_not_touched(takes: Path, tmp_path: Path) -> None:
@@ -137,6 +141,7 @@ def test_what_a_person_changed_is_not_replaced_unasked(takes: Path, tmp_path: Pa
     run(takes, tmp_path / "out")
     edited = tmp_path / "out" / "take-2-tight.mid"
     edited.write_bytes(b"by hand")
+    assert _states(run(takes, tmp_path / "out")) == {AS_BEFORE: 5, FAILED: 1}
     outcomes = run(takes, tmp_path / "out", recipe=Recipe(strength=40))
     assert _states(outcomes) == {DONE: 5, FAILED: 1}
     reason = _rows(tmp_path / "out")[2]["reason"]

@@ -57,26 +57,30 @@ def test_at_fifty_random_instants(takes: Path, tmp_path: Path) -> None:
         shutil.rmtree(tmp_path / "out")
 
 
-@pytest.mark.parametrize("replacing", [False, True])
-def test_before_every_change_of_the_disk(takes: Path, tmp_path: Path, replacing: bool) -> None:
-    """Also where an earlier result is being replaced by that of another recipe."""
-    recipe, out = Recipe(strength=30), tmp_path / "out"
-    run(takes, tmp_path / "whole", recipe=recipe)
-    if replacing:
-        run(takes, tmp_path / "before")
+@pytest.mark.parametrize(
+    ("before", "then"), [(None, 30), (60, 30), (60, 90)], ids=["fresh", "replacing", "third"]
+)
+def test_before_every_change_of_the_disk(
+    takes: Path, tmp_path: Path, before: float | None, then: float
+) -> None:
+    """Also where earlier results are being replaced, and where it goes on with a third recipe."""
+    out = tmp_path / "out"
+    run(takes, tmp_path / "whole", recipe=Recipe(strength=then))
+    if before is not None:
+        run(takes, tmp_path / "before", recipe=Recipe(strength=before))
     whole, step = tree(tmp_path / "whole"), 0
     while True:
-        if replacing:
+        if before is not None:
             shutil.copytree(tmp_path / "before", out)
 
         def work(step: int = step) -> None:
             die_at(step, _CALLS)
-            run(takes, out, recipe=recipe)
+            run(takes, out, recipe=Recipe(strength=30))
 
         died = _was_killed(_child(work))
-        outcomes = run(takes, out, recipe=recipe)
-        assert tree(out) == whole, step
+        outcomes = run(takes, out, recipe=Recipe(strength=then))
         assert not [outcome.row for outcome in outcomes if outcome.state == "failed"]
+        assert tree(out) == whole, step
         shutil.rmtree(out)
         if not died:
             break
