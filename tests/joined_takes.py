@@ -12,7 +12,7 @@ import numpy as np
 
 from evenhand import Recipe, read_take
 from evenhand.columns import Floats, Words
-from evenhand.ground import prepare
+from evenhand.plan.ground import prepare
 
 #: Bars of groove between fills.
 GROOVE_BARS = 8

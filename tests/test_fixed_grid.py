@@ -7,7 +7,7 @@ import pytest
 from tests.build import plain_recipe
 
 from evenhand import Take, tighten
-from evenhand.jobs.demo import demo_take
+from evenhand.jobs.demo_take import demo_take
 from evenhand.paper.change_log import change_log
 
 # Taken from the version before `--grid auto`, over the bytes of the take and of the change log.

@@ -8,22 +8,29 @@ from pathlib import Path
 import evenhand
 
 SOURCE = Path(evenhand.__file__).parent
+#: From the ground up.
 ROOMS = [
     "errors",
     "columns",
     "take",
     "kit",
+    "sections",
     "grid",
-    "places",
-    "plan",
-    "carry",
+    "pulse",
     "recipe",
     "fitter",
-    "ground",
+    "plan",
+    "carry",
+    "measure",
+    "outcome",
     "tightener",
     "assessor",
+    "sound",
     "paper",
-    "ear",
+    "compare",
+    "passes",
+    "web",
+    "listen",
     "jobs",
     "cli",
 ]
@@ -33,14 +40,15 @@ def _room(parts: tuple[str, ...]) -> str:
     return parts[0].removesuffix(".py")
 
 
-def _imports(path: Path) -> list[str]:
+def _imports(path: Path) -> list[list[str]]:
+    """The modules of ours that a file imports, each as its parts below `evenhand`."""
     found = []
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
         if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("evenhand."):
-            found.append((node.module or "").split(".")[1])
+            found.append((node.module or "").split(".")[1:])
         elif isinstance(node, ast.Import):
             found += [
-                alias.name.split(".")[1]
+                alias.name.split(".")[1:]
                 for alias in node.names
                 if alias.name.startswith("evenhand.")
             ]
@@ -54,11 +62,27 @@ def test_imports_run_downwards() -> None:
         if room == "__init__":
             continue
         upwards += [
-            f"{path.relative_to(SOURCE)} imports {other}"
+            f"{path.relative_to(SOURCE)} imports {other[0]}"
             for other in _imports(path)
-            if ROOMS.index(other) > ROOMS.index(room)
+            if ROOMS.index(other[0]) > ROOMS.index(room)
         ]
     assert upwards == []
+
+
+def _rooms_of(parts: tuple[str, ...]) -> tuple[str, ...]:
+    """The room that a module stands in; each kind of job is a room of its own."""
+    return parts[: 2 if parts[0] == "jobs" and (SOURCE / "jobs" / parts[1]).is_dir() else 1]
+
+
+def test_rooms_are_entered_through_their_faces() -> None:
+    past = []
+    for path in sorted(SOURCE.rglob("*.py")):
+        parts = path.relative_to(SOURCE).parts
+        for other in map(tuple, _imports(path)):
+            inside = len(other) > 1 and other != _rooms_of(other)
+            if inside and len(parts) > 1 and _rooms_of(other) != _rooms_of(parts):
+                past.append(f"{path.relative_to(SOURCE)} imports {'.'.join(other)}")
+    assert past == []
 
 
 def _edge(node: ast.AST) -> list[str]:
@@ -73,8 +97,9 @@ def _edge(node: ast.AST) -> list[str]:
 
 
 def test_core_does_no_input_or_output() -> None:
-    core = [SOURCE / f"{name}.py" for name in ("ground", "tightener", "assessor", "fitter")]
-    for room in ("take", "kit", "grid", "plan", "carry", "recipe"):
+    core = [SOURCE / f"{name}.py" for name in ("tightener", "assessor", "fitter")]
+    rooms = ("take", "kit", "sections", "grid", "pulse", "recipe", "plan", "carry", "measure")
+    for room in (*rooms, "outcome"):
         core += (SOURCE / room).glob("*.py")
     suspects = []
     for path in core:

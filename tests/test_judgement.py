@@ -24,7 +24,7 @@ from typer.testing import CliRunner
 
 from evenhand import Recipe, Result, SettingError, Take, read_recipe, tighten
 from evenhand.cli.app import app
-from evenhand.jobs.demo import demo_take
+from evenhand.jobs.demo_take import demo_take
 from evenhand.recipe import recipe_toml
 
 BAR = 1920

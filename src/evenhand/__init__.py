@@ -8,7 +8,7 @@ if TYPE_CHECKING:
     from evenhand.errors import DiskError, EvenhandError, MidiFileError, SettingError
     from evenhand.fitter import Fitted, fit
     from evenhand.recipe import Recipe, read_recipe
-    from evenhand.take.take import Take, read_take
+    from evenhand.take import Take, read_take
     from evenhand.tightener import Result, tighten
 
 __version__ = "0.1.0"

@@ -6,27 +6,28 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenhand.columns import Bools, Floats
-from evenhand.grid.choice import Choice
-from evenhand.grid.fit import keeps_time
-from evenhand.grid.lines import STRAIGHT, Grid
-from evenhand.grid.pulse import onsets_of
-from evenhand.grid.tempo import Hints, find_tempo
-from evenhand.ground import Ground, prepare
-from evenhand.kit.pieces import ANCHOR, GHOST, TIMEKEEPER
-from evenhand.plan.feel import (
+from evenhand.grid import STRAIGHT, Choice, Grid
+from evenhand.kit import ANCHOR, GHOST, TIMEKEEPER
+from evenhand.measure import (
     Dynamics,
     Evenness,
+    Lean,
     Limbs,
+    Measured,
+    Outlier,
     Swing,
     find_dynamics,
     find_evenness,
     find_limbs,
+    find_outliers,
     find_swing,
+    measure,
+    sum_up,
 )
-from evenhand.plan.measure import Lean, Measured, measure, sum_up
-from evenhand.plan.outliers import Outlier, find_outliers
+from evenhand.plan import Ground, prepare
+from evenhand.pulse import Hints, find_tempo, keeps_time, onsets_of
 from evenhand.recipe import Recipe
-from evenhand.take.take import Take
+from evenhand.take import Take
 
 #: Strength to suggest where the grid is sure, and where it is in doubt, percent. Common practice:
 #: the less sure the line, the smaller the step towards it.

@@ -5,13 +5,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenhand.errors import MidiFileError
-from evenhand.grid.fit import AUTO, Fit, fit_beats
-from evenhand.grid.pulse import onsets_of
-from evenhand.grid.telling import FEWEST, no_pulse, why_untold
-from evenhand.kit.roles import label
+from evenhand.kit import label
+from evenhand.pulse import AUTO, FEWEST, Fit, fit_beats, no_pulse, onsets_of, why_untold
 from evenhand.recipe import OFF, Recipe
-from evenhand.take.regrid import Score, regrid
-from evenhand.take.take import Take
+from evenhand.take import Score, Take, regrid
 
 #: Time that hits must span to tell a tempo from, at least and at most, ms.
 _SHORTEST_MS, _LONGEST_MS = 1500.0, 4 * 3.6e6

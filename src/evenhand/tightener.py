@@ -5,26 +5,25 @@ from functools import cached_property
 
 import numpy as np
 
-from evenhand.carry.changes import Changes, list_changes
-from evenhand.carry.figures import Figures, take_figures
-from evenhand.carry.flags import Flag, raise_flags
-from evenhand.carry.kept import Kept, compare_feel
-from evenhand.carry.nudges import nudge
-from evenhand.carry.releases import keep_lasting
-from evenhand.carry.shift_map import Carry, build_carry
+from evenhand.carry import Carry, build_carry, keep_lasting, nudge
 from evenhand.columns import Floats
 from evenhand.errors import SettingError
 from evenhand.fitter import Fitted, fit
-from evenhand.grid.lines import share_under_grids
-from evenhand.ground import Ground, prepare, without_latency
-from evenhand.kit.maps import KitMap
-from evenhand.kit.pieces import ACCENT, ANCHOR, FILL
-from evenhand.kit.roles import GhostLimit
-from evenhand.plan.holds import Stretch
-from evenhand.plan.plan import Plan, make_plan
-from evenhand.plan.strokes import Strokes
+from evenhand.grid import share_under_grids
+from evenhand.kit import ACCENT, ANCHOR, FILL, GhostLimit, KitMap
+from evenhand.outcome import (
+    Changes,
+    Figures,
+    Flag,
+    Kept,
+    compare_feel,
+    list_changes,
+    raise_flags,
+    take_figures,
+)
+from evenhand.plan import Ground, Plan, Stretch, Strokes, make_plan, prepare, without_latency
 from evenhand.recipe import OFF, Recipe
-from evenhand.take.take import Take
+from evenhand.take import Take
 
 
 @dataclass(frozen=True, eq=False)

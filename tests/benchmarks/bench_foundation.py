@@ -17,7 +17,7 @@ from pathlib import Path
 import mido
 
 import evenhand
-from evenhand.jobs.demo import demo_take
+from evenhand.jobs.demo_take import demo_take
 from evenhand.paper.change_log import change_log
 from evenhand.take.files import write_files
 

@@ -10,7 +10,7 @@ import numpy as np
 from tests.build import plain_recipe
 
 from evenhand import Recipe, Take, tighten
-from evenhand.jobs.demo import demo_take
+from evenhand.jobs.demo_take import demo_take
 from evenhand.plan.spans import find_spans
 
 

@@ -16,9 +16,9 @@ from collections.abc import Callable
 from pathlib import Path
 
 import evenhand
-from evenhand.jobs.demo import demo_take
+from evenhand.compare.differences import compare
+from evenhand.jobs.demo_take import demo_take
 from evenhand.kit.maps import KIT_MAPS
-from evenhand.paper.compare import compare
 
 _ROUNDS = 25
 _EARLIER = 30

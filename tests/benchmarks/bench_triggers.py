@@ -20,7 +20,7 @@ import mido
 import numpy as np
 import soundfile
 
-from evenhand.jobs.demo import demo_take
+from evenhand.jobs.demo_take import demo_take
 
 _ROUNDS = 3
 _RATE = 48_000

@@ -12,7 +12,7 @@ import pytest
 from tests.build import HAT, KICK, SNARE, drum_bytes
 
 from evenhand import read_recipe, read_take
-from evenhand.jobs.demo import demo_take
+from evenhand.jobs.demo_take import demo_take
 
 # Played at 92.9 bpm, while the file says 120: 620 ticks to the beat.
 BEAT = 620

@@ -162,7 +162,7 @@ def test_a_disk_that_fills_up(folder: Path) -> None:
         "    if left[0] < 0: raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))\n"
         "    real(handle)\n"
         "os.fsync = full\n"
-        "import evenhand.jobs.batch.workers as workers\n"
+        "import evenhand.jobs.workers as workers\n"
         "from tests.jobs.batch.few import Here\n"
         "workers.Workers = lambda number: Here()\n"
         "main()"

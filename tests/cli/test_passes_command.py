@@ -11,9 +11,9 @@ from pathlib import Path
 
 import pytest
 
-from evenhand.jobs.demo import demo_take
-from evenhand.paper.passes_folder import read_history
-from evenhand.paper.passes_lock import locked
+from evenhand.jobs.demo_take import demo_take
+from evenhand.passes.lock import locked
+from evenhand.passes.store import read_history
 
 _EVENHAND = Path(sys.executable).with_name("evenhand")
 _FIXED = {"SOURCE_DATE_EPOCH": "1793613600", "TZ": "UTC"}

@@ -15,7 +15,7 @@ from typing import Any
 
 import pytest
 
-from evenhand.jobs.practice.demo import demo_series
+from evenhand.jobs.practice.demo_days import demo_series
 
 _EVENHAND = str(Path(sys.executable).parent / "evenhand")
 _FILES = [

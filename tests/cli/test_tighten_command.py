@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 from evenhand import Recipe, Take, read_recipe, read_take, tighten
-from evenhand.jobs.demo import demo_take
+from evenhand.jobs.demo_take import demo_take
 from evenhand.paper.change_log import change_log
 
 _EVENHAND = Path(sys.executable).with_name("evenhand")

@@ -16,7 +16,7 @@ import pytest
 from typer.testing import CliRunner
 
 from evenhand.cli.app import app
-from evenhand.jobs.demo import demo_take
+from evenhand.jobs.demo_take import demo_take
 from evenhand.jobs.triggers.noisy_demo import noisy_take
 
 _EVENHAND = Path(sys.executable).with_name("evenhand")

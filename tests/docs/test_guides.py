@@ -11,12 +11,12 @@ from pathlib import Path
 
 import pytest
 
-from evenhand.carry.changes import REASONS
-from evenhand.carry.flags import CHANGED, LEFT
-from evenhand.jobs.demo import NAME, demo_take, faults_csv, recipe
+from evenhand.compare.sums import COLUMNS as COMPARED
+from evenhand.jobs.demo_take import NAME, demo_take, faults_csv, recipe
+from evenhand.outcome.changes import REASONS
+from evenhand.outcome.flags import CHANGED, LEFT
 from evenhand.paper.change_log import COLUMNS
-from evenhand.paper.compare_table import COLUMNS as COMPARED
-from evenhand.paper.passes import FIGURES, FILES, KEYS
+from evenhand.passes.entry import FIGURES, FILES, KEYS
 from evenhand.recipe import Recipe
 
 _DOCS = Path(__file__).parents[2] / "docs"

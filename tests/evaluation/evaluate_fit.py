@@ -28,14 +28,14 @@ from tests.evaluation.takes import (
 )
 
 from evenhand.grid.choice import choose_grid
-from evenhand.grid.find_sections import divide, pattern_of_bars
-from evenhand.grid.fit import STEADY, Fit, fit_beats
-from evenhand.grid.follow import follow
 from evenhand.grid.lines import Grid
-from evenhand.grid.tempo import Hints
-from evenhand.ground import prepare
-from evenhand.plan.feel import find_swing
+from evenhand.measure.feel import find_swing
+from evenhand.plan.ground import prepare
+from evenhand.pulse.follow import follow
+from evenhand.pulse.search import STEADY, Fit, fit_beats
+from evenhand.pulse.steady import Hints
 from evenhand.recipe import Recipe
+from evenhand.sections.found import divide, pattern_of_bars
 
 RELATED = (1, 2, 3, 1 / 2, 1 / 3, 3 / 2, 2 / 3)
 HINTS = (0.86, 0.93, 1.07, 1.14)

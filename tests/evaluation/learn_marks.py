@@ -2,7 +2,7 @@
 
     python tests/evaluation/learn_marks.py FOLDER
 
-These are `evenhand.grid.counting.WEIGHTS` and `evenhand.grid.phase.WEIGHTS`. FOLDER is as for
+These are `evenhand.pulse.counting.WEIGHTS` and `evenhand.pulse.phase.WEIGHTS`. FOLDER is as for
 `evaluate_fit.py`. Only the tuning part is learnt from: each take labelled "beat" counts once, and
 up to four stretches of half a minute of it a quarter each. 6/8 is counted in eighths. Prints the
 weights, and how often the right one wins when the takes are learnt from in nine parts, eight for
@@ -20,8 +20,8 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 from tests.evaluation.takes import Labelled, read_takes, shifted
 
 from evenhand.grid import counting, phase
-from evenhand.grid.phase import places_of_beat
-from evenhand.grid.pulse import Onsets, refine, score_tempi
+from evenhand.pulse.phase import places_of_beat
+from evenhand.pulse.recurrence import Onsets, refine, score_tempi
 
 # Penalty on the squares of the weights (of marks with spread 1).
 RIDGE = {"counting": 0.3, "phase": 1.0}

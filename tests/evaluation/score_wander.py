@@ -12,7 +12,7 @@ import numpy as np
 
 from evenhand import assess, read_take
 from evenhand.columns import Floats
-from evenhand.jobs.practice.pulse import find_pulse
+from evenhand.jobs.practice.beats import find_pulse
 from evenhand.jobs.practice.wander import exponent, window_sizes
 
 _SERIES = 400

@@ -7,10 +7,10 @@ from pathlib import Path
 
 import numpy as np
 
-from evenhand.grid.pulse import Onsets, onsets_of
 from evenhand.kit.maps import load_kit
 from evenhand.kit.pieces import DEFAULT_ANCHORS
 from evenhand.kit.roles import label
+from evenhand.pulse.recurrence import Onsets, onsets_of
 from evenhand.take.hits import Hits
 from evenhand.take.take import Take, read_take
 

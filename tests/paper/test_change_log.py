@@ -9,7 +9,7 @@ import pytest
 from tests.build import HAT, KICK, SNARE, drum_take, plain_recipe
 
 from evenhand import Recipe, read_take, tighten
-from evenhand.carry.changes import REASONS
+from evenhand.outcome.changes import REASONS
 from evenhand.paper.change_log import COLUMNS, change_log
 
 

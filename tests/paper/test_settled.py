@@ -13,7 +13,7 @@ from tests.build import HAT, KICK, SNARE, drum_take, midi_bytes, track
 from tests.random_takes import RandomTake, judgement, random_takes
 
 from evenhand import Recipe, Result, SettingError, Take, assess, read_recipe, tighten
-from evenhand.jobs.demo import demo_take
+from evenhand.jobs.demo_take import demo_take
 from evenhand.paper.advice import advice_toml
 from evenhand.paper.change_log import change_log
 from evenhand.paper.settled import settled_recipe, settled_toml

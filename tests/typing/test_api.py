@@ -7,7 +7,7 @@ import numpy as np
 import numpy.typing as npt
 
 import evenhand
-from evenhand.jobs.demo import demo_take
+from evenhand.jobs.demo_take import demo_take
 
 
 def test_public_face_as_a_user_writes_it(tmp_path: Path) -> None:

@@ -11,16 +11,16 @@ from selenium.webdriver.common.keys import Keys
 from tests.web import chromium
 
 from evenhand import Recipe, Take, tighten
-from evenhand.ear.comparison import compare
-from evenhand.ear.page.build import build_page
-from evenhand.ear.page.data import Names, page_data
-from evenhand.jobs.demo import NAME, demo_take
-from evenhand.jobs.practice.demo import demo_series
+from evenhand.jobs.demo_take import NAME, demo_take
+from evenhand.jobs.practice.assemble import practice_page
+from evenhand.jobs.practice.demo_days import demo_series
 from evenhand.jobs.practice.gather import gather
-from evenhand.jobs.practice.page.build import practice_page
+from evenhand.jobs.practice.measuring import measure_all
 from evenhand.jobs.practice.report import make_report
-from evenhand.jobs.practice.run import measure_all
 from evenhand.jobs.practice.tempi import WIDTH
+from evenhand.listen.build import build_page
+from evenhand.listen.data import Names, page_data
+from evenhand.listen.pair import compare
 
 PICTURES = Path(__file__).parents[2] / "docs" / "pictures"
 

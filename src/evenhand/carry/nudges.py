@@ -7,8 +7,8 @@ import numpy as np
 
 from evenhand.carry.shift_map import Carry, ShiftMap
 from evenhand.columns import Floats, Ints
-from evenhand.plan.strokes import Strokes
-from evenhand.take.tempo import TempoMap
+from evenhand.plan import Strokes
+from evenhand.take import TempoMap
 
 
 def nudge(

@@ -6,8 +6,7 @@ import numpy as np
 
 from evenhand.carry.squeeze import guard
 from evenhand.columns import Bools, Floats, Ints
-from evenhand.plan.plan import Plan
-from evenhand.plan.strokes import Strokes
+from evenhand.plan import Plan, Strokes
 
 #: Decimals of a tick that count: what lies below is noise, and must not decide a tie.
 _TICK_PLACES = 6

@@ -76,11 +76,15 @@ def assess(
         raise UsageError("--write-recipe suggests for one take; name one")
 
     from evenhand.assessor import assess as assess_take
-    from evenhand.paper.advice import advice_toml
-    from evenhand.paper.assessment import assessment_page
-    from evenhand.paper.assessment_data import assessment_csv, assessment_json, many_page
-    from evenhand.paper.page import show
-    from evenhand.take.files import check_outputs, write_files
+    from evenhand.paper import (
+        advice_toml,
+        assessment_csv,
+        assessment_json,
+        assessment_page,
+        many_page,
+        show,
+    )
+    from evenhand.take import check_outputs, write_files
 
     settings.load_kit()
     if write_recipe:

@@ -13,9 +13,8 @@ from evenhand.cli.guard import REFUSED, UsageError, guarded
 if TYPE_CHECKING:
     from evenhand.cli.batch_words import Teller
     from evenhand.errors import EvenhandError
-    from evenhand.jobs.batch.inputs import Inputs
-    from evenhand.jobs.batch.order import Outcome
-    from evenhand.jobs.batch.workers import Executor
+    from evenhand.jobs.batch import Inputs, Outcome
+    from evenhand.jobs.workers import Executor
 
 _EXAMPLES = """\
 Examples:
@@ -111,9 +110,7 @@ def batch(
     settings_for_all = options.build_recipe(recipe, **given)
 
     from evenhand.cli.batch_words import Teller
-    from evenhand.jobs.batch.inputs import find_takes, in_shard
-    from evenhand.jobs.batch.order import FAILED, Settings
-    from evenhand.jobs.batch.run import look_ahead, run_batch
+    from evenhand.jobs.batch import FAILED, Settings, find_takes, in_shard, look_ahead, run_batch
 
     settings_for_all.load_kit()
     settings = Settings(output, settings_for_all, given, redo, overwrite)
@@ -142,7 +139,7 @@ def batch(
 
 def _part(shard: str | None) -> tuple[int, int] | None:
     from evenhand.errors import SettingError
-    from evenhand.jobs.batch.inputs import parse_shard
+    from evenhand.jobs.batch import parse_shard
 
     try:
         return parse_shard(shard) if shard is not None else None
@@ -153,21 +150,21 @@ def _part(shard: str | None) -> tuple[int, int] | None:
 def _executor(cluster: str | None, workers: int | None) -> "Executor":
     if cluster is not None:
         from evenhand.errors import SettingError
-        from evenhand.jobs.batch.cluster import Cluster
+        from evenhand.jobs.cluster import Cluster
 
         try:
             return Cluster(cluster)
         except SettingError as error:
             raise UsageError(f"--cluster: {error}") from None
 
-    from evenhand.jobs.batch.workers import Workers, cores
+    from evenhand.jobs.workers import Workers, cores
 
     return Workers(workers or cores())
 
 
 def _nothing(inputs: list[str], found: "Inputs") -> "EvenhandError":
     from evenhand.errors import DiskError
-    from evenhand.paper.words import many
+    from evenhand.paper import many
 
     if found.unreadable:
         name, reason = next(iter(found.unreadable.items()))

@@ -8,11 +8,8 @@ from pathlib import Path
 import typer
 
 from evenhand.cli.progress import TakesBar
-from evenhand.jobs.batch.inputs import Inputs
-from evenhand.jobs.batch.order import AS_BEFORE, DONE, FAILED, TO_DO, Outcome
-from evenhand.jobs.batch.rows import Row
-from evenhand.paper.page import Facts, Page, Table, printable, show
-from evenhand.paper.words import many
+from evenhand.jobs.batch import AS_BEFORE, DONE, FAILED, TO_DO, Inputs, Outcome, Row
+from evenhand.paper import Facts, Page, Table, many, printable, show
 
 #: Failures that are shown at the end; all stand in the tables.
 _SHOWN = 10

@@ -66,12 +66,10 @@ def compare(
         raise UsageError("--json and --csv - both want standard output; write one to a file")
     recipe = options.build_recipe(None, kit=kit_map, channel=channel)
 
-    from evenhand.paper.compare import WITHIN_MS
-    from evenhand.paper.compare import compare as compare_takes
-    from evenhand.paper.compare_table import comparison_csv
-    from evenhand.paper.compare_words import comparison_json, comparison_page
-    from evenhand.paper.page import show
-    from evenhand.take.files import check_outputs, write_files
+    from evenhand.compare import WITHIN_MS, comparison_csv, comparison_json, comparison_page
+    from evenhand.compare import compare as compare_takes
+    from evenhand.paper import show
+    from evenhand.take import check_outputs, write_files
 
     path = Path(table) if table and table != options.STANDARD else None
     if path:

@@ -30,8 +30,8 @@ def demo(
     """Write an invented take with known faults, a list of them, and a recipe."""
     if noisy and practice:
         raise UsageError("--noisy and --practice are two demos; choose one")
-    from evenhand.paper.page import printable
-    from evenhand.take.files import check_outputs, make_folder, write_files
+    from evenhand.paper import printable
+    from evenhand.take import check_outputs, make_folder, write_files
 
     named, command = _practice() if practice else _noisy() if noisy else _plain()
     files = {folder / name: data for name, data in named.items()}
@@ -58,7 +58,7 @@ def _plain() -> tuple[dict[str, bytes], str]:
 
 
 def _noisy() -> tuple[dict[str, bytes], str]:
-    from evenhand.jobs.triggers.noisy_demo import NOISY_NAME, noisy_take
+    from evenhand.jobs.triggers import NOISY_NAME, noisy_take
 
     take, misfires = noisy_take()
     files = {f"{NOISY_NAME}.mid": take, f"{NOISY_NAME}.misfires.csv": misfires}
@@ -66,6 +66,6 @@ def _noisy() -> tuple[dict[str, bytes], str]:
 
 
 def _practice() -> tuple[dict[str, bytes], str]:
-    from evenhand.jobs.practice.demo import demo_series
+    from evenhand.jobs.practice import demo_series
 
     return demo_series(), "practice {folder}"

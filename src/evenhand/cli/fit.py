@@ -74,9 +74,8 @@ def fit(
         )
 
     from evenhand.fitter import fit as fit_take
-    from evenhand.paper.fit_page import fit_json, fit_page
-    from evenhand.paper.page import show
-    from evenhand.take.files import check_outputs, write_files
+    from evenhand.paper import fit_json, fit_page, show
+    from evenhand.take import check_outputs, write_files
 
     if path:
         check_outputs([path], [Path(take)] if take != options.STANDARD else [], overwrite)

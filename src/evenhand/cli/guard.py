@@ -58,7 +58,7 @@ def _terminated(signal_number: int, frame: object) -> NoReturn:
 
 
 def _end(message: str, code: int) -> NoReturn:
-    from evenhand.paper.page import printable
+    from evenhand.paper import printable
 
     typer.echo(printable(f"evenhand: {message}"), err=True)
     raise typer.Exit(code) from None

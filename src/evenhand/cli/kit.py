@@ -26,9 +26,8 @@ def kit(
     """Show which notes occur, how often, how loud, and what each is taken for."""
     recipe = options.build_recipe(None, kit=kit_map, channel=channel, ghost_below=ghost_below)
 
-    from evenhand.kit.roles import label
-    from evenhand.paper.kit_table import kit_page, list_notes
-    from evenhand.paper.page import show
+    from evenhand.kit import label
+    from evenhand.paper import kit_page, list_notes, show
 
     kit_used = recipe.load_kit()
     source = options.load_take(take)

@@ -93,8 +93,8 @@ def listen(
     if take == tight == options.STANDARD:
         raise UsageError("only one of the two takes can come from standard input")
 
-    from evenhand.ear.page.build import build_page
-    from evenhand.take.files import check_outputs, write_files
+    from evenhand.listen import build_page
+    from evenhand.take import check_outputs, write_files
 
     target = options.target_of(take, output, "-listen", ".html")
     inputs = [Path(name) for name in (take, tight) if name and name != options.STANDARD]
@@ -108,9 +108,7 @@ def listen(
 
 
 def _data(take: str, tight: str | None, settings: "Recipe", samples: Path | None) -> dict[str, Any]:
-    from evenhand.ear.comparison import compare
-    from evenhand.ear.page.data import Names, empty_page_data, page_data
-    from evenhand.ear.page.history import passes_of
+    from evenhand.listen import Names, compare, empty_page_data, page_data, passes_of
     from evenhand.tightener import tighten
 
     source = options.load_take(take)
@@ -125,8 +123,7 @@ def _data(take: str, tight: str | None, settings: "Recipe", samples: Path | None
 
 
 def _tell(data: dict[str, Any], target: Path, size: int, json_out: bool) -> None:
-    from evenhand.paper.page import Facts, Page, show
-    from evenhand.paper.words import many
+    from evenhand.paper import Facts, Page, many, show
 
     hits = len(data["hits"]["before"]) if data["hits"] else 0
     flags = len(data.get("flags", ()))

@@ -10,7 +10,7 @@ from evenhand.cli.guard import UsageError
 
 if TYPE_CHECKING:
     from evenhand.recipe import Recipe
-    from evenhand.take.take import Take as TakeFile
+    from evenhand.take import Take as TakeFile
 
 #: Standard input or output instead of a file.
 STANDARD = "-"
@@ -300,9 +300,8 @@ def _number_or_word(text: str, whole: bool) -> float | int | str:
 
 def load_take(name: str) -> "TakeFile":
     """Read the take from a file, or from standard input."""
-    from evenhand.take.files import read_stdin
-    from evenhand.take.take import Take as TakeFile
-    from evenhand.take.take import read_take
+    from evenhand.take import Take as TakeFile
+    from evenhand.take import read_stdin, read_take
 
     if name == STANDARD:
         if sys.stdin.isatty():

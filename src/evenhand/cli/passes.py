@@ -10,8 +10,7 @@ from evenhand.cli.guard import UsageError, guarded
 from evenhand.errors import DiskError
 
 if TYPE_CHECKING:
-    from evenhand.paper.passes import Pass
-    from evenhand.paper.passes_folder import History
+    from evenhand.passes import History, Pass
 
 _EXAMPLES = """\
 Examples:
@@ -58,7 +57,7 @@ def passes(
     if number is not None and proof:
         raise UsageError("--show and --verify are two things; ask for one at a time")
 
-    from evenhand.paper.passes_folder import find_folder, read_history
+    from evenhand.passes import find_folder, read_history
 
     history = read_history(find_folder(take))
     if proof:
@@ -70,9 +69,8 @@ def passes(
 
 
 def _list(history: "History", json_out: bool) -> None:
-    from evenhand.paper.page import show
-    from evenhand.paper.passes import as_line
-    from evenhand.paper.passes_words import list_page
+    from evenhand.paper import show
+    from evenhand.passes import as_line, list_page
 
     if json_out:
         lines = [as_line(one) for one in history.passes]
@@ -82,10 +80,8 @@ def _list(history: "History", json_out: bool) -> None:
 
 
 def _show_one(history: "History", one: "Pass", json_out: bool) -> None:
-    from evenhand.paper.page import show
-    from evenhand.paper.passes import DETAILS, RECIPE, as_line
-    from evenhand.paper.passes_folder import read_json, read_plain
-    from evenhand.paper.passes_words import pass_page
+    from evenhand.paper import show
+    from evenhand.passes import DETAILS, RECIPE, as_line, pass_page, read_json, read_plain
 
     files = history.folder / one.folder
     details = read_json(files / DETAILS)
@@ -99,9 +95,8 @@ def _show_one(history: "History", one: "Pass", json_out: bool) -> None:
 
 
 def _verify(history: "History", json_out: bool) -> None:
-    from evenhand.paper.page import show
-    from evenhand.paper.passes_again import verify
-    from evenhand.paper.passes_words import proof_page
+    from evenhand.paper import show
+    from evenhand.passes import proof_page, verify
 
     proof = verify(history)
     if json_out:

@@ -89,14 +89,18 @@ def practice(
         raise UsageError(f"--workers: {workers} is not from 1 to 256")
 
     from evenhand.errors import SettingError
-    from evenhand.jobs.batch.workers import cores
-    from evenhand.jobs.practice.dates import parse_day
-    from evenhand.jobs.practice.gather import gather
-    from evenhand.jobs.practice.output import check_output, write_output
-    from evenhand.jobs.practice.report import make_report
-    from evenhand.jobs.practice.run import measure_all
-    from evenhand.jobs.practice.telling import as_json, page
-    from evenhand.paper.page import show
+    from evenhand.jobs.practice import (
+        as_json,
+        check_output,
+        gather,
+        make_report,
+        measure_all,
+        page,
+        parse_day,
+        write_output,
+    )
+    from evenhand.jobs.workers import cores
+    from evenhand.paper import show
 
     try:
         day = parse_day(since) if since is not None else None

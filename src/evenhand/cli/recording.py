@@ -11,8 +11,8 @@ from evenhand.cli import options
 from evenhand.cli.guard import UsageError
 
 if TYPE_CHECKING:
-    from evenhand.paper.passes import Pass
-    from evenhand.take.take import Take
+    from evenhand.passes import Pass
+    from evenhand.take import Take
     from evenhand.tightener import Result
 
 
@@ -44,9 +44,8 @@ class Recording:
         if self.start is None:
             return options.load_take(self.take)
 
-        from evenhand.paper.passes_again import original_of, output_of
-        from evenhand.paper.passes_folder import read_history
-        from evenhand.take.take import Take
+        from evenhand.passes import original_of, output_of, read_history
+        from evenhand.take import Take
 
         history = read_history(_folder_of(self.take, self.output, self.start))
         if not self.start:
@@ -62,8 +61,8 @@ class Recording:
             write()
             return None
 
-        from evenhand.paper.passes_record import Draft, record
-        from evenhand.take.files import read_bytes
+        from evenhand.passes import Draft, record
+        from evenhand.take import read_bytes
 
         kit = result.recipe.kit
         draft = Draft(
@@ -111,7 +110,7 @@ def _folder_of(take: str, output: Path | None, start: int | None) -> Path:
 
     But a run that starts from a pass stays with it: where only the take has a folder, there.
     """
-    from evenhand.paper.passes_folder import folder_beside
+    from evenhand.passes import folder_beside
 
     source = _stem_source(take, output)
     folder, own = (folder_beside(path, source.stem) for path in (output or source, source))

@@ -13,7 +13,7 @@ from evenhand.cli.guard import UsageError, guarded
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from evenhand.ear.takes import Rendering
+    from evenhand.sound import Rendering
 
 _RATES = (44_100, 48_000)
 
@@ -86,10 +86,9 @@ def render(
     target = _target(take, output)
     recipe = options.build_recipe(None, kit=kit_map, channel=channel)
 
-    from evenhand.ear.render import write_sound
-    from evenhand.ear.takes import render_take
-    from evenhand.kit.roles import label
-    from evenhand.take.files import check_outputs, write_files
+    from evenhand.kit import label
+    from evenhand.sound import render_take, write_sound
+    from evenhand.take import check_outputs, write_files
 
     kit = recipe.load_kit()
     inputs = [Path(take)] if take != options.STANDARD else []
@@ -130,8 +129,8 @@ def _path(target: Path, name: str, stems: bool) -> Path:
 def _tell(
     name: str, rendering: "Rendering", written: list[Path], rate: int, json_out: bool
 ) -> None:
-    from evenhand.ear.render import PEAK_DB
-    from evenhand.paper.page import Facts, Page, show
+    from evenhand.paper import Facts, Page, show
+    from evenhand.sound import PEAK_DB
 
     if json_out:
         told = {

@@ -60,10 +60,9 @@ def restore(
             "a MIDI file is no text for a terminal; name a file with -o, or pipe it on"
         )
 
-    from evenhand.paper.passes_again import original_of as read_original
-    from evenhand.paper.passes_again import output_of
-    from evenhand.paper.passes_folder import SUFFIX, find_folder, read_history
-    from evenhand.take.files import check_outputs, write_files
+    from evenhand.passes import SUFFIX, find_folder, output_of, read_history
+    from evenhand.passes import original_of as read_original
+    from evenhand.take import check_outputs, write_files
 
     history = read_history(find_folder(take))
     if number:
@@ -80,6 +79,6 @@ def restore(
     check_outputs([path], [], overwrite)
     write_files({path: data}, overwrite)
     if not quiet:
-        from evenhand.paper.page import Facts, Page, show
+        from evenhand.paper import Facts, Page, show
 
         show(Page(str(history.folder), [Facts("restored", [what]), Facts("written", [str(path)])]))

@@ -13,8 +13,8 @@ from evenhand.cli.guard import UsageError, guarded
 from evenhand.cli.recording import Recording, plan_recording
 
 if TYPE_CHECKING:
-    from evenhand.paper.passes import Pass
-    from evenhand.take.take import Take
+    from evenhand.passes import Pass
+    from evenhand.take import Take
     from evenhand.tightener import Result
 
 _EXAMPLES = """\
@@ -160,7 +160,7 @@ def tighten(
             "a MIDI file is no text for a terminal; name a file with -o, or pipe it on"
         )
 
-    from evenhand.take.files import check_outputs
+    from evenhand.take import check_outputs
     from evenhand.tightener import tighten as tighten_take
 
     settings.load_kit()
@@ -204,9 +204,8 @@ def _write(
     recording: Recording,
     source: "Take",
 ) -> "Pass | None":
-    from evenhand.paper.change_log import change_log
-    from evenhand.paper.settled import settled_toml
-    from evenhand.take.files import write_files
+    from evenhand.paper import change_log, settled_toml
+    from evenhand.take import write_files
 
     log = change_log(result.changes) if paths.log else b""
     data = result.take.to_bytes()
@@ -233,9 +232,7 @@ def _tell(
     recorded: "Pass | None",
 ) -> None:
     """Print the summary: on standard error where standard output carries the take."""
-    from evenhand.paper.fit_page import fit_json, fit_page
-    from evenhand.paper.page import show
-    from evenhand.paper.summary import as_json, summary
+    from evenhand.paper import as_json, fit_json, fit_page, show, summary
 
     midi = str(paths.midi) if paths.midi else "standard output"
     if json_out:

@@ -15,9 +15,7 @@ from evenhand.cli import options
 from evenhand.cli.guard import UsageError, guarded
 
 if TYPE_CHECKING:
-    from evenhand.jobs.triggers.clean import Cleaning
-    from evenhand.jobs.triggers.prepare import Prepared
-    from evenhand.jobs.triggers.shape import Shape
+    from evenhand.jobs.triggers import Cleaning, Prepared, Shape
 
 #: Longest range of hits in one --put-back.
 _MOST_NUMBERS = 100_000
@@ -127,10 +125,15 @@ def triggers(
         raise UsageError("--check writes nothing, so there is nothing for --pulses to do")
     passing = options.build_recipe(recipe, kit=kit_map, channel=channel)
 
-    from evenhand.jobs.triggers.folder import is_ours, write_folder
-    from evenhand.jobs.triggers.prepare import Settings, prepare, velocities_of
-    from evenhand.jobs.triggers.target import load_target
-    from evenhand.take.folder import check_folder
+    from evenhand.jobs.triggers import (
+        Settings,
+        is_ours,
+        load_target,
+        prepare,
+        velocities_of,
+        write_folder,
+    )
+    from evenhand.take import check_folder
 
     with _usage():
         settings = Settings(
@@ -167,9 +170,7 @@ def _cleaning(
     drop_below: Dial,
     put_back: tuple[int, ...],
 ) -> "Cleaning":
-    from evenhand.jobs.triggers.clean import LONGEST_MS, Cleaning
-    from evenhand.jobs.triggers.dials import parse_dials
-    from evenhand.jobs.triggers.doubles import MASK_MS
+    from evenhand.jobs.triggers import LONGEST_MS, MASK_MS, Cleaning, parse_dials
 
     if not 1 <= length <= LONGEST_MS:
         raise UsageError(f"--length: {length:g} is not from 1 to {LONGEST_MS:g} ms")
@@ -185,8 +186,7 @@ def _cleaning(
 
 
 def _shape(floor: Dial, ceiling: Dial, curve: Dial) -> "Shape":
-    from evenhand.jobs.triggers.dials import parse_dials
-    from evenhand.jobs.triggers.shape import Shape
+    from evenhand.jobs.triggers import Shape, parse_dials
 
     return Shape(
         floor=parse_dials("floor", floor or [], 1, 1, 127, whole=True),
@@ -219,9 +219,8 @@ def _usage() -> Iterator[None]:
 
 
 def _tell(prepared: "Prepared", output: Path | None, files: list[str], json_out: bool) -> None:
-    from evenhand.jobs.triggers.telling import as_json, page
-    from evenhand.paper.page import show
-    from evenhand.paper.words import many
+    from evenhand.jobs.triggers import as_json, page
+    from evenhand.paper import many, show
 
     if json_out:
         folder = str(output) if output else None

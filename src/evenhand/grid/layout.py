@@ -7,9 +7,8 @@ import numpy as np
 from evenhand.columns import Bools, Floats, median
 from evenhand.grid.choice import FEWEST, Choice, choose_grid, decide, fit_candidates
 from evenhand.grid.lines import Grid, Lines, lines_at
-from evenhand.grid.sections import Sections, one_section
-from evenhand.take.meter import MeterMap
-from evenhand.take.tempo import TempoMap
+from evenhand.sections import Sections, one_section
+from evenhand.take import MeterMap, TempoMap
 
 #: Lines to measure by where no grid explains the hits.
 _FALLBACK = Grid(16)

@@ -7,8 +7,7 @@ import numpy as np
 
 from evenhand.columns import SLACK_MS, Bools, Floats, Ints
 from evenhand.errors import SettingError
-from evenhand.take.meter import MeterMap
-from evenhand.take.tempo import TempoMap
+from evenhand.take import MeterMap, TempoMap
 
 GRID_NAMES = ("1/4", "1/8", "1/16", "1/32", "1/4T", "1/8T", "1/16T", "1/32T")
 STRAIGHT, TRIPLET = 50.0, 200 / 3

@@ -16,7 +16,7 @@ import numpy as np
 from evenhand.columns import Ints, Words
 from evenhand.errors import SettingError
 from evenhand.kit.pieces import OTHER, parse_piece
-from evenhand.take.files import read_bytes
+from evenhand.take import read_bytes
 
 
 class Sound(NamedTuple):

@@ -8,7 +8,7 @@ import numpy as np
 from evenhand.columns import Ints
 from evenhand.kit.maps import KitMap
 from evenhand.kit.pieces import ANCHOR, GHOST, ROLE_OF_PIECE
-from evenhand.take.hits import Hits
+from evenhand.take import Hits
 
 #: Ghost limit where the take does not show one. Common practice, no source: ghosts sit in the
 #: lowest third of the velocity range.

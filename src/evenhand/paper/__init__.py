@@ -1,1 +1,39 @@
 """What is written down: change log, summary, tables."""
+
+from evenhand.paper.advice import advice_toml
+from evenhand.paper.assessment import assessment_page
+from evenhand.paper.assessment_data import assessment_csv, assessment_json, many_page
+from evenhand.paper.change_log import change_log
+from evenhand.paper.fit_page import fit_json, fit_page
+from evenhand.paper.grid_words import grid_name
+from evenhand.paper.kit_table import kit_page, list_notes
+from evenhand.paper.settled import settled_toml
+from evenhand.paper.summary import as_json, summary
+from evenhand.paper.terminal import Facts, Page, Table, printable, show
+from evenhand.paper.words import counted, many, meter_words, tempo_words
+
+__all__ = [
+    "Facts",
+    "Page",
+    "Table",
+    "advice_toml",
+    "as_json",
+    "assessment_csv",
+    "assessment_json",
+    "assessment_page",
+    "change_log",
+    "counted",
+    "fit_json",
+    "fit_page",
+    "grid_name",
+    "kit_page",
+    "list_notes",
+    "many",
+    "many_page",
+    "meter_words",
+    "printable",
+    "settled_toml",
+    "show",
+    "summary",
+    "tempo_words",
+]

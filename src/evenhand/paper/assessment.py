@@ -5,10 +5,10 @@ import math
 import numpy as np
 
 from evenhand.assessor import Assessment, Latency, View
+from evenhand.measure import Lean, Trend
 from evenhand.paper.grid_words import grid_doubts, grid_name
-from evenhand.paper.page import Facts, Page, Table
+from evenhand.paper.terminal import Facts, Page, Table
 from evenhand.paper.words import counted, many, meter_words, tempo_words
-from evenhand.plan.measure import Lean, Trend
 
 #: Outliers shown on the page; all are in the JSON.
 SHOWN_OUTLIERS = 10

@@ -10,10 +10,10 @@ import numpy as np
 
 from evenhand import __version__
 from evenhand.assessor import Assessment, View
+from evenhand.measure import Lean
 from evenhand.paper.grid_words import grid_name, layout_json
-from evenhand.paper.page import Facts, Page, Table
+from evenhand.paper.terminal import Facts, Page, Table
 from evenhand.paper.words import meter_words, tempo_words
-from evenhand.plan.measure import Lean
 
 #: The columns of the CSV; one row per section and piece, `anchors` and each piece.
 COLUMNS = (

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from evenhand.carry.changes import Changes
+from evenhand.outcome import Changes
 from evenhand.paper.letters import join, thousandths, up_to_thousandths, whole, words
 
 COLUMNS = (

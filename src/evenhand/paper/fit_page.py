@@ -4,7 +4,7 @@ from typing import Any
 
 from evenhand import __version__
 from evenhand.fitter import Fitted
-from evenhand.paper.page import Facts, Page
+from evenhand.paper.terminal import Facts, Page
 from evenhand.paper.words import many, meter_words, tempo_words
 
 

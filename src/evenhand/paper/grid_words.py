@@ -4,9 +4,7 @@ from collections.abc import Iterator
 from dataclasses import asdict
 from typing import Any
 
-from evenhand.grid.choice import Choice
-from evenhand.grid.layout import Layout
-from evenhand.grid.lines import STRAIGHT, Grid
+from evenhand.grid import STRAIGHT, Choice, Grid, Layout
 
 
 def grid_name(grid: Grid | None) -> str:

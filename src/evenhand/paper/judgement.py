@@ -6,8 +6,8 @@ from typing import Any
 
 import numpy as np
 
-from evenhand.carry.kept import Kept, Pair
-from evenhand.paper.page import Facts, Table
+from evenhand.outcome import Kept, Pair
+from evenhand.paper.terminal import Facts, Table
 from evenhand.paper.words import many
 from evenhand.tightener import Result
 

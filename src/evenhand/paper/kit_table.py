@@ -4,12 +4,10 @@ from typing import Any
 
 import numpy as np
 
-from evenhand.kit.maps import KitMap
-from evenhand.kit.pieces import OTHER
-from evenhand.paper.page import Facts, Page, Table
+from evenhand.kit import OTHER, KitMap
+from evenhand.paper.terminal import Facts, Page, Table
 from evenhand.paper.words import counted, many
-from evenhand.take.hits import Hits
-from evenhand.take.meter import MeterMap
+from evenhand.take import Hits, MeterMap
 
 
 def list_notes(hits: Hits, kit: KitMap, meter: MeterMap) -> list[dict[str, Any]]:

@@ -5,10 +5,9 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from evenhand.ground import Ground
-from evenhand.paper.page import printable
-from evenhand.plan.dials import AUTO, MOVE, STAY
-from evenhand.recipe import Recipe, recipe_toml
+from evenhand.paper.terminal import printable
+from evenhand.plan import Ground
+from evenhand.recipe import AUTO, MOVE, STAY, Recipe, recipe_toml
 
 #: What else a section is to say: its index in, settings by name out.
 More = Callable[[int], dict[str, Any]]

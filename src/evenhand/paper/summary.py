@@ -5,11 +5,10 @@ from dataclasses import asdict
 from typing import Any
 
 from evenhand import __version__
-from evenhand.carry.figures import Figures, Tightness
-from evenhand.carry.flags import Flag
+from evenhand.outcome import Figures, Flag, Tightness
 from evenhand.paper.grid_words import grid_doubts, layout_json, layout_words
 from evenhand.paper.judgement import kept_json, kept_part, list_spans, spans_part
-from evenhand.paper.page import Facts, Page, Table
+from evenhand.paper.terminal import Facts, Page, Table
 from evenhand.paper.words import counted, many, meter_words, tempo_words
 from evenhand.tightener import Result
 

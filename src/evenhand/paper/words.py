@@ -2,8 +2,7 @@
 
 from collections.abc import Mapping
 
-from evenhand.take.meter import MeterMap
-from evenhand.take.tempo import TempoMap
+from evenhand.take import MeterMap, TempoMap
 
 
 def counted(counts: Mapping[str, int]) -> str:

@@ -3,7 +3,7 @@
 import numpy as np
 
 from evenhand.columns import Bools, Floats, Ints, Words
-from evenhand.kit.pieces import ACCENT, ANCHOR
+from evenhand.kit import ACCENT, ANCHOR
 from evenhand.plan.ornaments import Ornaments
 
 # The landing stroke is the anchor hit nearest to its line and no further from it than this, ms; a

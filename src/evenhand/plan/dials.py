@@ -7,16 +7,7 @@ from typing import Any
 import numpy as np
 
 from evenhand.columns import Bools, Floats, Ints
-
-LOOSE, TIGHT, AS_PLAYED = "loose", "tight", "as-played"
-HITS, SPANS = "hits", "spans"
-AUTO, STAY, MOVE = "auto", "stay", "move"
-
-#: What the settings `fills`, `fill_landing`, `plan` and `syncopation` may be, the default first.
-FILL_MODES = (LOOSE, TIGHT, AS_PLAYED)
-LANDINGS = (TIGHT, AS_PLAYED)
-PLANS = (HITS, SPANS)
-SYNCOPATIONS = (AUTO, STAY, MOVE)
+from evenhand.recipe import AUTO, SPANS, STAY
 
 
 @dataclass(frozen=True, eq=False)

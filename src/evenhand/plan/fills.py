@@ -20,9 +20,9 @@ import numpy as np
 import numpy.typing as npt
 
 from evenhand.columns import Bools, Floats, Ints, Words
-from evenhand.grid.lines import Grid, lines_at
-from evenhand.kit.pieces import ACCENT, GHOST, ROLE_OF_PIECE, TIMEKEEPER
-from evenhand.take.meter import MeterMap
+from evenhand.grid import Grid, lines_at
+from evenhand.kit import ACCENT, GHOST, ROLE_OF_PIECE, TIMEKEEPER
+from evenhand.take import MeterMap
 
 # What is compared.
 _KINDS = KEEPER, SNARE, TOM, CRASH = range(4)

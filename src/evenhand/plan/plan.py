@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenhand.columns import Bools, Floats, Ints, Words
-from evenhand.grid.layout import Layout
+from evenhand.grid import Layout
 from evenhand.plan.dials import Dials
 from evenhand.plan.fills import Fills
 from evenhand.plan.holds import (
@@ -23,8 +23,7 @@ from evenhand.plan.spans import find_spans, number_spans
 from evenhand.plan.strokes import Strokes
 from evenhand.plan.syncopation import keep_syncopation
 from evenhand.plan.targets import Targets, find_targets
-from evenhand.take.meter import MeterMap
-from evenhand.take.tempo import TempoMap
+from evenhand.take import MeterMap, TempoMap
 
 #: What may become of a stroke.
 MOVED, KEPT, HELD, OFF_GRID, LINE_TAKEN = "moved", "kept", "held", "off grid", "line taken"

@@ -13,9 +13,7 @@ import math
 import numpy as np
 
 from evenhand.columns import Floats, Ints
-
-#: What a span costs by default, ms: it pays if it saves that many ms of movement in all.
-SPAN_COST = 30.0
+from evenhand.recipe import SPAN_COST
 
 
 def find_spans(low: Floats, high: Floats, span_cost: float | Floats = SPAN_COST) -> Floats:

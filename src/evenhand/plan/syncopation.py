@@ -24,13 +24,11 @@ from dataclasses import replace
 import numpy as np
 
 from evenhand.columns import SLACK_MS, Bools, Floats, Words
-from evenhand.grid.layout import Layout
-from evenhand.grid.lines import STRAIGHT, Grid, lines_at
+from evenhand.grid import STRAIGHT, Grid, Layout, lines_at
 from evenhand.plan.dials import Dials
 from evenhand.plan.strokes import Strokes
 from evenhand.plan.targets import Targets
-from evenhand.take.meter import MeterMap
-from evenhand.take.tempo import TempoMap
+from evenhand.take import MeterMap, TempoMap
 
 #: The other subdivision, where the grid is straight and where it is one of triplets.
 _BESIDE_STRAIGHT, _BESIDE_TRIPLETS = Grid(8, triplet=True), Grid(16)

@@ -5,13 +5,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenhand.columns import SLACK_MS, Bools, Floats, Ints, Words
-from evenhand.grid.layout import Layout
-from evenhand.grid.lines import belongs
+from evenhand.grid import Layout, belongs
 from evenhand.plan.dials import Dials
 from evenhand.plan.fills import Fills
 from evenhand.plan.lean import find_lean, follow_lean
-from evenhand.take.meter import MeterMap
-from evenhand.take.tempo import TempoMap
+from evenhand.take import MeterMap, TempoMap
 
 # Just-noticeable displacement in an even sequence: about 6 ms below 240 ms between onsets, 2.5 %
 # of the interval above (Friberg & Sundberg 1995, J. Acoust. Soc. Am. 98(5), 2524-2531).

@@ -6,16 +6,12 @@ from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
 from evenhand.errors import SettingError
-from evenhand.grid.fit import FIT_MODES
-from evenhand.grid.lines import parse_grid
-from evenhand.grid.sections import SECTION_SOURCES
-from evenhand.kit.maps import KIT_MAPS
-from evenhand.kit.pieces import parse_piece
-from evenhand.places import Check, parse_hold, read_nudge, read_section
-from evenhand.plan.dials import FILL_MODES, LANDINGS, PLANS, SYNCOPATIONS
-
-AUTO = "auto"
-ON, OFF = "on", "off"
+from evenhand.grid import parse_grid
+from evenhand.kit import KIT_MAPS, parse_piece
+from evenhand.pulse import FIT_MODES
+from evenhand.recipe.modes import AUTO, FILL_MODES, LANDINGS, OFF, ON, PLANS, SYNCOPATIONS
+from evenhand.recipe.places import Check, parse_hold, read_nudge, read_section
+from evenhand.sections import SECTION_SOURCES
 
 #: No chain is later than this, ms; far beyond it times overflow. Common practice.
 _LONGEST_LATENCY = 10_000

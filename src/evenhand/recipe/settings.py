@@ -5,15 +5,22 @@ from dataclasses import dataclass, fields, replace
 from typing import Any
 
 from evenhand.errors import SettingError
-from evenhand.grid.lines import Grid, parse_grid
-from evenhand.grid.tempo import Hints
-from evenhand.kit.maps import KitMap, load_kit
-from evenhand.kit.pieces import DEFAULT_ANCHORS
-from evenhand.places import Nudge, SectionSettings, parse_hold
-from evenhand.plan.dials import FILL_MODES, LANDINGS, PLANS, SYNCOPATIONS
-from evenhand.plan.spans import SPAN_COST
-from evenhand.recipe.checks import AUTO, CHECKS, OFF, ON
-from evenhand.take.meter import Position
+from evenhand.grid import Grid, parse_grid
+from evenhand.kit import DEFAULT_ANCHORS, KitMap, load_kit
+from evenhand.pulse import Hints
+from evenhand.recipe.checks import CHECKS
+from evenhand.recipe.modes import (
+    AUTO,
+    FILL_MODES,
+    LANDINGS,
+    OFF,
+    ON,
+    PLANS,
+    SPAN_COST,
+    SYNCOPATIONS,
+)
+from evenhand.recipe.places import Nudge, SectionSettings, parse_hold
+from evenhand.take import Position
 
 
 @dataclass(frozen=True)

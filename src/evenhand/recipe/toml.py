@@ -6,7 +6,7 @@ from typing import Any
 
 from evenhand.errors import SettingError
 from evenhand.recipe.settings import Recipe
-from evenhand.take.files import read_bytes
+from evenhand.take import read_bytes
 
 
 def read_recipe(path: str | Path) -> Recipe:

@@ -1,1 +1,29 @@
 """Bytes to events and back without loss: Standard MIDI Files, tempo, meter, hits as columns."""
+
+from evenhand.take.files import check_outputs, make_folder, read_bytes, read_stdin, why, write_files
+from evenhand.take.folder import check_folder, new_folder
+from evenhand.take.hits import Hits
+from evenhand.take.meter import MeterMap, Position, parse_position
+from evenhand.take.regrid import Score, regrid
+from evenhand.take.take import Take, read_take
+from evenhand.take.tempo import TempoMap
+
+__all__ = [
+    "Hits",
+    "MeterMap",
+    "Position",
+    "Score",
+    "Take",
+    "TempoMap",
+    "check_folder",
+    "check_outputs",
+    "make_folder",
+    "new_folder",
+    "parse_position",
+    "read_bytes",
+    "read_stdin",
+    "read_take",
+    "regrid",
+    "why",
+    "write_files",
+]

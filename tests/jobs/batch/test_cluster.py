@@ -15,9 +15,9 @@ from tests.jobs.batch import chores
 from tests.jobs.batch.few import run, some_takes, tree
 
 from evenhand.errors import DiskError, SettingError
-from evenhand.jobs.batch.cluster import Cluster
 from evenhand.jobs.batch.order import DONE
-from evenhand.jobs.batch.workers import WorkerLostError
+from evenhand.jobs.cluster import Cluster
+from evenhand.jobs.workers import WorkerLostError
 
 _ROOT = Path(__file__).parents[3]
 
@@ -123,7 +123,7 @@ def test_no_address(address: str) -> None:
 
 
 def test_nobody_there(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("evenhand.jobs.batch.cluster.PATIENCE", 1)
+    monkeypatch.setattr("evenhand.jobs.cluster.PATIENCE", 1)
     with pytest.raises(DiskError, match=r"no cluster at tcp://127\.0\.0\.1:9"):
         list(Cluster("tcp://127.0.0.1:9").run(chores.square, [1]))
 

@@ -12,7 +12,7 @@ import pytest
 from tests.jobs.batch import chores
 
 from evenhand.errors import DiskError
-from evenhand.jobs.batch.workers import AHEAD, WorkerLostError, Workers, cores
+from evenhand.jobs.workers import AHEAD, WorkerLostError, Workers, cores
 
 
 def test_every_item_once() -> None:
@@ -61,7 +61,7 @@ def test_a_process_that_is_killed_once_costs_nothing(tmp_path: Path) -> None:
 @pytest.mark.parametrize("death", [signal.SIGKILL, signal.SIGTERM, signal.SIGINT])
 def test_workers_end_with_the_one_who_started_them(tmp_path: Path, death: int) -> None:
     script = (
-        "import sys; from evenhand.jobs.batch.workers import Workers; "
+        "import sys; from evenhand.jobs.workers import Workers; "
         "from tests.jobs.batch import chores\n"
         "if __name__ == '__main__':\n"
         "    list(Workers(2).run(chores.write_pid, [sys.argv[1] + str(n) for n in range(99)]))\n"

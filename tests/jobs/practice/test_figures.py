@@ -10,7 +10,7 @@ from tests.build import HAT, KICK, SNARE, Note, drum_take, midi_bytes, track
 
 from evenhand import Recipe, Take
 from evenhand.errors import MidiFileError
-from evenhand.jobs.practice.figures import ENOUGH, Figures, LimbFigures, figures_of
+from evenhand.jobs.practice.take_figures import ENOUGH, Figures, LimbFigures, figures_of
 
 RECIPE = Recipe(grid="1/16", sections="none")
 PEDAL = 44

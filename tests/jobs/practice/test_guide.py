@@ -2,10 +2,10 @@
 
 from pathlib import Path
 
-from evenhand.jobs.practice.figures import LIMBS
+from evenhand.jobs.practice.csv_files import COLUMNS
 from evenhand.jobs.practice.measures import MEASURES
 from evenhand.jobs.practice.output import file_names
-from evenhand.jobs.practice.tables import COLUMNS
+from evenhand.jobs.practice.take_figures import LIMBS
 
 GUIDE = Path(__file__).parents[3] / "docs" / "practice.md"
 

@@ -12,11 +12,11 @@ from selenium.webdriver.common.keys import Keys
 from selenium.webdriver.support.select import Select
 from tests.web.chromium import Opened, set_screen
 
-from evenhand.jobs.practice.demo import demo_series
+from evenhand.jobs.practice.demo_days import demo_series
 from evenhand.jobs.practice.gather import gather
+from evenhand.jobs.practice.measuring import measure_all
 from evenhand.jobs.practice.output import write_output
 from evenhand.jobs.practice.report import make_report
-from evenhand.jobs.practice.run import measure_all
 from evenhand.recipe import Recipe
 
 Open = Callable[[Path], Opened]

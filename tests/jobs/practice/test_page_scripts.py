@@ -6,9 +6,9 @@ from pathlib import Path
 import pytest
 from tests.web.scripts import check_style, check_syntax
 
-from evenhand.jobs.practice.page.build import SCRIPTS
+from evenhand.jobs.practice.assemble import SCRIPTS
 
-PAGE = Path(str(files("evenhand.jobs.practice.page")))
+PAGE = Path(str(files("evenhand.jobs.practice").joinpath("page")))
 
 
 @pytest.mark.parametrize("name", SCRIPTS)

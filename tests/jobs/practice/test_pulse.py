@@ -11,7 +11,7 @@ from tests.build import HAT, KICK, SNARE, Note, drum_take, midi_bytes, track
 
 from evenhand import Recipe, Take
 from evenhand.assessor import assess
-from evenhand.jobs.practice.pulse import STRAY_BEATS, Pulse, find_pulse, find_steadiness
+from evenhand.jobs.practice.beats import STRAY_BEATS, Pulse, find_pulse, find_steadiness
 
 RECIPE = Recipe(grid="1/16", sections="none", ghost_below=1)
 

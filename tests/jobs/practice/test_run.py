@@ -6,11 +6,11 @@ from pathlib import Path
 import pytest
 
 from evenhand.jobs.practice import run
-from evenhand.jobs.practice.demo import demo_series
+from evenhand.jobs.practice.demo_days import demo_series
 from evenhand.jobs.practice.gather import Found, Gathered, gather
+from evenhand.jobs.practice.measuring import Played, measure_all
 from evenhand.jobs.practice.output import file_names, write_output
 from evenhand.jobs.practice.report import make_report
-from evenhand.jobs.practice.run import Played, measure_all
 from evenhand.recipe import Recipe
 
 

@@ -8,15 +8,15 @@ from pathlib import Path
 import pytest
 
 from evenhand import read_take
-from evenhand.jobs.practice.demo import demo_series
-from evenhand.jobs.practice.figures import figures_of
+from evenhand.jobs.practice.csv_files import COLUMNS, as_csv, rows_of
+from evenhand.jobs.practice.demo_days import demo_series
 from evenhand.jobs.practice.gather import gather
 from evenhand.jobs.practice.measures import BY_KEY
+from evenhand.jobs.practice.measuring import measure_all
 from evenhand.jobs.practice.report import Report, make_report
-from evenhand.jobs.practice.run import measure_all
-from evenhand.jobs.practice.tables import COLUMNS, as_csv, rows_of
-from evenhand.jobs.practice.telling import as_json, page
-from evenhand.paper.page import plain
+from evenhand.jobs.practice.take_figures import figures_of
+from evenhand.jobs.practice.wording import as_json, page
+from evenhand.paper.terminal import plain
 from evenhand.recipe import Recipe
 
 

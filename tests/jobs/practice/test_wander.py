@@ -15,7 +15,7 @@ from MFDFA import MFDFA
 from tests.evaluation.score_wander import noise, of_nolds
 
 from evenhand import Recipe, assess, read_take
-from evenhand.jobs.practice.pulse import find_pulse
+from evenhand.jobs.practice.beats import find_pulse
 from evenhand.jobs.practice.wander import FEWEST, exponent, fluctuations, window_sizes
 
 

@@ -15,7 +15,7 @@ from evenhand.jobs.triggers.clean import (
     Cleaning,
     find_faults,
 )
-from evenhand.jobs.triggers.dials import Dials
+from evenhand.jobs.triggers.per_piece import Dials
 from evenhand.jobs.triggers.sheet import STUCK, Sheet, read_sheet
 from evenhand.kit.maps import KIT_MAPS
 

@@ -11,14 +11,14 @@ import soundfile
 from tests.build import HAT, KICK, SNARE, drum_take
 
 from evenhand import DiskError, Recipe, SettingError, Take, read_take
-from evenhand.jobs.demo import demo_take
+from evenhand.jobs.demo_take import demo_take
 from evenhand.jobs.triggers import folder as folder_job
 from evenhand.jobs.triggers import pulses
 from evenhand.jobs.triggers.clean import Cleaning
-from evenhand.jobs.triggers.folder import is_ours, write_folder
 from evenhand.jobs.triggers.noisy_demo import noisy_take
 from evenhand.jobs.triggers.prepare import Prepared, Settings, prepare
 from evenhand.jobs.triggers.pulses import PEAK, check_length, heights, write_pulses
+from evenhand.jobs.triggers.write_folder import is_ours, write_folder
 
 #: As docs/triggers.md describes them.
 HIT_COLUMNS = ["piece", "zone", "bar", "beat", "seconds", "sample", "velocity", "note", "hit"]
@@ -142,7 +142,7 @@ def test_no_click_is_louder_than_half_of_full_scale() -> None:
 
 
 def test_an_empty_piece_list_is_no_trouble(tmp_path: Path) -> None:
-    from evenhand.jobs.triggers.dials import Dials
+    from evenhand.jobs.triggers.per_piece import Dials
 
     prepared = _prepare(drum_take([(0, KICK)]), cleaning=Cleaning(drop_below=Dials(128)))
     assert write_folder(prepared, tmp_path / "out", pulses=True) == [

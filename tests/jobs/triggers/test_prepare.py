@@ -9,7 +9,7 @@ import pytest
 from tests.build import CRASH, HAT, KICK, RIM, SNARE, drum_take, midi_bytes, track
 
 from evenhand import Recipe, SettingError, Take, read_take, tighten
-from evenhand.jobs.demo import demo_take
+from evenhand.jobs.demo_take import demo_take
 from evenhand.jobs.triggers.clean import Cleaning
 from evenhand.jobs.triggers.prepare import Prepared, Settings, prepare, velocities_of
 from evenhand.jobs.triggers.remap import Pedal, parse_pedal

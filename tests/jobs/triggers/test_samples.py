@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from evenhand import SettingError, read_take
-from evenhand.jobs.triggers.samples import RATES, check_rate, exact_seconds, sample_numbers
+from evenhand.jobs.triggers.positions import RATES, check_rate, exact_seconds, sample_numbers
 from evenhand.take.tempo import TempoMap
 
 RATES_ASKED = (44_100, 48_000, 96_000)

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from evenhand import SettingError
-from evenhand.jobs.triggers.dials import Dials, parse_dials
+from evenhand.jobs.triggers.per_piece import Dials, parse_dials
 from evenhand.jobs.triggers.shape import Shape, match_velocities, shape_velocities
 
 ALL = np.arange(1, 128)

@@ -1,1 +1,23 @@
 """Many takes: each tightened by itself, with one table over all."""
+
+from evenhand.jobs.batch.inputs import SUFFIXES, Inputs, find_takes, in_shard, parse_shard
+from evenhand.jobs.batch.order import AS_BEFORE, DONE, FAILED, TO_DO, Outcome, Settings
+from evenhand.jobs.batch.rows import Row
+from evenhand.jobs.batch.whole import look_ahead, run_batch
+
+__all__ = [
+    "AS_BEFORE",
+    "DONE",
+    "FAILED",
+    "SUFFIXES",
+    "TO_DO",
+    "Inputs",
+    "Outcome",
+    "Row",
+    "Settings",
+    "find_takes",
+    "in_shard",
+    "look_ahead",
+    "parse_shard",
+    "run_batch",
+]

@@ -19,7 +19,7 @@ from evenhand.jobs.batch.record import (
     read_record,
     write_record,
 )
-from evenhand.take.files import make_folder, read_bytes, write_files
+from evenhand.take import make_folder, read_bytes, write_files
 
 
 def deliver(

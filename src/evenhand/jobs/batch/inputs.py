@@ -9,7 +9,7 @@ from hashlib import sha256
 from pathlib import Path, PurePosixPath
 
 from evenhand.errors import DiskError, SettingError
-from evenhand.take.files import why
+from evenhand.take import why
 
 SUFFIXES = (".mid", ".midi", ".smf")
 

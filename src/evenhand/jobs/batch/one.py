@@ -9,11 +9,9 @@ from evenhand import __version__
 from evenhand.errors import SettingError
 from evenhand.jobs.batch.inputs import Source
 from evenhand.jobs.batch.record import DONE, SCHEMA, Key, digest, plain_recipe
-from evenhand.paper.change_log import change_log
-from evenhand.paper.fit_page import fit_json
-from evenhand.paper.summary import as_json
+from evenhand.paper import as_json, change_log, fit_json
 from evenhand.recipe import Recipe
-from evenhand.take.take import Take
+from evenhand.take import Take
 from evenhand.tightener import Result, tighten
 
 

@@ -14,7 +14,7 @@ from evenhand.jobs.batch.one import Made, Task, make
 from evenhand.jobs.batch.record import is_done, key_of, names_of, read_record
 from evenhand.jobs.batch.rows import Row, failed_row, row_of
 from evenhand.recipe import Recipe, read_recipe
-from evenhand.take.files import read_bytes
+from evenhand.take import read_bytes
 
 T = TypeVar("T")
 

@@ -13,9 +13,9 @@ from typing import Any
 
 from evenhand import __version__
 from evenhand.errors import DiskError
-from evenhand.paper.passes import clean
+from evenhand.passes import clean
 from evenhand.recipe import Recipe, recipe_toml
-from evenhand.take.files import read_bytes
+from evenhand.take import read_bytes
 
 #: Version of the record; one that an older evenhand would misread gets a new number.
 SCHEMA = 1

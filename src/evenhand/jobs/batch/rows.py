@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from typing import Any, TypeAlias
 
 from evenhand.jobs.batch.record import Names
-from evenhand.paper.passes import clean
+from evenhand.passes import clean
 
 Row: TypeAlias = dict[str, str | int | float | None]
 

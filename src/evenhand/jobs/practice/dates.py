@@ -8,7 +8,7 @@ from pathlib import Path, PurePosixPath
 from typing import Any
 
 from evenhand.errors import DiskError, SettingError
-from evenhand.take.files import read_bytes
+from evenhand.take import read_bytes
 
 #: The file that may lie in a practice folder.
 TOML = "practice.toml"

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from evenhand.errors import DiskError
-from evenhand.jobs.batch.inputs import SUFFIXES
+from evenhand.jobs.batch import SUFFIXES
 from evenhand.jobs.practice.dates import Said, read_said, when_played
 
 #: What evenhand writes beside a take is not another take.

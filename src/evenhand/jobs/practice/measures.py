@@ -4,8 +4,8 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from evenhand.jobs.practice.figures import ANCHORS, LIMBS, Figures
-from evenhand.jobs.practice.run import Played
+from evenhand.jobs.practice.measuring import Played
+from evenhand.jobs.practice.take_figures import ANCHORS, LIMBS, Figures
 from evenhand.jobs.practice.tempi import TempoGroup
 
 #: A change of tempo that is just noticed, percent: taken to be the share of the interval by which

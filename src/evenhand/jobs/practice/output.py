@@ -4,10 +4,10 @@ import contextlib
 from pathlib import Path
 
 from evenhand.errors import DiskError
-from evenhand.jobs.practice.page.build import practice_page
+from evenhand.jobs.practice.assemble import practice_page
+from evenhand.jobs.practice.csv_files import COLUMNS, as_csv, rows_of
 from evenhand.jobs.practice.report import Report
-from evenhand.jobs.practice.tables import COLUMNS, as_csv, rows_of
-from evenhand.take.files import check_outputs, make_folder, write_files
+from evenhand.take import check_outputs, make_folder, write_files
 
 PAGE = "practice.html"
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from evenhand.jobs.practice.gather import Gathered
 from evenhand.jobs.practice.measures import Point, points_of
+from evenhand.jobs.practice.measuring import Played
 from evenhand.jobs.practice.over_time import (
     Best,
     Course,
@@ -14,7 +15,6 @@ from evenhand.jobs.practice.over_time import (
     find_courses,
     sorted_by_key,
 )
-from evenhand.jobs.practice.run import Played
 from evenhand.jobs.practice.work_on import Advice, find_advice
 
 

@@ -13,7 +13,7 @@ import numpy as np
 
 from evenhand.jobs.practice.measures import Point
 from evenhand.jobs.practice.over_time import Key
-from evenhand.paper.words import many
+from evenhand.paper import many
 
 #: Days with takes that count as now.
 RECENT_DAYS = 5

@@ -1,1 +1,30 @@
 """Trigger data: a take with every misfire taken out, mapped and timed to the sample."""
+
+from evenhand.jobs.triggers.account import as_json, page
+from evenhand.jobs.triggers.clean import LONGEST_MS, Cleaning
+from evenhand.jobs.triggers.doubles import MASK_MS
+from evenhand.jobs.triggers.noisy_demo import NOISY_NAME, noisy_take
+from evenhand.jobs.triggers.per_piece import parse_dials
+from evenhand.jobs.triggers.prepare import Prepared, Settings, prepare, velocities_of
+from evenhand.jobs.triggers.shape import Shape
+from evenhand.jobs.triggers.target import load_target
+from evenhand.jobs.triggers.write_folder import is_ours, write_folder
+
+__all__ = [
+    "LONGEST_MS",
+    "MASK_MS",
+    "NOISY_NAME",
+    "Cleaning",
+    "Prepared",
+    "Settings",
+    "Shape",
+    "as_json",
+    "is_ours",
+    "load_target",
+    "noisy_take",
+    "page",
+    "parse_dials",
+    "prepare",
+    "velocities_of",
+    "write_folder",
+]

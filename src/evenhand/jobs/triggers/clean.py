@@ -7,8 +7,8 @@ import numpy as np
 from evenhand.columns import Bools, Floats, Ints, Words
 from evenhand.errors import SettingError
 from evenhand.jobs.triggers.crosstalk import Pair, find_crosstalk
-from evenhand.jobs.triggers.dials import Dials
 from evenhand.jobs.triggers.doubles import MASK_MS, find_doubles
+from evenhand.jobs.triggers.per_piece import Dials
 from evenhand.jobs.triggers.sheet import STUCK, Sheet
 
 DOUBLE, CROSSTALK, TOO_SOFT = "double trigger", "crosstalk", "too soft"

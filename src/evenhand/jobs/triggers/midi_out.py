@@ -10,8 +10,7 @@ import numpy as np
 from evenhand.columns import Bools, Ints
 from evenhand.errors import MidiFileError
 from evenhand.jobs.triggers.sheet import NOTE_OFF, NOTE_ON, PRESSURE, Sheet
-from evenhand.take import vlq
-from evenhand.take.take import Take
+from evenhand.take import Take, vlq
 
 if TYPE_CHECKING:
     import mido

@@ -8,8 +8,8 @@ import numpy as np
 from evenhand.columns import Bools, Floats, Ints, Words
 from evenhand.jobs.triggers.clean import LENGTH_MS, length_ticks
 from evenhand.jobs.triggers.sheet import Sheet, make_sheet
-from evenhand.kit.maps import KitMap
-from evenhand.take.hits import Hits
+from evenhand.kit import KitMap
+from evenhand.take import Hits
 
 #: Where chance comes from: a function that gives n numbers from 0 to 1, 1 excluded.
 Dice = Callable[[int], Floats]

@@ -5,12 +5,12 @@ import random
 import numpy as np
 
 from evenhand.columns import Floats
-from evenhand.jobs.demo import NAME, demo_take
+from evenhand.jobs.demo_take import NAME, demo_take
 from evenhand.jobs.triggers.midi_out import Events, Score, list_events, midi_file
 from evenhand.jobs.triggers.noise import plant_crosstalk, plant_echoes, with_misfires
 from evenhand.jobs.triggers.sheet import NOTE_OFF, read_sheet
-from evenhand.kit.maps import KIT_MAPS
-from evenhand.take.take import Take
+from evenhand.kit import KIT_MAPS
+from evenhand.take import Take
 
 NOISY_NAME = f"{NAME}-noisy"
 

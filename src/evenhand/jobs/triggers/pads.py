@@ -10,8 +10,7 @@ import re
 import numpy as np
 
 from evenhand.columns import Ints, Words
-from evenhand.kit.maps import KitMap, Sound
-from evenhand.kit.pieces import OTHER
+from evenhand.kit import OTHER, KitMap, Sound
 
 HAT, PEDAL = "hat", "hat pedal"
 CLOSED, HALF, OPEN = "closed", "half", "open"

@@ -10,14 +10,14 @@ from evenhand.errors import SettingError
 from evenhand.jobs.triggers.clean import Cleaned, Cleaning, find_faults, length_ticks
 from evenhand.jobs.triggers.midi_out import Score, list_events, midi_file
 from evenhand.jobs.triggers.pads import pads
+from evenhand.jobs.triggers.positions import check_rate, sample_numbers
 from evenhand.jobs.triggers.remap import Way, map_notes, openings_by_pedal, parse_pedal
-from evenhand.jobs.triggers.samples import check_rate, sample_numbers
 from evenhand.jobs.triggers.shape import Shape, match_velocities, shape_velocities
 from evenhand.jobs.triggers.sheet import NOTE_ON, PRESSURE, STUCK, Sheet, read_sheet
 from evenhand.jobs.triggers.target import Target
-from evenhand.kit.maps import KitMap
+from evenhand.kit import KitMap
 from evenhand.recipe import Recipe
-from evenhand.take.take import Take
+from evenhand.take import Take
 from evenhand.tightener import Result, tighten
 
 PRESSURE_STAYS, PRESSURE_ENDS = "pressure", "note-off"

@@ -9,7 +9,7 @@ from evenhand.errors import SettingError
 from evenhand.jobs.triggers.pads import CLOSED, HALF, HAT, OPEN
 from evenhand.jobs.triggers.sheet import Sheet
 from evenhand.jobs.triggers.target import Target, shared
-from evenhand.kit.maps import KitMap
+from evenhand.kit import KitMap
 
 #: How far the pedal may be from closed (share of its way) for a closed hat, and for one that is
 #: half open. In every fourth take of the Groove MIDI Dataset's part used here, nine in ten hits

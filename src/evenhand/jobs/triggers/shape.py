@@ -6,7 +6,7 @@ import numpy as np
 
 from evenhand.columns import Floats, Ints, Words
 from evenhand.errors import SettingError
-from evenhand.jobs.triggers.dials import Dials
+from evenhand.jobs.triggers.per_piece import Dials
 
 _SOFTEST, _LOUDEST = 1, 127
 

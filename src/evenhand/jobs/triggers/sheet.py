@@ -6,9 +6,8 @@ import numpy as np
 
 from evenhand.columns import Bools, Ints, Words
 from evenhand.jobs.triggers.pads import opening_of, pads
-from evenhand.kit.maps import KitMap
-from evenhand.take.hits import Hits
-from evenhand.take.take import Take
+from evenhand.kit import KitMap
+from evenhand.take import Hits, Take
 
 NOTE_OFF, NOTE_ON, PRESSURE, CONTROL = 0x80, 0x90, 0xA0, 0xB0
 

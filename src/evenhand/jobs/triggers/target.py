@@ -14,9 +14,8 @@ from typing import Any
 
 from evenhand.errors import SettingError
 from evenhand.jobs.triggers.pads import CLOSED, HALF, HAT, OPEN, PEDAL, opening_of, pad_of
-from evenhand.kit.maps import HAND_PERCUSSION, KIT_MAPS, KitMap, Sound
-from evenhand.kit.pieces import OTHER, ROLE_OF_PIECE
-from evenhand.take.files import read_bytes
+from evenhand.kit import HAND_PERCUSSION, KIT_MAPS, OTHER, ROLE_OF_PIECE, KitMap, Sound
+from evenhand.take import read_bytes
 
 #: Stand-ins for a piece that a target lacks, the nearest first (common practice). Toms stand in
 #: for each other, the nearest in number first, then the lower.

@@ -1,1 +1,0 @@
-"""Listening: sounds, rendering, and the page that plays and shows a take."""

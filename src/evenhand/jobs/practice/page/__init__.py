@@ -1,1 +1,0 @@
-"""The page of practice takes: its data, template, style and scripts."""

@@ -1,0 +1,32 @@
+"""How hits stand to their lines, and the feel: one answer to each question."""
+
+from evenhand.measure.deviations import Lean, Measured, Trend, measure, sum_up
+from evenhand.measure.feel import (
+    Dynamics,
+    Evenness,
+    Limbs,
+    Swing,
+    find_dynamics,
+    find_evenness,
+    find_limbs,
+    find_swing,
+)
+from evenhand.measure.outliers import Outlier, find_outliers
+
+__all__ = [
+    "Dynamics",
+    "Evenness",
+    "Lean",
+    "Limbs",
+    "Measured",
+    "Outlier",
+    "Swing",
+    "Trend",
+    "find_dynamics",
+    "find_evenness",
+    "find_limbs",
+    "find_outliers",
+    "find_swing",
+    "measure",
+    "sum_up",
+]

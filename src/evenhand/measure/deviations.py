@@ -1,0 +1,205 @@
+"""How hits stand to their lines: lean, spread, and how the lean runs over time."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from evenhand.columns import SLACK_MS, Bools, Floats, Ints
+from evenhand.grid import Layout, belongs
+from evenhand.plan import Strokes, noticed
+from evenhand.take import MeterMap, TempoMap
+
+#: The median absolute deviation of a bell times this is its standard deviation: 1 / Φ⁻¹(3/4).
+_BELL = 1.4826
+
+# A trend is told only where it is surely there: on that many bars, over that many ms in all, and
+# with Kendall's rank correlation of bar and lean beyond chance (about 1 in 100, two-sided).
+_TREND_BARS = 6
+_TREND_MS = 4.0
+_TREND_DOUBT = 2.58
+
+
+@dataclass(frozen=True, eq=False)
+class Measured:
+    """Each of n hits against its line.
+
+    Attributes
+    ----------
+    line : float64 array
+        In ticks; hits of one stroke share the line of its reference.
+    deviation : float64 array
+        From that line, ms, minus is early; NaN where the hit belongs to none.
+    window : float64 array
+        How far off a stroke may be there and still be left alone, ms.
+    bar : int64 array
+        The bar of the line.
+    section : int64 array
+    """
+
+    line: Floats
+    deviation: Floats
+    window: Floats
+    bar: Ints
+    section: Ints
+
+    @property
+    def lined(self) -> Bools:
+        """Which hits belong to a line."""
+        return ~np.isnan(self.deviation)
+
+
+def measure(
+    tick: Floats,
+    strokes: Strokes,
+    layout: Layout,
+    tempo: TempoMap,
+    meter: MeterMap,
+    *,
+    reach: float,
+    window: float | None,
+) -> Measured:
+    """Measure every hit against its line.
+
+    Parameters
+    ----------
+    tick : float64 array, shape (n,)
+        When each hit sounds.
+    strokes : Strokes
+    layout : Layout
+    tempo : TempoMap
+    meter : MeterMap
+    reach : float
+        How far from a line a hit may be and still belong to it, percent of the gap.
+    window : float, optional
+        In ms; None is the just-noticeable difference at the beat.
+    """
+    at = np.where(strokes.of_hit >= 0, np.append(strokes.reference, -1)[strokes.of_hit], -1)
+    place = np.where(at >= 0, tick[at], tick)
+    lines = layout.lines_at(place, meter)
+    near = belongs(place, lines, tempo, reach) & layout.explained(place)
+    deviation = np.where(near, tempo.to_ms(tick) - tempo.to_ms(lines.tick), np.nan)
+    width = noticed(lines.tick, tempo, meter) if window is None else np.full(len(tick), window)
+    bar = meter.bars_at(lines.tick).number
+    return Measured(lines.tick, deviation, width, bar, layout.sections.of(place))
+
+
+@dataclass(frozen=True)
+class Trend:
+    """How a lean runs over time.
+
+    Attributes
+    ----------
+    ms_per_bar : float
+        Slope; minus is getting earlier.
+    first_bar, last_bar : int
+    first_ms, last_ms : float
+        The lean at both ends, ms.
+    """
+
+    ms_per_bar: float
+    first_bar: int
+    last_bar: int
+    first_ms: float
+    last_ms: float
+
+
+@dataclass(frozen=True)
+class Lean:
+    """How a group of hits stands to its lines.
+
+    Attributes
+    ----------
+    hits : int
+        How many are in the group.
+    lined : int
+        How many of them belong to a line; all that follows speaks of these.
+    lean : float
+        Median deviation, ms; minus is ahead, plus is behind. NaN without hits.
+    spread : float
+        Standard deviation, ms.
+    robust : float
+        1.4826 times the median absolute deviation from the lean, ms: the spread without outliers.
+    inside : float
+        Share inside the window around the line, percent.
+    trend : Trend, optional
+        None where there is no sure trend.
+    """
+
+    hits: int
+    lined: int
+    lean: float
+    spread: float
+    robust: float
+    inside: float
+    trend: Trend | None
+
+
+def sum_up(measured: Measured, which: Bools, bars: Bools | None = None) -> Lean:
+    """Sum up a group of hits.
+
+    Parameters
+    ----------
+    measured : Measured
+    which : bool array, shape (n,)
+        The group.
+    bars : bool array, shape (n,), optional
+        The hits that a trend is drawn from; the group if not given.
+    """
+    picked = which & measured.lined
+    deviation = measured.deviation[picked]
+    if not len(deviation):
+        nan = float("nan")
+        return Lean(int(which.sum()), 0, nan, nan, nan, nan, None)
+    lean = float(np.median(deviation))
+    inside = np.abs(deviation) <= measured.window[picked] + SLACK_MS
+    drawn = picked if bars is None else bars & measured.lined
+    return Lean(
+        hits=int(which.sum()),
+        lined=len(deviation),
+        lean=lean,
+        spread=float(deviation.std()),
+        robust=float(_BELL * np.median(np.abs(deviation - lean))),
+        inside=float(100 * inside.mean()),
+        trend=find_trend(measured.bar[drawn], measured.deviation[drawn]),
+    )
+
+
+def find_trend(bar: Ints, deviation: Floats) -> Trend | None:
+    """Find how a lean runs over the bars.
+
+    The slope is the median of the slopes between all pairs of bars (Theil 1950, Sen 1968,
+    J. Am. Stat. Assoc. 63, 1379-1389) of the median deviation in each bar, so that single strokes
+    off their line do not turn it.
+
+    Parameters
+    ----------
+    bar : int64 array, shape (n,)
+    deviation : float64 array, shape (n,)
+        In ms.
+
+    Returns
+    -------
+    Trend or None
+        None where chance would do as well.
+    """
+    bars, group = np.unique(bar, return_inverse=True)
+    if len(bars) < _TREND_BARS:
+        return None
+    # Long takes are thinned to blocks of bars: pairs grow with the square.
+    block = -(-len(bars) // 200)
+    order = np.argsort(group, kind="stable")
+    edges = np.searchsorted(group[order], np.arange(0, len(bars), block))
+    parts = np.split(deviation[order], edges[1:])
+    lean = np.array([np.median(part) for part in parts])
+    place = np.array([np.median(part) for part in np.split(bar[order], edges[1:])])
+    one, other = np.triu_indices(len(place), 1)
+    slopes = (lean[other] - lean[one]) / (place[other] - place[one])
+    slope = float(np.median(slopes))
+    n = len(place)
+    doubt = np.sqrt(n * (n - 1) * (2 * n + 5) / 18)
+    sure = n >= _TREND_BARS and abs(np.sign(slopes).sum()) > _TREND_DOUBT * doubt
+    if not sure or abs(slope) * (place[-1] - place[0]) < _TREND_MS:
+        return None
+    middle = float(np.median(lean - slope * place))
+    first, last = int(bars[0]), int(bars[-1])
+    return Trend(slope, first, last, middle + slope * first, middle + slope * last)

@@ -1,0 +1,20 @@
+"""What came of a pass: what happened to each hit, figures, flags, what was kept."""
+
+from evenhand.outcome.changes import CARRIED, Changes, list_changes
+from evenhand.outcome.figures import Figures, Tightness, take_figures
+from evenhand.outcome.flags import Flag, raise_flags
+from evenhand.outcome.kept import Kept, Pair, compare_feel
+
+__all__ = [
+    "CARRIED",
+    "Changes",
+    "Figures",
+    "Flag",
+    "Kept",
+    "Pair",
+    "Tightness",
+    "compare_feel",
+    "list_changes",
+    "raise_flags",
+    "take_figures",
+]

@@ -1,0 +1,132 @@
+"""The figures of a pass: what was found, what was done, how tight the anchors were and are."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from evenhand.columns import SLACK_MS, Bools, Floats, Words
+from evenhand.outcome.changes import CARRIED, Changes
+from evenhand.plan import FATES, HELD, KEPT, MOVED, OFF_GRID, Plan, Strokes
+
+
+@dataclass(frozen=True)
+class Tightness:
+    """How hits stand to their lines.
+
+    Attributes
+    ----------
+    hits : int
+        How many have a line.
+    mean_before, mean_after : float
+        Mean deviation, ms; minus is early. NaN without hits.
+    spread_before, spread_after : float
+        Standard deviation of the deviation, ms. NaN without hits.
+    inside_before, inside_after : float
+        Share of hits inside the window around their target, percent. NaN without hits.
+    """
+
+    hits: int
+    mean_before: float
+    mean_after: float
+    spread_before: float
+    spread_after: float
+    inside_before: float
+    inside_after: float
+
+
+@dataclass(frozen=True)
+class Figures:
+    """The figures of a pass.
+
+    Attributes
+    ----------
+    hits : int
+    pieces, roles : dict of str to int
+        Hits per piece and per role, most first.
+    strokes : dict of str to int
+        Strokes per fate.
+    actions : dict of str to int
+        Hits per action.
+    largest_move, median_move : float
+        Of the moved hits, ms, regardless of direction; 0 if none moved.
+    tightness : dict of str to Tightness
+        `all`, then per piece.
+    window_least, window_most : float
+        The window in ms, where it is narrowest and widest; NaN without strokes.
+    grids : dict of str to float
+        Share of the strokes that belong to a line under each grid, percent; empty without strokes.
+    """
+
+    hits: int
+    pieces: dict[str, int]
+    roles: dict[str, int]
+    strokes: dict[str, int]
+    actions: dict[str, int]
+    largest_move: float
+    median_move: float
+    tightness: dict[str, Tightness]
+    window_least: float
+    window_most: float
+    grids: dict[str, float]
+
+    @property
+    def off_grid_share(self) -> float:
+        """Share of the strokes that are off the grid, percent; 0 without strokes."""
+        total = sum(self.strokes.values())
+        return 100 * self.strokes[OFF_GRID] / total if total else 0.0
+
+
+def take_figures(
+    changes: Changes, strokes: Strokes, plan: Plan, grids: dict[str, float]
+) -> Figures:
+    """Sum up a pass."""
+    hits = changes.hits
+    moves = np.abs(changes.shift_ms[changes.action == MOVED])
+    window = np.append(plan.window, np.nan)[strokes.of_hit]
+    lean = np.append(plan.lean, np.nan)[strokes.of_hit]
+    return Figures(
+        hits=len(hits),
+        pieces=_count(hits.piece),
+        roles=_count(hits.role),
+        strokes={fate: int((plan.fate == fate).sum()) for fate in FATES},
+        actions={
+            action: int((changes.action == action).sum()) for action in (MOVED, KEPT, CARRIED, HELD)
+        },
+        largest_move=float(moves.max()) if len(moves) else 0.0,
+        median_move=float(np.median(moves)) if len(moves) else 0.0,
+        tightness=_tightness(changes, window, lean),
+        window_least=float(plan.window.min()) if len(strokes) else float("nan"),
+        window_most=float(plan.window.max()) if len(strokes) else float("nan"),
+        grids=grids,
+    )
+
+
+def _count(words: Words) -> dict[str, int]:
+    names, counts = np.unique(words, return_counts=True)
+    pairs = zip(names.tolist(), counts.tolist(), strict=True)
+    return dict(sorted(pairs, key=lambda pair: (-pair[1], pair[0])))
+
+
+def _tightness(changes: Changes, window: Floats, lean: Floats) -> dict[str, Tightness]:
+    lined = ~np.isnan(changes.line)
+    piece = changes.hits.piece
+    groups = {"all": lined}
+    for name in _count(piece[lined]):
+        groups[name] = lined & (piece == name)
+    return {name: _tight(changes, window, lean, which) for name, which in groups.items()}
+
+
+def _tight(changes: Changes, window: Floats, lean: Floats, which: Bools) -> Tightness:
+    if not which.any():
+        return Tightness(0, *[float("nan")] * 6)
+    before, after = changes.deviation_before[which], changes.deviation_after[which]
+    inside = [np.abs(one - lean[which]) <= window[which] + SLACK_MS for one in (before, after)]
+    return Tightness(
+        hits=int(which.sum()),
+        mean_before=float(before.mean()),
+        mean_after=float(after.mean()),
+        spread_before=float(before.std()),
+        spread_after=float(after.std()),
+        inside_before=float(100 * inside[0].mean()),
+        inside_after=float(100 * inside[1].mean()),
+    )

@@ -1,0 +1,256 @@
+"""Flags: what to listen to afterwards, worst first, each with its place."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+
+from evenhand.carry import Carry
+from evenhand.columns import SLACK_MS, Bools, Floats, Ints
+from evenhand.outcome.changes import Changes
+from evenhand.plan import KEPT, LINE_TAKEN, MOVED, OFF_GRID, Plan, Strokes
+from evenhand.take import MeterMap, Position, TempoMap
+
+#: The kinds of flag: first what the pass has changed, then what it has left alone.
+CHANGED = (CLOSE, SQUEEZED, START, LARGE) = ("close pair", "squeezed", "start", "large move")
+LEFT = (SYNCOPATED, TAKEN, OFF_RUN, UNKNOWN) = (
+    *("syncopation", "line taken", "off the grid", "unknown note"),
+)
+
+#: Two hits on one piece nearer than this sound like one that was hit twice. Common practice.
+CLOSE_MS = 30.0
+
+#: Strokes off the grid in a row that are worth a flag. Common practice.
+RUN = 3
+
+# A move is unusually large above the upper fence of what happens to strokes in this take, those
+# that stayed included (third quartile plus
+# 1.5 times the distance of the quartiles: Tukey 1977, "Exploratory Data Analysis"; from memory),
+# and only if it can be heard as a change of feel at all (common practice). With few moves there is
+# nothing to compare with.
+_FENCE = 1.5
+_LARGE_MS = 25.0
+_FEWEST_STROKES = 8
+
+
+@dataclass(frozen=True)
+class Flag:
+    """One thing to listen to.
+
+    Attributes
+    ----------
+    kind : str
+        One of `CHANGED` or `LEFT`.
+    place : Position
+        Where; a stroke is named by its line.
+    tick : int
+        Where to listen, in ticks of the output.
+    hits : tuple of int
+        Numbers of the hits, from 1, as in the change log.
+    text : str
+        What is the matter, in a plain sentence.
+    weight : float
+        How bad, in ms: what a pair has come nearer, what is missing of a wanted move, how far a
+        stroke moved or stands from its line; 0 where ms mean nothing.
+    """
+
+    kind: str
+    place: Position
+    tick: int
+    hits: tuple[int, ...]
+    text: str
+    weight: float
+
+
+class _Note(NamedTuple):
+    """What is to become a flag: its kind, hits (by index, the first is where), text and weight."""
+
+    kind: str
+    hits: Ints
+    text: str
+    weight: float
+
+
+def raise_flags(
+    changes: Changes,
+    strokes: Strokes,
+    plan: Plan,
+    carry: Carry,
+    unknown: list[int],
+    tick: Floats,
+    tempo: TempoMap,
+    meter: MeterMap,
+) -> tuple[Flag, ...]:
+    """List all flags, worst first: what was changed before what was left alone, then by weight.
+
+    Parameters
+    ----------
+    changes : Changes
+    strokes : Strokes
+    plan : Plan
+    carry : Carry
+    unknown : list of int
+        Note numbers that the kit map lacks.
+    tick : float64 array, shape (hits,)
+        When each hit sounds, the latency taken out.
+    tempo : TempoMap
+    meter : MeterMap
+    """
+    look = _Look(changes, strokes, plan, carry, tick, tempo, meter)
+    notes = [
+        *look.close_pairs(),
+        *look.squeezed(),
+        *look.start(),
+        *look.large_moves(),
+        *look.syncopation(),
+        *look.lines_taken(),
+        *look.off_grid_runs(),
+        *look.unknown_notes(unknown),
+    ]
+    return tuple(sorted(look.placed(notes), key=_badness))
+
+
+def _badness(flag: Flag) -> tuple[int, float, int, tuple[int, ...]]:
+    rank = 0 if flag.kind in CHANGED else 1 + LEFT.index(flag.kind)
+    return rank, -flag.weight, flag.tick, flag.hits
+
+
+@dataclass(frozen=True, eq=False)
+class _Look:
+    """Everything that the single checks look at."""
+
+    changes: Changes
+    strokes: Strokes
+    plan: Plan
+    carry: Carry
+    tick: Floats
+    tempo: TempoMap
+    meter: MeterMap
+
+    def placed(self, notes: Sequence[_Note]) -> list[Flag]:
+        """The flags, each at the line of its stroke or where its first hit was."""
+        first = np.array([note.hits[0] for note in notes], np.int64)
+        stroke = self.strokes.of_hit[first]
+        named = np.append(self.plan.fate != OFF_GRID, False)[stroke]
+        line = np.append(self.plan.line, np.nan)[stroke]
+        bar, beat = self.meter.place(np.where(named, line, self.changes.hits.tick[first]))
+        places = map(Position, bar.tolist(), beat.tolist())
+        ticks = self.changes.tick_after[first].tolist()
+        return [
+            Flag(kind, place, tick, tuple((hits + 1).tolist()), text, round(weight, 3))
+            for (kind, hits, text, weight), place, tick in zip(notes, places, ticks, strict=True)
+        ]
+
+    def _pieces(self, hits: Ints) -> str:
+        return " and ".join(dict.fromkeys(self.changes.hits.piece[hits].tolist()))
+
+    def _members(self, which: Bools) -> Iterator[tuple[int, Ints]]:
+        """Each of the chosen strokes with its hits, the reference first."""
+        chosen = np.flatnonzero(which)
+        if not len(chosen):
+            return
+        order = np.argsort(self.strokes.of_hit, kind="stable")
+        sorted_strokes = self.strokes.of_hit[order]
+        begin = np.searchsorted(sorted_strokes, chosen, side="left")
+        end = np.searchsorted(sorted_strokes, chosen, side="right")
+        for stroke, one, other in zip(chosen.tolist(), begin, end, strict=True):
+            hits, reference = order[one:other], self.strokes.reference[stroke]
+            yield stroke, np.append(reference, hits[hits != reference])
+
+    def close_pairs(self) -> Iterator[_Note]:
+        """Hits on one piece that have come too near to each other."""
+        changes = self.changes
+        order = np.lexsort((changes.hits.event, changes.hits.tick, changes.hits.piece))
+        same = changes.hits.piece[order][1:] == changes.hits.piece[order][:-1]
+        before, gap = np.diff(changes.hits.ms[order]), np.diff(changes.ms_after[order])
+        near = same & (gap < CLOSE_MS - SLACK_MS) & (before >= CLOSE_MS - SLACK_MS)
+        for index in np.flatnonzero(near):
+            pair = order[index : index + 2]
+            text = (
+                f"two hits on the {self._pieces(pair[:1])} are now {gap[index]:.1f} ms apart "
+                f"(before: {before[index]:.1f} ms)"
+            )
+            yield _Note(CLOSE, pair, text, float(before[index] - gap[index]))
+
+    def squeezed(self) -> Iterator[_Note]:
+        """Strokes that could not move as far as wanted."""
+        for stroke, hits in self._members(self.carry.squeezed):
+            at = float(self.tick[hits[0]])
+            place = self.tempo.to_ms(at)
+            wanted = float(self.tempo.to_ms(at + self.plan.shift[stroke]) - place)
+            got = float(self.tempo.to_ms(at + self.carry.shift[stroke]) - place)
+            text = (
+                f"{self._pieces(hits)} moved {got:+.1f} ms instead of {wanted:+.1f} ms: "
+                "a neighbouring stroke is too near"
+            )
+            yield _Note(SQUEEZED, hits, text, abs(wanted - got))
+
+    def start(self) -> Iterator[_Note]:
+        """Hits that would have gone before the start of the file."""
+        hits = np.flatnonzero(self.carry.map.starts_too_early(self.tick))
+        if len(hits):
+            many = f"{len(hits)} hits" if len(hits) > 1 else "a hit"
+            text = f"{many} would have moved before the start of the file and stopped there"
+            wanted = self.tick[hits] + self.carry.map.at(self.tick[hits])
+            yield _Note(START, hits, text, float(-self.tempo.to_ms(wanted).min()))
+
+    def large_moves(self) -> Iterator[_Note]:
+        """Strokes that moved much further than the others."""
+        moved = self.plan.fate == MOVED
+        shift = np.append(self.changes.shift_ms, 0.0)[self.strokes.reference]
+        if not moved.any():
+            return
+        fence, judged = _LARGE_MS, moved | (self.plan.fate == KEPT)
+        if judged.sum() >= _FEWEST_STROKES:
+            # Strokes that stayed count as well: where most stay, every large move stands out.
+            lower, upper = np.percentile(np.abs(shift[judged]), [25, 75])
+            fence = max(fence, upper + _FENCE * (upper - lower))
+        for stroke, hits in self._members(moved & (np.abs(shift) > fence)):
+            text = f"{self._pieces(hits)} moved {shift[stroke]:+.1f} ms, unusually far here"
+            yield _Note(LARGE, hits, text, float(abs(shift[stroke])))
+
+    def syncopation(self) -> Iterator[_Note]:
+        """Strokes that stay off the grid, because they seem to be meant so."""
+        for stroke, hits in self._members(self.plan.syncopation != 0):
+            off = float(self.plan.syncopation[stroke])
+            text = (
+                f"{self._pieces(hits)} at {off:+.1f} ms was left there: "
+                "it stands on a line of another grid"
+            )
+            yield _Note(SYNCOPATED, hits, text, abs(off))
+
+    def lines_taken(self) -> Iterator[_Note]:
+        """Strokes that stand on a line with a nearer one."""
+        for stroke, hits in self._members(self.plan.fate == LINE_TAKEN):
+            deviation = float(self.plan.deviation[stroke])
+            text = (
+                f"{self._pieces(hits)} at {deviation:+.1f} ms was carried: "
+                "a nearer stroke has this line"
+            )
+            yield _Note(TAKEN, hits, text, abs(deviation))
+
+    def off_grid_runs(self) -> Iterator[_Note]:
+        """Neighbouring strokes that all are off the grid."""
+        off = np.concatenate([[False], self.plan.fate == OFF_GRID, [False]])
+        begins = np.flatnonzero(~off[:-1] & off[1:])
+        ends = np.flatnonzero(off[:-1] & ~off[1:])
+        for begin, end in zip(begins.tolist(), ends.tolist(), strict=True):
+            if end - begin < RUN:
+                continue
+            hits = self.strokes.reference[begin:end]
+            last = self.meter.position(float(self.changes.hits.tick[hits[-1]]))
+            text = f"{end - begin} strokes in a row, up to {last}, are off the grid: carried"
+            furthest = np.abs(self.plan.deviation[begin:end]).max()
+            yield _Note(OFF_RUN, hits, text, float(furthest))
+
+    def unknown_notes(self, unknown: list[int]) -> Iterator[_Note]:
+        """Notes that the kit map lacks."""
+        for note in unknown:
+            hits = np.flatnonzero(self.changes.hits.note == note)
+            times = "once" if len(hits) == 1 else f"{len(hits)} times"
+            text = (
+                f"note {note} is not in the kit map (played {times}); it was carried. "
+                "Name its piece in a kit file, see --kit"
+            )
+            yield _Note(UNKNOWN, hits, text, 0.0)

@@ -1,0 +1,44 @@
+"""Every pass on record: the store and its lock."""
+
+from evenhand.passes.again import original_of, output_of, verify
+from evenhand.passes.entry import DETAILS, ORIGINAL, RECIPE, Pass, as_line, clean
+from evenhand.passes.keeping import Draft, record
+from evenhand.passes.listing import list_page, pass_page, proof_page, recipe_changes
+from evenhand.passes.lock import locked
+from evenhand.passes.store import (
+    SUFFIX,
+    History,
+    find_folder,
+    folder_beside,
+    read_history,
+    read_json,
+    read_plain,
+    sha256,
+)
+
+__all__ = [
+    "DETAILS",
+    "ORIGINAL",
+    "RECIPE",
+    "SUFFIX",
+    "Draft",
+    "History",
+    "Pass",
+    "as_line",
+    "clean",
+    "find_folder",
+    "folder_beside",
+    "list_page",
+    "locked",
+    "original_of",
+    "output_of",
+    "pass_page",
+    "proof_page",
+    "read_history",
+    "read_json",
+    "read_plain",
+    "recipe_changes",
+    "record",
+    "sha256",
+    "verify",
+]

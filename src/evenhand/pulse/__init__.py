@@ -1,0 +1,20 @@
+"""The pulse: tempo, beat and bar from the hits alone."""
+
+from evenhand.pulse.recurrence import onsets_of
+from evenhand.pulse.search import AUTO, FIT_MODES, Fit, fit_beats, keeps_time
+from evenhand.pulse.steady import Hints, find_tempo
+from evenhand.pulse.tellable import FEWEST, no_pulse, why_untold
+
+__all__ = [
+    "AUTO",
+    "FEWEST",
+    "FIT_MODES",
+    "Fit",
+    "Hints",
+    "find_tempo",
+    "fit_beats",
+    "keeps_time",
+    "no_pulse",
+    "onsets_of",
+    "why_untold",
+]

@@ -1,0 +1,68 @@
+"""Whether hits can tell a tempo at all, and if not, why."""
+
+import numpy as np
+
+from evenhand.columns import Floats
+from evenhand.pulse.recurrence import Onsets
+
+#: Fewest strokes to find a tempo from.
+FEWEST = 8
+
+# Hits no further apart than this are one stroke, s.
+_TOGETHER_S = 0.02
+# A run: this much of it on one piece, this much of its intervals within this share of the middle
+# one, which is shorter than this, s.
+_ONE_PIECE, _MOST, _EVEN, _FAST_S = 0.9, 0.9, 0.25, 0.2
+# Accents tell of beats if loudness repeats this well every two to eight strokes (correlation).
+_ACCENTED = 0.3
+# Coherence times the root of the number of strokes below which it is chance: the best of all tempi
+# gives strewn hits 1.2 to 2.1. Followed, strewn hits and solos come to 0.1 to 0.3.
+_CHANCE, _FOLLOWED_CHANCE = 2.3, 0.28
+
+
+def stroke_places(onsets: Onsets) -> Floats:
+    """Where strokes begin, s."""
+    apart = np.diff(onsets.s, prepend=-np.inf) > _TOGETHER_S
+    return np.asarray(onsets.s[apart])
+
+
+def why_untold(onsets: Onsets, *, hinted: bool) -> str:
+    """Say why hits can't tell a tempo before it is looked for; nothing if they may.
+
+    Parameters
+    ----------
+    onsets : Onsets
+    hinted : bool
+        Whether it is known about how fast they are.
+    """
+    strokes = stroke_places(onsets)
+    if len(strokes) < FEWEST:
+        return f"there are only {len(strokes)} strokes (it takes {FEWEST})"
+    if not hinted and is_run(onsets):
+        return (
+            "it is one even run on one drum, and nothing says which stroke is a beat; "
+            "if you know about how fast it is, say so with --near"
+        )
+    return ""
+
+
+def is_run(onsets: Onsets) -> bool:
+    """Whether hits are one fast even run on one piece with no accents to go by."""
+    gaps = np.diff(stroke_places(onsets))
+    if len(gaps) < FEWEST:
+        return False
+    middle = float(np.median(gaps))
+    even = float(np.mean(np.abs(gaps - middle) <= _EVEN * middle)) >= _MOST
+    _, counts = np.unique(onsets.piece, return_counts=True)
+    if middle >= _FAST_S or not even or counts.max() < _ONE_PIECE * len(onsets):
+        return False
+    loud = onsets.weight - onsets.weight.mean()
+    power = float(loud @ loud)
+    repeats = [float(loud[lag:] @ loud[:-lag]) for lag in range(2, min(9, len(loud)))]
+    return bool(power < 1e-9 or max(repeats) < _ACCENTED * power)
+
+
+def no_pulse(onsets: Onsets, coherence: float, steady: bool) -> bool:
+    """Whether the hits keep to what was found no better than by chance."""
+    chance = _CHANCE / float(np.sqrt(len(stroke_places(onsets))))
+    return coherence < (chance if steady else max(chance, _FOLLOWED_CHANCE))

@@ -1,0 +1,190 @@
+"""The parts of a recipe that stand at a place: sections with settings, holds, nudges."""
+
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import partial
+from typing import Any
+
+from evenhand.errors import SettingError
+from evenhand.kit import parse_piece
+from evenhand.take import Position, parse_position
+
+#: Checks a setting: its name and value in, the value in order out.
+Check = Callable[[str, Any], Any]
+
+#: How far a nudge may go, ms: beyond it it is no nudge.
+_FURTHEST = 1000.0
+
+
+@dataclass(frozen=True)
+class SectionSettings:
+    """A section that has settings of its own.
+
+    Attributes
+    ----------
+    name : str
+        What it is called: by itself the name of a section of the take.
+    bars : str
+        `5-20` or `5`; empty to find the section by its name.
+    settings : tuple of (str, value)
+        What differs from the defaults, by name.
+    """
+
+    name: str
+    bars: str
+    settings: tuple[tuple[str, Any], ...]
+
+    @property
+    def span(self) -> tuple[int, int] | None:
+        """First and last bar; None to find the section by its name."""
+        return parse_bars(self.bars) if self.bars else None
+
+    @property
+    def label(self) -> str:
+        """What to call it."""
+        return self.name or f"bars {self.bars}"
+
+    def plain(self) -> dict[str, Any]:
+        """The same as a table of a recipe."""
+        own = {"name": self.name, "bars": self.bars}
+        found: dict[str, Any] = {key: value for key, value in own.items() if value}
+        for key, value in self.settings:
+            found[key] = list(value) if isinstance(value, tuple) else value
+        return found
+
+
+@dataclass(frozen=True)
+class Nudge:
+    """A stroke that the hand puts elsewhere.
+
+    Attributes
+    ----------
+    at : str
+        `bar:beat`.
+    piece : str
+        The piece that is meant; empty for any anchor.
+    ms : float
+        How far from where the plan put it, -1000 to 1000; minus is earlier.
+    """
+
+    at: str
+    piece: str
+    ms: float
+
+    @property
+    def place(self) -> Position:
+        """The place, read."""
+        return parse_position(self.at)
+
+    def plain(self) -> dict[str, Any]:
+        """The same as a table of a recipe."""
+        piece = {"piece": self.piece} if self.piece else {}
+        return {"at": self.at, **piece, "ms": self.ms}
+
+
+def parse_hold(text: str) -> tuple[Position, Position]:
+    """Read a hold: `17:4-18:1`, or one place such as `17:4`.
+
+    Raises
+    ------
+    SettingError
+        If it is no such thing, or ends before it begins.
+    """
+    first, _, last = text.partition("-")
+    begin, end = parse_position(first), parse_position(last if "-" in text else first)
+    if end < begin:
+        raise SettingError(f"{text!r} ends before it begins")
+    return begin, end
+
+
+def parse_bars(text: str) -> tuple[int, int]:
+    """Read `5-20`, or one bar such as `5`.
+
+    Raises
+    ------
+    SettingError
+        If it is no such thing, or ends before it begins.
+    """
+    match = re.fullmatch(r"\s*([0-9]{1,9})(?:\s*-\s*([0-9]{1,9}))?\s*", text)
+    if not match or int(match[1]) < 1:
+        raise SettingError(f'{text!r} is not a stretch of bars such as "5-20"')
+    first, last = int(match[1]), int(match[2] or match[1])
+    if last < first:
+        raise SettingError(f"{text!r} ends before it begins")
+    return first, last
+
+
+def read_section(name: str, value: Any, checks: Mapping[str, Check]) -> SectionSettings:
+    """Check one section of a recipe.
+
+    Parameters
+    ----------
+    name : str
+        Of the setting, for messages.
+    value : SectionSettings or mapping
+    checks : mapping of str to callable
+        Of the settings that a section may have.
+
+    Raises
+    ------
+    SettingError
+        If it has no place, an unknown key or a value that makes no sense; the message names it.
+    """
+    if isinstance(value, SectionSettings):
+        value = value.plain()
+    table = _table(name, value, 'name = "verse 1" or bars = "5-20" and settings')
+    called, bars = table.pop("name", ""), table.pop("bars", "")
+    if not isinstance(called, str) or not isinstance(bars, str) or not (called or bars):
+        raise SettingError(f'{name}: give it a name or bars in quotes, such as bars = "5-20"')
+    label = f"{name} {called or bars!r}"
+    if bars:
+        _named(label, lambda: parse_bars(bars))
+    settings = []
+    for key, given in table.items():
+        if key not in checks:
+            raise SettingError(
+                f"{label}: {key!r} is none of what a section may set: {', '.join(checks)}"
+            )
+        settings.append((key, _named(label, partial(checks[key], key, given))))
+    return SectionSettings(called.strip(), bars.strip(), tuple(settings))
+
+
+def read_nudge(name: str, value: Any) -> Nudge:
+    """Check one nudge of a recipe.
+
+    Raises
+    ------
+    SettingError
+        If a key is missing or unknown or a value makes no sense; the message names it.
+    """
+    if isinstance(value, Nudge):
+        value = value.plain()
+    table = _table(name, value, 'at = "33:1", piece = "kick" and ms = -6')
+    unknown = sorted(set(table) - {"at", "piece", "ms"})
+    if unknown:
+        raise SettingError(f"{name}: {unknown[0]!r} is none of at, piece, ms")
+    at, piece, ms = table.get("at"), table.get("piece", ""), table.get("ms")
+    if not isinstance(at, str):
+        raise SettingError(f'{name}: say where, such as at = "33:1"')
+    _named(name, lambda: parse_position(at))
+    if not isinstance(piece, str):
+        raise SettingError(f"{name} {at}: piece: {piece!r} is not a word in quotes")
+    if piece:
+        piece = _named(f"{name} {at}", lambda: parse_piece(piece))
+    if isinstance(ms, bool) or not isinstance(ms, int | float) or not abs(ms) <= _FURTHEST:
+        raise SettingError(f"{name} {at}: ms: {ms!r} is not {-_FURTHEST:g} to {_FURTHEST:g}")
+    return Nudge(at.strip(), piece, float(ms))
+
+
+def _table(name: str, value: Any, example: str) -> dict[str, Any]:
+    if not isinstance(value, Mapping):
+        raise SettingError(f"{name}: write [[{name}]] with {example}")
+    return dict(value)
+
+
+def _named(label: str, work: Callable[[], Any]) -> Any:
+    try:
+        return work()
+    except SettingError as error:
+        raise SettingError(f"{label}: {error}") from None

@@ -1,0 +1,246 @@
+"""Where the sections of a take begin: at its markers, or where the pattern changes."""
+
+import numpy as np
+
+from evenhand.columns import Floats, Ints
+from evenhand.kit import GHOST
+from evenhand.sections.sections import AUTO, MARKERS, NONE, Sections, one_section
+from evenhand.take import Hits, MeterMap, Take
+
+#: Type of a marker among the meta events (RP-001).
+_MARKER = 0x06
+_LONGEST_NAME = 40
+
+# How a bar is described: so many slots, blurred over their neighbours, for each group of pieces;
+# and how much each group says about which section this is. Fills and crashes say little.
+_SLOTS = 16
+_BLUR = 0.6
+_GROUPS = {"kick": 0, "snare": 1, "side stick": 1, "hat": 2, "ride": 3, "cowbell": 3}
+_GROUPS |= dict.fromkeys(("crash", "china", "splash"), 4)
+_REST, _GHOST = 5, 6
+_WEIGHTS = np.array([1, 1, 0.5, 0.5, 0.3, 0.5, 0.5, 0.5])
+# What a boundary must save: a fixed part, and a share of what differs in the whole take, so that
+# long takes do not fall to pieces. Set on the tuning part of the takes (docs/assess.md).
+_PRICE, _PRICE_SHARE = 0.5, 0.05
+#: Fewest bars in a section, and in a take that is divided.
+SHORTEST, _DIVIDED = 4, 8
+# The last bar of a section may be a fill: it counts this much.
+_LAST = 0.3
+# Sections are alike where the cosine of their patterns is at least this.
+_ALIKE = 0.9
+# Bars to each one that is played, at the most: memory is bounded by what is in the file.
+_EMPTIEST = 16
+# Bars beyond this are put together in pairs, fours and so on, so that time stays in bounds.
+_MOST_BARS = 1200
+# Stretches that are weighed at once: larger products would be split over processors, for worse.
+_AT_ONCE = 2000
+
+
+def find_sections(take: Take, tick: Floats, hits: Hits, source: str) -> Sections:
+    """Find the sections of a take.
+
+    Parameters
+    ----------
+    take : Take
+    tick : float64 array, shape (hits,)
+        When each hit sounds.
+    hits : Hits
+        With pieces and roles named.
+    source : str
+        One of `SECTION_SOURCES`.
+    """
+    if source == NONE:
+        return one_section()
+    marked = _from_markers(take)
+    if marked:
+        return marked
+    if source == MARKERS:
+        return one_section("the take as a whole: there are no markers in it")
+    assert source == AUTO
+    return _from_pattern(tick, hits, take.meter)
+
+
+def _from_markers(take: Take) -> Sections | None:
+    """One section per marker, at the nearest bar line; None without markers."""
+    names: dict[int, str] = {}
+    starts: dict[int, float] = {}
+    for track in take.smf.tracks:
+        for tick, text in track.metas(_MARKER):
+            bars = take.meter.bars_at(float(tick))
+            later = tick - bars.start > bars.stop - tick
+            start = float(bars.stop if later else bars.start)
+            bar = int(bars.number) + int(later)
+            names[bar] = _name(text) or f"bar {bar}"
+            starts[bar] = start
+    if not names:
+        return None
+    if min(names) > 1:
+        names[1], starts[1] = "start", 0.0
+    bars_in_order = sorted(names)
+    return Sections(
+        np.array([starts[bar] for bar in bars_in_order]) - take.division / 8,
+        np.array(bars_in_order, np.int64),
+        tuple(names[bar] for bar in bars_in_order),
+        "from the markers in the file",
+    )
+
+
+def _name(text: bytes) -> str:
+    try:
+        name = text.decode("utf-8")
+    except UnicodeDecodeError:
+        name = text.decode("latin-1")
+    return " ".join(name.split())[:_LONGEST_NAME]
+
+
+def _from_pattern(tick: Floats, hits: Hits, meter: MeterMap) -> Sections:
+    """Sections where the pattern changes."""
+    number = meter.bars_at(tick).number
+    if np.ptp(number) > _EMPTIEST * (len(np.unique(number)) + _DIVIDED):
+        return one_section("the take as a whole: most of its bars are empty")
+    bar, table = pattern_of_bars(tick, hits, meter)
+    played = np.flatnonzero(table.any(axis=1))
+    if not len(played) or played[-1] - played[0] + 1 < _DIVIDED:
+        return one_section("the take as a whole: it has too few bars to divide")
+    first, last = int(played[0]), int(played[-1]) + 1
+    step = -(-(last - first) // _MOST_BARS)
+    edges = np.arange(first, last, step)
+    patterns = np.add.reduceat(table[:last], edges, axis=0)
+    begins = divide(patterns)
+    patterns = _unit(patterns)
+    names = name_alike(
+        [patterns[one:other] for one, other in zip(begins, [*begins[1:], None], strict=True)]
+    )
+    if len(begins) == 1:
+        return one_section("the take as a whole: the pattern does not change")
+    numbers = bar + edges[begins]
+    numbers[0] = min(1, int(numbers[0]))
+    return Sections(
+        _bar_starts(numbers, meter),
+        numbers,
+        names,
+        "found where the pattern changes",
+    )
+
+
+def pattern_of_bars(tick: Floats, hits: Hits, meter: MeterMap) -> tuple[int, Floats]:
+    """The number of the first bar, and a row for each bar: what is played where."""
+    # Half a slot of grace, so that an early downbeat counts for its own bar.
+    bars = meter.bars_at(tick)
+    length = np.maximum(bars.stop - bars.start, 1.0)
+    bars = meter.bars_at(tick + 0.49 * length / _SLOTS)
+    length = np.maximum(bars.stop - bars.start, 1.0)
+    slot = np.clip(np.rint((tick - bars.start) / length * _SLOTS), 0, _SLOTS - 1).astype(np.int64)
+    names, index = np.unique(hits.piece, return_inverse=True)
+    group = np.array([_GROUPS.get(str(name), _REST) for name in names])[index]
+    group = np.where(hits.role == GHOST, _GHOST, group)
+    first = int(bars.number.min())
+    many = int(bars.number.max()) - first + 1
+    table = np.zeros((many, len(_WEIGHTS), _SLOTS))
+    np.add.at(table, (bars.number - first, group, slot), np.sqrt(hits.velocity / 127))
+    table = np.minimum(table, 1.2)
+    # Hat and ride count apart, and once more together: the hand goes on where the cymbal changes.
+    table[:, -1] = table[:, 2] + table[:, 3]
+    turns = np.fft.rfftfreq(_SLOTS)
+    smooth = np.exp(-2 * (np.pi * turns * _BLUR) ** 2)
+    table = np.maximum(np.fft.irfft(np.fft.rfft(table, axis=2) * smooth, _SLOTS, axis=2), 0)
+    return first, np.asarray((table * _WEIGHTS[:, None]).reshape(many, -1))
+
+
+def _unit(rows: Floats) -> Floats:
+    return np.asarray(rows / np.maximum(np.linalg.norm(rows, axis=1, keepdims=True), 0.5))
+
+
+def divide(patterns: Floats) -> list[int]:
+    """Divide a row of bars so that bars are alike inside and boundaries are few.
+
+    The division of least cost is found exactly, by dynamic programming (optimal partitioning:
+    Jackson et al. 2005, IEEE Signal Process. Lett. 12(2), 105-108): the squared distances of bars
+    to the mean of their section, and a price for each boundary. This sees whole sections, where a
+    novelty curve (Foote 2000, "Automatic audio segmentation using a measure of audio novelty",
+    ICME) sees a few bars around each boundary.
+
+    Parameters
+    ----------
+    patterns : float64 array, shape (bars, values)
+        As from `pattern_of_bars`; only what is played where counts, not how much.
+
+    Returns
+    -------
+    list of int
+        The first bar of each section, beginning with 0.
+    """
+    patterns = _unit(patterns)
+    count = len(patterns)
+    sums = np.vstack([np.zeros(patterns.shape[1]), np.cumsum(patterns, axis=0)])
+    squares = np.concatenate([[0.0], np.cumsum((patterns**2).sum(axis=1))])
+    length = (sums**2).sum(axis=1)
+    spread = float(squares[-1] - (sums[-1] ** 2).sum() / count)
+    price = _PRICE + _PRICE_SHARE * spread
+    best = np.full(count + 1, np.inf)
+    best[0] = -price
+    came = np.zeros(count + 1, np.int64)
+    step = max(_AT_ONCE // count, 1)
+    for block in range(SHORTEST, count + 1, step):
+        end = np.arange(block, min(block + step, count + 1))
+        begin = np.arange(int(end[-1]) - SHORTEST + 1)[:, None]
+        last = end - 1
+        # Stretches that are too short are never looked at.
+        bars = np.maximum(last - begin, 1)
+        # Squared length of the sum of the bars from each beginning on, and its share along the
+        # last bar, by products alone: the difference itself would be most of the time.
+        earlier = sums[: len(begin)]
+        bar = patterns[last]
+        total = length[last] - 2 * (earlier @ sums[last].T) + length[begin]
+        along = (sums[last] * bar).sum(axis=1) - earlier @ bar.T
+        inside = squares[last] - squares[begin] - total / bars
+        fill = (bar**2).sum(axis=1) - 2 * along / bars + total / bars**2
+        cost = np.ascontiguousarray((inside + _LAST * fill + price).T)
+        for row, one in zip(cost, end.tolist(), strict=True):
+            many = one - SHORTEST + 1
+            dear = best[:many] + row[:many]
+            came[one] = dear.argmin()
+            best[one] = dear[came[one]]
+    begins = [count]
+    while begins[-1] > 0:
+        begins.append(int(came[begins[-1]]))
+    return begins[:0:-1]
+
+
+def name_alike(sections: list[Floats]) -> tuple[str, ...]:
+    """Name sections A, B, C … in the order in which their patterns first occur.
+
+    Parameters
+    ----------
+    sections : list of float64 arrays, shape (bars, values)
+    """
+    kinds: list[Floats] = []
+    names = []
+    for bars in sections:
+        body = bars[:-1] if len(bars) > SHORTEST else bars
+        mean = body.mean(axis=0)
+        mean = mean / max(float(np.linalg.norm(mean)), 1e-9)
+        likeness = [float(mean @ kind) for kind in kinds]
+        kind = int(np.argmax(likeness)) if likeness else -1
+        if kind < 0 or likeness[kind] < _ALIKE:
+            kinds.append(mean)
+            kind = len(kinds) - 1
+        names.append(_letter(kind))
+    return tuple(names)
+
+
+def _letter(number: int) -> str:
+    """Count in letters: A to Z, then AA, AB and so on."""
+    letters = ""
+    number += 1
+    while number:
+        number, rest = divmod(number - 1, 26)
+        letters = chr(ord("A") + rest) + letters
+    return letters
+
+
+def _bar_starts(numbers: Ints, meter: MeterMap) -> Floats:
+    here = np.maximum(np.searchsorted(meter.bar, numbers, side="right") - 1, 0)
+    length = meter.beats[here] * 4.0 * meter.division / meter.unit[here]
+    start = meter.tick[here] + (numbers - meter.bar[here]) * length
+    return np.asarray(start - meter.division / 8)
