@@ -17,8 +17,8 @@ from tests.ornament_takes import KINDS, ornamented
 from tests.syncopated_takes import syncopated
 
 from evenhand import Recipe, Result, Take, tighten
-from evenhand.plan.fills import find_fills
-from evenhand.plan.ornaments import find_ornaments
+from evenhand.ground.fills import find_fills
+from evenhand.ground.ornaments import find_ornaments
 from evenhand.plan.spans import fewest_spans
 
 _BPM = range(60, 221, 20)
