@@ -9,7 +9,7 @@ from tests.jobs.batch.few import run, some_takes
 from tests.web.chromium import Opened
 from tests.web.scripts import check_style, check_syntax
 
-from evenhand.jobs.batch import page as page_module
+from evenhand.jobs.batch import table_page as page_module
 
 _SCRIPT = Path(str(files("evenhand.jobs.batch"))) / "page.js"
 

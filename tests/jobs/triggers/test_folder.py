@@ -12,8 +12,8 @@ from tests.build import HAT, KICK, SNARE, drum_take
 
 from evenhand import DiskError, Recipe, SettingError, Take, read_take
 from evenhand.jobs.demo_take import demo_take
-from evenhand.jobs.triggers import folder as folder_job
 from evenhand.jobs.triggers import pulses
+from evenhand.jobs.triggers import write_folder as folder_job
 from evenhand.jobs.triggers.clean import Cleaning
 from evenhand.jobs.triggers.noisy_demo import noisy_take
 from evenhand.jobs.triggers.prepare import Prepared, Settings, prepare
