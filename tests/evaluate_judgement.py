@@ -35,13 +35,13 @@ def inside_after(result: Result) -> tuple[int, int]:
     plan, changes = result.plan, result.changes
     lined = plan.claims
     after = changes.deviation_after[result.strokes.reference[lined]] - plan.lean[lined]
-    return int((np.abs(after) <= plan.window[lined] + 1e-6).sum()), int(lined.sum())
+    return int((np.abs(after) <= plan.admissible.half[lined] + 1e-6).sum()), int(lined.sum())
 
 
 def floor_of(result: Result) -> int:
     """The fewest spans with which every stroke that has a line gets into its window."""
     plan = result.plan
-    excess, window = (plan.deviation - plan.lean)[plan.claims], plan.window[plan.claims]
+    excess, window = (plan.deviation - plan.lean)[plan.claims], plan.admissible.half[plan.claims]
     return fewest_spans(-excess - window, -excess + window)
 
 
