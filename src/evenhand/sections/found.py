@@ -71,7 +71,7 @@ class _Found:
 
 
 def _sections(take: Take, tick: Floats, found: _Found) -> Sections:
-    meter, early = take.meter, take.division / EARLY
+    meter = take.meter
     bar = np.array([number for number, _ in found.names] or [1], np.int64)
     return Sections(
         begin=_bar_starts(bar, meter),
@@ -79,9 +79,9 @@ def _sections(take: Take, tick: Floats, found: _Found) -> Sections:
         # What ends on a bar line does not open a bar, but for a hit.
         last=max(
             meter.position(max(take.end - 1, 0)).bar,
-            int(meter.bars_at(float(tick.max()) + early).number),
+            int(meter.bars_at(float(tick.max())).number),
         ),
-        early=early,
+        early=meter.division / EARLY,
         name=tuple(name for _, name in found.names) or (WHOLE,),
         source=found.how,
     )
