@@ -175,14 +175,14 @@ def tighten(take: Take, recipe: Recipe | None = None) -> Result:
 def _find_holds(take: Take, recipe: Recipe) -> list[Stretch]:
     """The holds in ticks; one that lies outside the take is refused."""
     stretches = []
-    for first, last in recipe.holds:
+    for hold in recipe.holds:
         try:
-            stretch = take.meter.stretch(first, last)
+            stretch = hold.stretch(take.meter)
         except SettingError as error:
             raise SettingError(f"hold: {error}") from None
         if stretch[0] > take.end:
             end = take.meter.position(take.end)
-            raise SettingError(f"hold: {first} lies behind the end of {take.name} ({end})")
+            raise SettingError(f"hold: {hold.first} lies behind the end of {take.name} ({end})")
         stretches.append(stretch)
     return stretches
 
