@@ -111,7 +111,7 @@ def test_holds() -> None:
 
 
 def test_a_bad_grid_is_told_that_auto_is_one() -> None:
-    with pytest.raises(SettingError, match="^grid: '1/12' is none of auto, 1/4, 1/8, .*1/32T$"):
+    with pytest.raises(SettingError, match=r"^grid: '1/12' is none of auto, 1/4, 1/8, .*1/32T$"):
         Recipe(grid="1/12")
 
 
@@ -119,7 +119,7 @@ def test_no_recipe_breaks_the_reader(tmp_path: Path) -> None:
     path = tmp_path / "song.toml"
     for text in (f"strength = {'9' * 400}", f"swing = {'9' * 5000}", f"a = {'[' * 20_000}"):
         path.write_text(text)
-        with pytest.raises(SettingError, match="song.toml"):
+        with pytest.raises(SettingError, match=r"song\.toml"):
             read_recipe(path)
 
 
