@@ -13,7 +13,6 @@ import signal
 import tempfile
 import time
 from collections.abc import Callable
-from contextlib import redirect_stderr, redirect_stdout
 from dataclasses import dataclass
 from functools import cache, partial
 from pathlib import Path
@@ -96,7 +95,7 @@ def _run(line: str, folder: Path) -> None:
     expect(not ended.code, ended.err)
 
 
-def _stage(scene: Scene) -> Path:
+def stage(scene: Scene) -> Path:
     """A folder as it is before the command."""
     folder = Path(tempfile.mkdtemp(dir=scratch_root() or None))
     (folder / "take.mid").write_bytes(_TAKE)
@@ -108,7 +107,8 @@ def _stage(scene: Scene) -> Path:
     return folder
 
 
-def _files(folder: Path) -> dict[str, bytes]:
+def files_in(folder: Path) -> dict[str, bytes]:
+    """Every file below a folder, by its path there."""
     paths = (path for path in folder.rglob("*") if path.is_file())
     return {str(path.relative_to(folder)): path.read_bytes() for path in paths}
 
@@ -129,14 +129,14 @@ def whole(name: str) -> Whole:
     """The scene without a killer."""
     scene = SCENES[name]
     os.environ["SOURCE_DATE_EPOCH"] = "1793613600"
-    staged = _stage(scene)
+    staged = stage(scene)
     atexit.register(shutil.rmtree, staged, ignore_errors=True)
-    before = _files(staged)
+    before = files_in(staged)
     folder = _copy(staged)
     begin = time.monotonic()
     _run(scene.command, folder)
     seconds = time.monotonic() - begin
-    after = _files(folder)
+    after = files_in(folder)
     steps = 0
     while _kill_at(scene, staged, steps) is None:
         steps += 1
@@ -150,7 +150,7 @@ def _copy(staged: Path) -> Path:
     return folder
 
 
-def _fork(line: str, folder: Path, prepare: Callable[[], None]) -> int:
+def fork(line: str, folder: Path, prepare: Callable[[], None]) -> int:
     """Run a command in a process group of its own."""
     child = os.fork()
     if not child:
@@ -159,8 +159,7 @@ def _fork(line: str, folder: Path, prepare: Callable[[], None]) -> int:
             os.setsid()
             os.chdir(folder)
             prepare()
-            with Path(os.devnull).open("w") as away, redirect_stdout(away), redirect_stderr(away):
-                code = promised(line.split()).code
+            code = promised(line.split()).code
         finally:
             os._exit(code)
     return child
@@ -171,10 +170,10 @@ def _kill_at(scene: Scene, staged: Path, step: int) -> Path | None:
     folder = _copy(staged)
     ear, mouth = os.pipe()
     prepare = partial(die_at, step, CALLS, opening=True, last_word=mouth)
-    child = _fork(scene.command, folder, prepare)
+    child = fork(scene.command, folder, prepare)
     os.close(mouth)
     _, status = os.waitpid(child, 0)
-    _end_group(child)
+    end_group(child)
     reached = bool(os.read(ear, 1))
     os.close(ear)
     expect(reached or os.waitstatus_to_exitcode(status) == 0, "the command itself failed")
@@ -186,15 +185,15 @@ def _kill_at(scene: Scene, staged: Path, step: int) -> Path | None:
 def _kill_after(scene: Scene, staged: Path, seconds: float) -> Path:
     """Kill the command at an instant."""
     folder = _copy(staged)
-    child = _fork(scene.command, folder, lambda: None)
+    child = fork(scene.command, folder, lambda: None)
     time.sleep(seconds)
     os.kill(child, signal.SIGKILL)
     os.waitpid(child, 0)
-    _end_group(child)
+    end_group(child)
     return folder
 
 
-def _end_group(leader: int) -> None:
+def end_group(leader: int) -> None:
     """Workers of a command that was killed end by themselves; the next run must not meet them."""
     for _ in range(1000):
         try:
@@ -248,9 +247,9 @@ def case(seed: int, number: int) -> str:
         wait = chance_of(seed, number, "kill").uniform(0, 1.1 * sound.seconds)
         folder = _kill_after(scene, sound.staged, wait)
     try:
-        check_left(sound.before, sound.after, _files(folder))
+        check_left(sound.before, sound.after, files_in(folder))
         _run(scene.again, folder)
-        now = _files(folder)
+        now = files_in(folder)
         expect(not _leftovers(now), f"left behind: {_leftovers(now)}")
         if scene.growing:
             _run("passes take.mid --verify", folder)
