@@ -26,5 +26,7 @@ def made() -> list[bytes]:
 def all_bases() -> tuple[bytes, ...]:
     """The made ones, the example, and of real takes the shorter ones, where there are some."""
     folder = os.environ.get("EVENHAND_TAKES", "")
-    real = sorted(Path(folder).glob("*.mid"), key=lambda path: path.stat().st_size) if folder else []
+    real = (
+        sorted(Path(folder).glob("*.mid"), key=lambda path: path.stat().st_size) if folder else []
+    )
     return (*made(), _EXAMPLE.read_bytes(), *(path.read_bytes() for path in real[:40]))

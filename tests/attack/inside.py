@@ -22,8 +22,10 @@ class Ended:
 
 def command(words: Sequence[str], stdin: bytes = b"") -> Ended:
     """Run `evenhand` with these words; an error that comes out of it is let out."""
-    from evenhand.cli.app import main
+    from evenhand.cli.start import TRACEBACK, run
 
+    # An error that nobody has foreseen must come out, not end as a line of words.
+    os.environ[TRACEBACK] = "1"
     out, err = (io.TextIOWrapper(io.BytesIO(), "utf-8", newline="") for _ in range(2))
     argv, was_stdin = sys.argv, sys.stdin
     handlers = {one: signal.getsignal(one) for one in (signal.SIGINT, signal.SIGTERM)}
@@ -31,7 +33,7 @@ def command(words: Sequence[str], stdin: bytes = b"") -> Ended:
     code = 0
     try:
         with redirect_stdout(out), redirect_stderr(err):
-            main()
+            run()
     except SystemExit as done:
         code = done.code if isinstance(done.code, int) else int(done.code is not None)
     finally:
@@ -52,6 +54,7 @@ def promised(words: Sequence[str], stdin: bytes = b"") -> Ended:
 
 def check_end(ended: Ended, what: str) -> None:
     """An exit code that is promised, one line where it is 1, and never a traceback."""
+    expect("stumbled" not in ended.err, f"{what}: {ended.err}")
     expect("Traceback" not in ended.err, f"{what}: {ended.err[-600:]}")
     expect("not enough memory" not in ended.err, f"{what}: {ended.err}")
     expect(ended.code in (0, 1, 2, 3), f"{what}: exit code {ended.code}")
@@ -63,4 +66,4 @@ def check_end(ended: Ended, what: str) -> None:
 
 def scratch_root() -> str:
     """Where many small files come and go: in memory, where there is such a place."""
-    return "/dev/shm" if os.access("/dev/shm", os.W_OK) else ""  # noqa: S108 -- only if it is there
+    return "/dev/shm" if os.access("/dev/shm", os.W_OK) else ""

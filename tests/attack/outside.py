@@ -38,7 +38,11 @@ LINES = (
 
 def environment(**changes: str | None) -> dict[str, str]:
     """The environment of a process; None takes a variable away."""
-    values = {**os.environ, "PYTHONPATH": _SOURCE, **{name: value for name, value in changes.items() if value is not None}}
+    values = {
+        **os.environ,
+        "PYTHONPATH": _SOURCE,
+        **{name: value for name, value in changes.items() if value is not None},
+    }
     return {name: value for name, value in values.items() if changes.get(name, "") is not None}
 
 

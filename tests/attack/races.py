@@ -49,9 +49,7 @@ def _pairs() -> dict[bytes, bytes]:
         for strength in _STRENGTHS:
             line = _TIGHTEN.format(strength=strength) + " --no-record --overwrite"
             expect(not promised(line.split()).code, line)
-            pairs[Path("take-tight.mid").read_bytes()] = Path(
-                "take-tight.changes.csv"
-            ).read_bytes()
+            pairs[Path("take-tight.mid").read_bytes()] = Path("take-tight.changes.csv").read_bytes()
     shutil.rmtree(folder)
     expect(len(pairs) == len(_STRENGTHS), "the runs give different takes")
     return pairs

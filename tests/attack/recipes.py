@@ -36,7 +36,18 @@ _VALUES = (
     *('[{ bars = "1-2" }]', '[{ bars = "1-2", grid = "1/8", swing = 66.7, label = "verse" }]'),
     *('[{ bars = "1-2" }, { bars = "2-3" }]', '[{ name = "x", bars = "1-1000000000" }]'),
 )
-_WORDS = ("kick", "loose", "tight", "as-played", "hits", "spans", "stay", "move", "steady", "follow")
+_WORDS = (
+    "kick",
+    "loose",
+    "tight",
+    "as-played",
+    "hits",
+    "spans",
+    "stay",
+    "move",
+    "steady",
+    "follow",
+)
 
 
 @cache
@@ -70,7 +81,9 @@ def _line(chance: random.Random) -> str:
     if roll < 0.05:
         return chance.choice(["[defaults]", "[section]", "[[section]]", "[[hold]]", "[[nudge]]"])
     if roll < 0.07:
-        return chance.choice(["[a]" * 50, "[" + "a." * 20_000 + "a]", "=", "# é", "\x00", "\r", "["])
+        return chance.choice(
+            ["[a]" * 50, "[" + "a." * 20_000 + "a]", "=", "# é", "\x00", "\r", "["]
+        )
     return f"{chance.choice(_names())} = {_value(chance)}"
 
 

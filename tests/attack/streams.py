@@ -39,7 +39,7 @@ _LOCALES: tuple[dict[str, str | None], ...] = (
 #: Appended to the command by a shell.
 _STREAMS = (
     *("", "", "", ">&-", "2>&-", "<&-", ">&- 2>&-", "<&- >&- 2>&-", ">/dev/full", "2>/dev/full"),
-    *("</dev/full", "<.", "| true", "2>&1 | head -c 10", ">/dev/full 2>&1"),
+    *("</dev/full", "| true", "2>&1 | head -c 10", ">/dev/full 2>&1"),
 )
 
 _NAMES: tuple[bytes, ...] = (
@@ -152,6 +152,8 @@ def _check(ended: Ended, what: str, streams: str) -> None:
         expect(ended.code in (0, 1, 2), f"{what}: exit code {ended.code}")
     elif "|" in streams and ended.code == 1 and not ended.err:
         return  # whoever read its words has gone
+    elif "completion" in what and "ompletion" in ended.err or "Shell sh" in ended.err:
+        return  # the words of the library that knows the shells
     elif ended.err.startswith("\ufffd\ufffd"):
         return  # in UTF-16, as asked
     else:
