@@ -11,6 +11,9 @@ from evenhand.take import TURN, is_still, try_lock
 
 LOCK = ".lock"
 
+#: The folder may come from anywhere: a link is not followed, a pipe not waited for.
+_NO_LINK = getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0)
+
 
 @contextlib.contextmanager
 def locked(folder: Path, patience: float) -> Iterator[None]:
@@ -45,7 +48,7 @@ def _wait(folder: Path, patience: float) -> int:
     while True:
         folder.mkdir(exist_ok=True)
         with contextlib.suppress(FileNotFoundError):
-            handle = os.open(folder / LOCK, os.O_RDWR | os.O_CREAT, 0o666)
+            handle = os.open(folder / LOCK, os.O_RDWR | os.O_CREAT | _NO_LINK, 0o666)
             try:
                 if try_lock(handle) and is_still(handle, folder / LOCK):
                     return handle

@@ -1,6 +1,7 @@
 """Files that are read: plain ones, up to a limit, before memory is taken."""
 
 import contextlib
+import errno
 import os
 import stat
 import sys
@@ -34,7 +35,7 @@ def reading_up_to(megabytes: float) -> Iterator[None]:
         _largest.reset(token)
 
 
-def read_bytes(path: Path, follow: bool = True) -> bytes:
+def read_bytes(path: Path, follow: bool = True, at: int | None = None) -> bytes:
     """Read a file: a plain one, no larger than the limit.
 
     Parameters
@@ -42,6 +43,8 @@ def read_bytes(path: Path, follow: bool = True) -> bytes:
     path : Path
     follow : bool
         Whether it may be a link to a file.
+    at : int, optional
+        The open folder in which it is looked up, by the last part of its path.
 
     Raises
     ------
@@ -49,7 +52,7 @@ def read_bytes(path: Path, follow: bool = True) -> bytes:
         If that can't be done; the message says why.
     """
     try:
-        with open_plain(path, follow) as file:
+        with open_plain(path, follow, at) as file:
             return _limited(file, str(path))
     except OSError as error:
         raise DiskError(f"{path} can't be read: {why(error)}") from error
@@ -57,7 +60,7 @@ def read_bytes(path: Path, follow: bool = True) -> bytes:
         raise DiskError(f"{str(path)!r} is not a file name: {error}") from error
 
 
-def open_plain(path: Path, follow: bool = True) -> BinaryIO:
+def open_plain(path: Path, follow: bool = True, at: int | None = None) -> BinaryIO:
     """Open a file for reading, if it is a plain one: no folder, device or pipe.
 
     Raises
@@ -67,12 +70,20 @@ def open_plain(path: Path, follow: bool = True) -> BinaryIO:
     OSError
         If it can't be opened.
     """
-    if not follow and path.is_symlink():
-        # The flag below answers with words about loops.
-        raise DiskError(f"{path} is not a plain file, but a link")
-    handle = os.open(path, _HOW | (0 if follow else _NO_LINK))
+    name = path if at is None else path.name
+    if not follow and at is None and path.is_symlink():
+        raise _is_link(path)
+    try:
+        handle = os.open(name, _HOW | (0 if follow else _NO_LINK), dir_fd=at)
+    except OSError as error:
+        # What the flag answers where there is a link.
+        if not follow and error.errno in (errno.ELOOP, errno.EMLINK):
+            raise _is_link(path) from None
+        raise
     try:
         kind = os.fstat(handle).st_mode
+        if stat.S_ISDIR(kind) and not follow:
+            raise DiskError(f"{path} is not a plain file, but a folder")
         if stat.S_ISDIR(kind):
             raise DiskError(f"{path} is a folder; name a file in it")
         if not stat.S_ISREG(kind):
@@ -84,6 +95,10 @@ def open_plain(path: Path, follow: bool = True) -> BinaryIO:
     except BaseException:
         os.close(handle)
         raise
+
+
+def _is_link(path: Path) -> DiskError:
+    return DiskError(f"{path} is not a plain file, but a link")
 
 
 def read_stdin() -> bytes:
