@@ -12,6 +12,7 @@ import shutil
 import signal
 import tempfile
 import time
+import traceback
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache, partial
@@ -160,6 +161,8 @@ def fork(line: str, folder: Path, prepare: Callable[[], None]) -> int:
             os.chdir(folder)
             prepare()
             code = promised(line.split()).code
+        except Exception:  # noqa: BLE001 -- told here, since nobody hears it outside
+            traceback.print_exc()
         finally:
             os._exit(code)
     return child
