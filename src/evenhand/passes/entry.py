@@ -159,7 +159,7 @@ def from_line(line: Any) -> Pass:
 
 def clean(text: str) -> str:
     """Text that can be written as UTF-8, whatever bytes a file name was made of."""
-    return text.encode("utf-8", "replace").decode()
+    return text.encode("utf-8", "backslashreplace").decode()
 
 
 def _refuse_constant(word: str) -> None:
