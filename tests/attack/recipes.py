@@ -76,7 +76,27 @@ def _value(chance: random.Random) -> str:
     return chance.choice(_VALUES)
 
 
+def _sound(chance: random.Random) -> str:
+    """A setting with a value that it takes, at the edge of what it takes where there is one."""
+    number = chance.choice(["0", "1e-9", "1", "33.3", "50", "99.999999", "100"])
+    lines = (
+        *('grid = "1/4"', 'grid = "1/32T"', 'grid = "auto"', f"strength = {number}"),
+        *(f"reach = {number}", f"lean = {number}", f"window = {number}", f"together = {number}"),
+        *("window = 1e300", "together = 1e300", "swing = 20", "swing = 80", "latency = 10000"),
+        *("latency = -10000", 'latency = "auto"', "ghost_below = 1", "ghost_below = 128"),
+        *('sections = "none"', 'sections = "markers"', 'fills = "tight"', 'fills = "as-played"'),
+        *('ornaments = "off"', 'plan = "spans"', f"span_cost = {number}", "lean_follow = 1000"),
+        *('hold = ["1:1"]', 'hold = ["1:1-999999999:1"]', "resolution = 32760", "resolution = 960"),
+        *('fit = "auto"', 'fit = "follow"', 'fit = "steady"', "smooth = 64", "near = 320"),
+        *('fit = "auto"\nmeter = "32/16"', 'fit = "auto"\nfirst_beat = 1e15', "near = 36"),
+        *('anchor = ["hat"]', 'anchor = ["other"]', 'kit = "gm"', "channel = 10", "channel = 1"),
+    )
+    return chance.choice(lines)
+
+
 def _line(chance: random.Random) -> str:
+    if chance.random() < 0.6:
+        return _sound(chance)
     roll = chance.random()
     if roll < 0.05:
         return chance.choice(["[defaults]", "[section]", "[[section]]", "[[hold]]", "[[nudge]]"])

@@ -10,6 +10,7 @@ from evenhand.take.reading import (
     open_plain,
     read_bytes,
     read_stdin,
+    read_toml,
     reading_up_to,
     why,
 )
@@ -38,6 +39,7 @@ __all__ = [
     "read_bytes",
     "read_stdin",
     "read_take",
+    "read_toml",
     "reading_up_to",
     "regrid",
     "try_lock",

@@ -5,17 +5,21 @@ import errno
 import os
 import stat
 import sys
+import tomllib
 from collections.abc import Iterator
 from contextvars import ContextVar
 from pathlib import Path
-from typing import BinaryIO
+from typing import Any, BinaryIO
 
-from evenhand.errors import DiskError
+from evenhand.errors import DiskError, SettingError
 
 #: The largest file that is read if nothing else is said, MB.
 LARGEST_MB = 256.0
 
 _largest: ContextVar[float] = ContextVar("_largest", default=LARGEST_MB)
+
+#: The largest file of settings, bytes.
+_LARGEST_TOML = 500_000
 
 #: How much is read at a time, bytes.
 _MOUTHFUL = 1 << 20
@@ -99,6 +103,30 @@ def open_plain(path: Path, follow: bool = True, at: int | None = None) -> Binary
 
 def _is_link(path: Path) -> DiskError:
     return DiskError(f"{path} is not a plain file, but a link")
+
+
+def read_toml(path: Path) -> dict[str, Any]:
+    """Read a TOML file, which people write by hand: a small one.
+
+    Raises
+    ------
+    DiskError
+        If it can't be read.
+    SettingError
+        If it is not TOML, or a thousand times what anybody writes; the message names the file.
+    """
+    data = read_bytes(path)
+    if len(data) > _LARGEST_TOML:
+        raise SettingError(
+            f"{path} has {len(data) / 1e6:.1f} MB; a file of settings has {_LARGEST_TOML / 1e6:g} "
+            "MB at the most"
+        )
+    try:
+        return tomllib.loads(data.decode("utf-8-sig"))
+    except RecursionError:
+        raise SettingError(f"{path}: tables in tables in tables; nobody means that") from None
+    except ValueError as error:  # not TOML, not UTF-8, or a number of thousands of digits
+        raise SettingError(f"{path} is not TOML: {error}") from None
 
 
 def read_stdin() -> bytes:
