@@ -1,0 +1,1 @@
+"""What this drummer usually does, and the drift around it."""
