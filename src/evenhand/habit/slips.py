@@ -1,0 +1,205 @@
+"""Slips: how far from its habit a stroke may be before it stands out.
+
+The task: a stroke stands out if it is unusual for this drummer and plainly heard. How far off it may be
+on each side follows from what is known without the stroke itself: how widely the piece scatters there,
+how restless the playing is around it, whether the timekeeper struck with it and the strokes before and
+behind are off in the same way, whether it is softer than usual. A few marks are weighed as in a
+logistic regression for "slipped or not"; where its odds reach a limit lies the bound. The weights were
+learnt from slips planted in the tuning half of the takes; `python -m tests.evaluation.learn_slips
+FOLDER` learns them again.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from evenhand.columns import Bools, Floats, Ints
+from evenhand.habit.drift import around
+from evenhand.habit.evidence import Belonging
+from evenhand.habit.groups import middles
+
+#: What makes a distance unusual: in spreads of the piece there, and in tens of ms.
+DISTANCE_WEIGHTS = {"in spreads": 0.9, "in 10 ms": 0.5}
+
+#: What is known besides, and what it weighs.
+WEIGHTS = {
+    "always": -6.0,
+    "hat along": 0.0,
+    "hat off": 0.0,
+    "no hat": 0.0,
+    "hats around along": 0.0,
+    "before along": 0.0,
+    "behind along": 0.0,
+    "both along": 0.0,
+    "stroke before along": 0.0,
+    "stroke behind along": 0.0,
+    "strokes off": 0.0,
+    "bars along": 0.0,
+    "unrest": 0.0,
+    "spread": 0.0,
+    "piece spread": 0.0,
+    "soft": 0.0,
+    "seen": 0.0,
+    "struck": 0.0,
+    "late": 0.0,
+    "several": 0.0,
+}
+
+# Distances count up to so many spreads and so many ms.
+_MOST_SPREADS, _MOST_MS = 6.0, 60.0
+# Neighbours further away than this say nothing, ms.
+_FAR_MS = 1200.0
+_UNREST_WEIGHT, _UNREST_MS = 0.02, 8.0
+
+
+@dataclass(frozen=True, eq=False)
+class Marks:
+    """What is known of each of s strokes.
+
+    Attributes
+    ----------
+    off : float64 array, shape (s,)
+        How far each is from its habit, ms.
+    spread : float64 array, shape (s,)
+        How widely its piece scatters there, ms.
+    side : float64 array, shape (2, s, marks)
+        The marks as if it were early, and as if it were late, in the order of `WEIGHTS`.
+    """
+
+    off: Floats
+    spread: Floats
+    side: Floats
+
+    def score(self) -> Floats:
+        """Log-odds that each stroke has slipped."""
+        away = np.abs(self.off)
+        own = np.where((self.off < 0)[:, None], self.side[0], self.side[1])
+        return distance_marks(away, self.spread) @ _values(DISTANCE_WEIGHTS) + own @ _values(WEIGHTS)
+
+
+def _values(weights: dict[str, float]) -> Floats:
+    return np.array(list(weights.values()))
+
+
+def distance_marks(away: Floats, spread: Floats) -> Floats:
+    """The marks of a distance: shape (s, 2)."""
+    return np.stack(
+        [np.minimum(away / spread, _MOST_SPREADS), np.minimum(away, _MOST_MS) / 10], axis=1
+    )
+
+
+def find_marks(
+    belonging: Belonging,
+    reference: Ints,
+    keeper: Bools,
+    anchor: Bools,
+    velocity: Ints,
+    voice: Ints,
+) -> Marks:
+    """Collect what is known of each stroke.
+
+    Parameters
+    ----------
+    belonging : Belonging
+    reference : int64 array, shape (s,)
+        The hit that stands for each stroke.
+    keeper, anchor : bool arrays, shape (n,)
+        Which hits are of a timekeeper, and which are anchors.
+    velocity, voice : int64 arrays, shape (n,)
+    """
+    off = belonging.off
+    cell = belonging.cell
+    key, at = np.unique(np.rint(belonging.line).astype(np.int64), return_inverse=True)
+    line_ms = np.zeros(len(key))
+    line_ms[at] = belonging.line_ms
+    own = at[reference]
+    clipped = np.clip(off, -_MOST_MS, _MOST_MS) / 10
+
+    everyone = np.ones(len(off), np.bool_)
+    hat, no_hat = _here(clipped, at, keeper, len(key))
+    sides = {}
+    for name, which in (("all", everyone), ("keeper", keeper), ("anchor", anchor)):
+        sides[name] = _beside(clipped, at, which, line_ms, own)
+    keepers = sum(sides["keeper"]) / 2
+    bars = _other_bars(belonging, clipped, reference)
+    before, behind = sides["all"]
+    count = belonging.habit.count[cell]
+    unrest, weight = around(_half_beat(belonging), np.abs(clipped) * 10, np.ones(len(off)))
+    unrest = (unrest + 2 * _UNREST_MS) / (weight + 2)
+    usual_velocity, _ = middles(velocity.astype(np.float64), voice, int(voice.max(initial=0)) + 1)
+    soft = np.minimum(np.log(velocity / usual_velocity[voice]), 0.0)
+    near_bars = np.exp(belonging.marks[np.arange(len(off)), belonging.pick, 0])
+
+    both = []
+    for sign in (-1.0, 1.0):
+        columns = {
+            "always": np.ones(len(reference)),
+            "hat along": sign * hat[own],
+            "hat off": np.abs(hat[own]),
+            "no hat": no_hat[own],
+            "hats around along": sign * keepers,
+            "before along": sign * before,
+            "behind along": sign * behind,
+            "both along": np.maximum(np.minimum(sign * before, sign * behind), 0.0),
+            "stroke before along": sign * sides["anchor"][0],
+            "stroke behind along": sign * sides["anchor"][1],
+            "strokes off": (np.abs(sides["anchor"][0]) + np.abs(sides["anchor"][1])) / 2,
+            "bars along": sign * bars,
+            "unrest": np.log(unrest[reference]),
+            "spread": np.log(belonging.habit.spread[cell])[reference],
+            "piece spread": np.log(belonging.habit.piece_spread[cell])[reference],
+            "soft": soft[reference],
+            "seen": np.log1p(count)[reference],
+            "struck": np.log(near_bars[reference]),
+            "late": np.full(len(reference), float(sign > 0)),
+            "several": (np.bincount(at, anchor, len(key))[own] > 1).astype(np.float64),
+        }
+        both.append(np.stack([columns[name] for name in WEIGHTS], axis=1))
+    return Marks(off[reference], belonging.habit.spread[cell][reference], np.stack(both))
+
+
+def _half_beat(belonging: Belonging) -> Ints:
+    return belonging.near.half_beat[np.arange(len(belonging.pick)), belonging.pick]
+
+
+def _means(off: Floats, at: Ints, which: Bools, lines: int) -> tuple[Floats, Floats]:
+    """Mean of some hits on each line, and how many there are."""
+    many = np.bincount(at[which], minlength=lines).astype(np.float64)
+    return np.bincount(at[which], off[which], lines) / np.maximum(many, 1), many
+
+
+def _here(off: Floats, at: Ints, which: Bools, lines: int) -> tuple[Floats, Floats]:
+    mean, many = _means(off, at, which, lines)
+    return mean, (many == 0).astype(np.float64)
+
+
+def _beside(
+    off: Floats, at: Ints, which: Bools, line_ms: Floats, own: Ints
+) -> tuple[Floats, Floats]:
+    """How far some hits are off on the lines before and behind each stroke."""
+    mean, many = _means(off, at, which, len(line_ms))
+    struck = np.flatnonzero(many)
+    if not len(struck):
+        return np.zeros(len(own)), np.zeros(len(own))
+    place = np.searchsorted(struck, own, "left")
+    result = []
+    for index in (place - 1, np.searchsorted(struck, own, "right")):
+        there = struck[np.clip(index, 0, len(struck) - 1)]
+        near = np.abs(line_ms[there] - line_ms[own]) < _FAR_MS
+        result.append(np.where((index >= 0) & (index < len(struck)) & near, mean[there], 0.0))
+    return result[0], result[1]
+
+
+def _other_bars(belonging: Belonging, off: Floats, reference: Ints) -> Floats:
+    """How far the same piece is off at the same place one and two bars away, in the mean."""
+    hit = np.arange(len(off))
+    slot = belonging.cells.slot[hit, belonging.pick]
+    order = np.argsort(slot, kind="stable")
+    total, many = np.zeros(len(reference)), np.zeros(len(reference))
+    for step in (-2, -1, 1, 2):
+        wanted = slot[reference] + step
+        at = order[np.minimum(np.searchsorted(slot[order], wanted), len(slot) - 1)]
+        there = slot[at] == wanted
+        total += np.where(there, off[at], 0.0)
+        many += there
+    return np.asarray(total / np.maximum(many, 1))
