@@ -4,11 +4,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Floats, Ints
+from evenhand.columns import Bools, Floats, Ints
 from evenhand.habit.near import Near
 
-#: Bars on each side that tell what is played nearby.
-_NEARBY = 4
+#: Bars on each side that tell what is played nearby. Every second one counts twice, so that patterns
+#: of two bars are seen.
+_NEARBY = {-4: 2.0, -3: 1.0, -2: 2.0, -1: 1.0, 1: 1.0, 2: 2.0, 3: 1.0, 4: 2.0}
+_REACH = 4
+
+#: Where cells times bars are more than this, nobody looks at the bars nearby: memory stays in bounds.
+_MOST = 1 << 23
 
 
 @dataclass(frozen=True, eq=False)
@@ -25,9 +30,13 @@ class Cells:
     pairs : int
         How many of those there are.
     slot : int64 array, shape (n, lines)
-        Cell and bar in one number: the key of one line for one voice.
+        Cell and bar in one number: the key of one line for one voice. The next bar has the next one.
     span : int
         What a slot counts for each cell.
+    id : int64 array, shape (n, lines)
+        The slots numbered from 0.
+    ids : int
+        How many of those there are.
     """
 
     cell: Ints
@@ -38,6 +47,8 @@ class Cells:
     pairs: int
     slot: Ints
     span: int
+    id: Ints
+    ids: int
 
     def __len__(self) -> int:
         return len(self.voice)
@@ -59,8 +70,10 @@ def find_cells(near: Near, voice: Ints) -> Cells:
     kind[cell] = near.kind
     both, pair = np.unique(kind * voices + keys % voices, return_inverse=True)
     # Room around the bars, so that looking a few bars back never meets another cell.
-    first = int(near.bar.min(initial=0)) - 2 * _NEARBY
-    span = int(near.bar.max(initial=0)) - first + 2 * _NEARBY + 2
+    first = int(near.bar.min(initial=0)) - _REACH
+    span = int(near.bar.max(initial=0)) - first + _REACH + 1
+    slot = cell * span + near.bar - first
+    slots, number = np.unique(slot, return_inverse=True)
     return Cells(
         cell=cell,
         voice=keys % voices,
@@ -68,8 +81,10 @@ def find_cells(near: Near, voice: Ints) -> Cells:
         kind=kind,
         pair=pair,
         pairs=len(both),
-        slot=cell * span + near.bar - first,
+        slot=slot,
         span=span,
+        id=number.reshape(slot.shape),
+        ids=len(slots),
     )
 
 
@@ -79,24 +94,23 @@ class Struck:
 
     Attributes
     ----------
-    count : float64 array, shape (c,)
-        In how many bars each cell is struck.
     bars : float64 array, shape (c,)
         How many bars of its kind there are.
     anyone : float64 array, shape (c,)
         In how many bars its place is struck by anyone.
-    nearby : float64 array, shape (n, lines)
-        For each hit and line: the share of the bars nearby, its own left out, in which its voice
-        strikes there. Every second bar counts twice, so that patterns of two bars are seen.
     others : float64 array, shape (n, lines)
-        In how many bars but its own its voice strikes there.
+        For each hit and line: in how many bars but its own its voice strikes there.
+    nearby : float64 array, shape (n, lines)
+        The share of the bars nearby, its own left out, in which its voice strikes there.
+    told : float64 array, shape (n, lines)
+        How many bars nearby that rests on.
     """
 
-    count: Floats
     bars: Floats
     anyone: Floats
-    nearby: Floats
     others: Floats
+    nearby: Floats
+    told: Floats
 
 
 def count_struck(cells: Cells, near: Near, pick: Ints) -> Struck:
@@ -110,42 +124,49 @@ def count_struck(cells: Cells, near: Near, pick: Ints) -> Struck:
         Which of its lines each hit is taken to belong to.
     """
     hit = np.arange(len(pick))
-    bar = near.bar[hit, pick]
-    struck = np.unique(cells.slot[hit, pick])
-    count = np.bincount(struck // cells.span, minlength=len(cells)).astype(np.float64)
-    own_bar = _among(struck, cells.slot, 0)
+    cell, bar = cells.cell[hit, pick], near.bar[hit, pick]
+    bar = bar - bar.min(initial=0)
+    there = np.zeros(cells.ids, np.bool_)
+    struck = cells.id[hit, pick]
+    there[struck] = True
+    # One hit of each slot stands for it.
+    first = np.zeros(cells.ids, np.int64)
+    first[struck] = hit
+    one = first[there]
+    count = np.bincount(cell[one], minlength=len(cells)).astype(np.float64)
+    nearby, told = _nearby(cells, near.bar, cells.slot[one, pick[one]], near.bar[hit, pick])
     return Struck(
-        count=count,
-        bars=_many(near.kind[hit, pick], bar, cells.kind)[cells.kind],
-        anyone=_many(cells.place[cells.cell[hit, pick]], bar, cells.place)[cells.place],
-        nearby=_nearby(cells, near.bar, struck, bar),
-        others=count[cells.cell] - own_bar,
+        bars=_many(cells.kind[cell], bar, cells.kind)[cells.kind],
+        anyone=_many(cells.place[cell[one]], bar[one], cells.place)[cells.place],
+        others=count[cells.cell] - there[cells.id],
+        nearby=nearby,
+        told=told,
     )
 
 
 def _many(what: Ints, bar: Ints, all_there_are: Ints) -> Floats:
     """In how many bars each number comes."""
-    span = int(bar.max(initial=0)) - int(bar.min(initial=0)) + 1
-    both = np.unique(what * span + bar - bar.min(initial=0))
+    span = int(bar.max(initial=0)) + 1
+    both = np.unique(what * span + bar)
     count = int(all_there_are.max(initial=-1)) + 1
     return np.bincount(both // span, minlength=count).astype(np.float64)
 
 
-def _among(struck: Ints, key: Ints, reach: int) -> Ints:
-    """How many of some sorted numbers lie within so much of each key."""
-    low = np.searchsorted(struck, key - reach, "left")
-    return np.searchsorted(struck, key + reach, "right") - low
+def _nearby(cells: Cells, bar: Ints, struck: Ints, playing: Ints) -> tuple[Floats, Floats]:
+    """Share of the bars around each line in which its voice strikes there; how many bars tell."""
+    if len(cells) * cells.span > _MOST:
+        return np.zeros(bar.shape), np.zeros(bar.shape)
+    field = np.zeros(len(cells) * cells.span + 2 * _REACH, np.bool_)
+    field[struck] = True
+    first = int(bar.min(initial=0)) - _REACH
+    there = np.zeros(cells.span, np.bool_)
+    there[playing - first] = True
+    told = _summed(there, np.arange(cells.span))[bar - first]
+    return _summed(field, cells.slot) / np.maximum(told, 1.0), told
 
 
-def _nearby(cells: Cells, bar: Ints, struck: Ints, playing: Ints) -> Floats:
-    playing = np.unique(playing)
-    told = _share(struck, cells.slot), _share(playing, bar)
-    return np.asarray(told[0] / np.maximum(told[1], 1))
-
-
-def _share(struck: Ints, key: Ints) -> Floats:
-    """Bars nearby, each second one twice, the own one left out."""
-    total = _among(struck, key, _NEARBY) - _among(struck, key, 0)
-    for step in (-4, -2, 2, 4):
-        total = total + _among(struck, key + step, 0)
-    return np.asarray(total, np.float64)
+def _summed(field: Bools, at: Ints) -> Floats:
+    total = np.zeros(at.shape)
+    for step, weight in _NEARBY.items():
+        total += weight * field[np.minimum(at + step, len(field) - 1)]
+    return total

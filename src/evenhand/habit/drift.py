@@ -7,6 +7,8 @@ slips turn it little: each counts for no more than `_SLIP_MS`, and for less wher
 widely.
 """
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from evenhand.columns import Floats, Ints
@@ -21,7 +23,41 @@ _TIGHT_MS = 6.0
 _PRIOR = 2 / 14.0**2
 
 
-def find_drift(off: Floats, spread: Floats, half_beat: Ints) -> Floats:
+@dataclass(frozen=True, eq=False)
+class Beats:
+    """The half beats that lines lie in, b of them, and what is around each.
+
+    Attributes
+    ----------
+    of : int64 array, shape (n, lines)
+        The half beat of each line near each hit, numbered from 0.
+    there : int64 array, shape (steps, b)
+        The half beats around each.
+    share : float64 array, shape (steps, b)
+        How much they count; 0 where there is none.
+    """
+
+    of: Ints
+    there: Ints
+    share: Floats
+
+
+def find_beats(half_beat: Ints) -> Beats:
+    """Number the half beats.
+
+    Parameters
+    ----------
+    half_beat : int64 array, shape (n, lines)
+        Which half of a quarter note of the take each line is nearest to.
+    """
+    place, of = np.unique(half_beat, return_inverse=True)
+    step = np.concatenate([np.arange(-_REACH, 0), np.arange(1, _REACH + 1)])[:, None]
+    there = np.minimum(np.searchsorted(place, place + step), max(len(place) - 1, 0))
+    share = (1 - np.abs(step) / (_REACH + 1)) * (place[there] == place + step)
+    return Beats(of.reshape(half_beat.shape), there, share)
+
+
+def find_drift(off: Floats, spread: Floats, beats: Beats, pick: Ints) -> Floats:
     """The drift at each hit, ms.
 
     Parameters
@@ -30,29 +66,29 @@ def find_drift(off: Floats, spread: Floats, half_beat: Ints) -> Floats:
         How far each hit is from its usual place, ms.
     spread : float64 array, shape (n,)
         How widely such hits scatter, ms.
-    half_beat : int64 array, shape (n,)
-        Where the line of each hit lies.
+    beats : Beats
+    pick : int64 array, shape (n,)
+        Which of the lines near it each hit belongs to.
     """
     weight = 1 / np.maximum(spread, _TIGHT_MS) ** 2
-    total, count = around(half_beat, weight * np.clip(off, -_SLIP_MS, _SLIP_MS), weight)
+    total, count = around(beats, pick, weight * np.clip(off, -_SLIP_MS, _SLIP_MS), weight)
     return np.asarray(total / (count + _PRIOR))
 
 
-def around(half_beat: Ints, *columns: Floats) -> list[Floats]:
+def around(beats: Beats, pick: Ints, *columns: Floats) -> list[Floats]:
     """Sums over the half beats around each hit but its own, nearer ones counting more.
 
     Parameters
     ----------
-    half_beat : int64 array, shape (n,)
+    beats : Beats
+    pick : int64 array, shape (n,)
     columns : float64 arrays, shape (n,)
         What is summed.
     """
-    place, at = np.unique(half_beat, return_inverse=True)
+    at = beats.of[np.arange(len(pick)), pick]
+    count = beats.there.shape[1]
     sums = []
-    step = np.concatenate([np.arange(-_REACH, 0), np.arange(1, _REACH + 1)])
-    there = np.minimum(np.searchsorted(place, place + step[:, None]), max(len(place) - 1, 0))
-    share = (1 - np.abs(step) / (_REACH + 1))[:, None] * (place[there] == place + step[:, None])
     for column in columns:
-        here = np.bincount(at, column, len(place))
-        sums.append(np.asarray((share * here[there]).sum(axis=0)[at]))
+        here = np.bincount(at, column, count)
+        sums.append(np.asarray((beats.share * here[beats.there]).sum(axis=0)[at]))
     return sums

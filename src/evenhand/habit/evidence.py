@@ -16,7 +16,7 @@ import numpy as np
 
 from evenhand.columns import Floats, Ints
 from evenhand.habit.cells import Cells, count_struck, find_cells
-from evenhand.habit.drift import find_drift
+from evenhand.habit.drift import Beats, find_beats, find_drift
 from evenhand.habit.near import Near
 from evenhand.habit.usual import Habit, find_habit
 
@@ -55,6 +55,7 @@ class Belonging:
     ----------
     near : Near
     cells : Cells
+    beats : Beats
     habit : Habit
     pick : int64 array, shape (n,)
         Which of the lines near it each hit belongs to.
@@ -68,6 +69,7 @@ class Belonging:
 
     near: Near
     cells: Cells
+    beats: Beats
     habit: Habit
     pick: Ints
     marks: Floats
@@ -112,7 +114,7 @@ def find_lines(near: Near, voice: Ints) -> Belonging:
     voice : int64 array, shape (n,)
         What was struck: hits with one number have one habit.
     """
-    cells = find_cells(near, voice)
+    cells, beats = find_cells(near, voice), find_beats(near.half_beat)
     hit = np.arange(len(near))
     pick = _first_pick(near)
     drift = np.zeros(len(near))
@@ -120,7 +122,7 @@ def find_lines(near: Near, voice: Ints) -> Belonging:
     for left in reversed(range(_ROUNDS + 1)):
         cell, off = cells.cell[hit, pick], near.off[hit, pick]
         habit = find_habit(cells, cell, off - drift)
-        drift = find_drift(off - habit.ms[cell], habit.spread[cell], near.half_beat[hit, pick])
+        drift = find_drift(off - habit.ms[cell], habit.spread[cell], beats, pick)
         marks = _marks(near, cells, habit, drift, pick)
         score = marks @ weights
         if left:
@@ -128,7 +130,7 @@ def find_lines(near: Near, voice: Ints) -> Belonging:
     in_order = np.sort(score, axis=1)
     best = score[hit, pick]
     second = np.where(best >= in_order[:, -1], in_order[:, -2], in_order[:, -1])
-    return Belonging(near, cells, habit, pick, marks, best - second, drift)
+    return Belonging(near, cells, beats, habit, pick, marks, best - second, drift)
 
 
 def _first_pick(near: Near) -> Ints:
@@ -144,7 +146,7 @@ def _marks(near: Near, cells: Cells, habit: Habit, drift: Floats, pick: Ints) ->
     struck = count_struck(cells, near, pick)
     there = (struck.others + _UNSEEN) / (struck.bars[cells.cell] + _OF_BARS)
     there = np.minimum(there, 1.0)
-    nearby = (12 * struck.nearby + _WHOLE * there) / (12 + _WHOLE)
+    nearby = (struck.told * struck.nearby + _WHOLE * there) / (struck.told + _WHOLE)
     place = np.minimum((struck.anyone + _UNSEEN) / (struck.bars + _OF_BARS), 1.0)[cells.cell]
     away = near.off - habit.ms[cells.cell] - drift[:, None]
     marks = np.stack(
@@ -176,11 +178,7 @@ def log_chance(away: Floats, spread: Floats) -> Floats:
 
 def _taken(cells: Cells, score: Floats, pick: Ints) -> Floats:
     """Which lines another hit of the same voice explains better."""
+    best = np.full(cells.ids, -np.inf)
     hit = np.arange(len(pick))
-    own = cells.slot[hit, pick]
-    order = np.lexsort((-score[hit, pick], own))
-    first = np.append(True, np.diff(own[order]) > 0)[: len(order)]
-    slots, best, owner = own[order][first], score[hit, pick][order][first], order[first]
-    at = np.minimum(np.searchsorted(slots, cells.slot), max(len(slots) - 1, 0))
-    mine = owner[at] == hit[:, None]
-    return np.asarray((slots[at] == cells.slot) & ~mine & (best[at] >= score), np.float64)
+    np.maximum.at(best, cells.id[hit, pick], score[hit, pick])
+    return np.asarray(best[cells.id] > score, np.float64)

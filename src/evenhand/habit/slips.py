@@ -124,7 +124,9 @@ def find_marks(
     bars = _other_bars(belonging, clipped, reference)
     before, behind = sides["all"]
     count = belonging.habit.count[cell]
-    unrest, weight = around(_half_beat(belonging), np.abs(clipped) * 10, np.ones(len(off)))
+    unrest, weight = around(
+        belonging.beats, belonging.pick, np.abs(clipped) * 10, np.ones(len(off))
+    )
     unrest = (unrest + 2 * _UNREST_MS) / (weight + 2)
     usual_velocity, _ = middles(velocity.astype(np.float64), voice, int(voice.max(initial=0)) + 1)
     soft = np.minimum(np.log(velocity / usual_velocity[voice]), 0.0)
@@ -156,10 +158,6 @@ def find_marks(
         }
         both.append(np.stack([columns[name] for name in WEIGHTS], axis=1))
     return Marks(off[reference], belonging.habit.spread[cell][reference], np.stack(both))
-
-
-def _half_beat(belonging: Belonging) -> Ints:
-    return belonging.near.half_beat[np.arange(len(belonging.pick)), belonging.pick]
 
 
 def _means(off: Floats, at: Ints, which: Bools, lines: int) -> tuple[Floats, Floats]:
