@@ -19,37 +19,43 @@ from evenhand.habit.evidence import Belonging
 from evenhand.habit.groups import middles
 
 #: What makes a distance unusual: in spreads of the piece there, and in tens of ms.
-DISTANCE_WEIGHTS = {"in spreads": 0.9, "in 10 ms": 0.5}
+DISTANCE_WEIGHTS = {"in spreads": 0.22, "in 10 ms": 0.80}
 
 #: What is known besides, and what it weighs.
 WEIGHTS = {
-    "always": -6.0,
-    "hat along": 0.0,
-    "hat off": 0.0,
-    "no hat": 0.0,
-    "hats around along": 0.0,
-    "before along": 0.0,
-    "behind along": 0.0,
-    "both along": 0.0,
-    "stroke before along": 0.0,
-    "stroke behind along": 0.0,
-    "strokes off": 0.0,
-    "bars along": 0.0,
-    "unrest": 0.0,
-    "spread": 0.0,
-    "piece spread": 0.0,
-    "soft": 0.0,
-    "seen": 0.0,
-    "struck": 0.0,
-    "late": 0.0,
-    "several": 0.0,
+    "always": -2.35,
+    # Which way, and how far, the timekeeper struck with it is off (10 ms); whether there is none.
+    "hat along": 0.17,
+    "hat off": 0.25,
+    "no hat": 0.58,
+    # Whether what is struck next is off the same way, and the stroke before it (10 ms).
+    "next along": -0.15,
+    "stroke before along": -0.13,
+    # How far the strokes before and behind are off, either way (10 ms).
+    "strokes off": -0.16,
+    # Whether the piece is off the same way there one and two bars away (10 ms).
+    "bars along": -0.12,
+    # How far hits around are off, and how widely the piece scatters there (log of ms).
+    "unrest": -0.91,
+    "spread": -0.45,
+    # How much softer than usual for the piece (log).
+    "soft": 0.98,
+    # 1 where several anchors are struck on the line.
+    "several": -1.02,
 }
+
+#: Log-odds at which a stroke stands out.
+LIMIT = -2.9
+
+_DISTANCE = np.array(list(DISTANCE_WEIGHTS.values()))
+_BESIDES = np.array(list(WEIGHTS.values()))
 
 # Distances count up to so many spreads and so many ms.
 _MOST_SPREADS, _MOST_MS = 6.0, 60.0
 # Neighbours further away than this say nothing, ms.
 _FAR_MS = 1200.0
-_UNREST_WEIGHT, _UNREST_MS = 0.02, 8.0
+# Where few hits are around, their unrest is that of so many hits that are off by so many ms.
+_UNREST_HITS, _UNREST_MS = 2.0, 8.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -72,13 +78,33 @@ class Marks:
 
     def score(self) -> Floats:
         """Log-odds that each stroke has slipped."""
-        away = np.abs(self.off)
         own = np.where((self.off < 0)[:, None], self.side[0], self.side[1])
-        return distance_marks(away, self.spread) @ _values(DISTANCE_WEIGHTS) + own @ _values(WEIGHTS)
+        return distance_marks(np.abs(self.off), self.spread) @ _DISTANCE + own @ _BESIDES
 
+    def bounds(self, limit: float = LIMIT) -> Floats:
+        """How far early and how far late each stroke may be before it stands out, ms.
 
-def _values(weights: dict[str, float]) -> Floats:
-    return np.array(list(weights.values()))
+        Parameters
+        ----------
+        limit : float
+            Log-odds.
+
+        Returns
+        -------
+        float64 array, shape (2, s)
+            Not below 0; infinite where it never stands out.
+        """
+        missing = limit - self.side @ _BESIDES
+        in_spreads, in_ms = _DISTANCE[0] / self.spread, _DISTANCE[1] / 10
+        # The marks of the distance grow evenly up to the nearer of their two ends, then slower.
+        turn = _MOST_SPREADS * self.spread
+        early = np.minimum(turn, _MOST_MS)
+        reached = (in_spreads + in_ms) * early
+        slower = np.where(turn < _MOST_MS, in_ms, in_spreads)
+        further = early + (missing - reached) / slower
+        bound = np.where(missing <= reached, missing / (in_spreads + in_ms), further)
+        bound = np.where(bound > np.maximum(turn, _MOST_MS), np.inf, bound)
+        return np.asarray(np.maximum(bound, 0.0))
 
 
 def distance_marks(away: Floats, spread: Floats) -> Floats:
@@ -108,29 +134,23 @@ def find_marks(
     velocity, voice : int64 arrays, shape (n,)
     """
     off = belonging.off
-    cell = belonging.cell
     key, at = np.unique(np.rint(belonging.line).astype(np.int64), return_inverse=True)
     line_ms = np.zeros(len(key))
     line_ms[at] = belonging.line_ms
     own = at[reference]
     clipped = np.clip(off, -_MOST_MS, _MOST_MS) / 10
 
-    everyone = np.ones(len(off), np.bool_)
     hat, no_hat = _here(clipped, at, keeper, len(key))
-    sides = {}
-    for name, which in (("all", everyone), ("keeper", keeper), ("anchor", anchor)):
-        sides[name] = _beside(clipped, at, which, line_ms, own)
-    keepers = sum(sides["keeper"]) / 2
+    following = _beside(clipped, at, np.ones(len(off), np.bool_), line_ms, own)[1]
+    sides = _beside(clipped, at, anchor, line_ms, own)
     bars = _other_bars(belonging, clipped, reference)
-    before, behind = sides["all"]
-    count = belonging.habit.count[cell]
+    spread = belonging.habit.spread[belonging.cell][reference]
     unrest, weight = around(
         belonging.beats, belonging.pick, np.abs(clipped) * 10, np.ones(len(off))
     )
-    unrest = (unrest + 2 * _UNREST_MS) / (weight + 2)
-    usual_velocity, _ = middles(velocity.astype(np.float64), voice, int(voice.max(initial=0)) + 1)
-    soft = np.minimum(np.log(velocity / usual_velocity[voice]), 0.0)
-    near_bars = np.exp(belonging.marks[np.arange(len(off)), belonging.pick, 0])
+    unrest = (unrest + _UNREST_HITS * _UNREST_MS) / (weight + _UNREST_HITS)
+    usual, _ = middles(velocity.astype(np.float64), voice, int(voice.max(initial=0)) + 1)
+    soft = np.minimum(np.log(velocity / np.maximum(usual[voice], 1.0)), 0.0)
 
     both = []
     for sign in (-1.0, 1.0):
@@ -139,25 +159,17 @@ def find_marks(
             "hat along": sign * hat[own],
             "hat off": np.abs(hat[own]),
             "no hat": no_hat[own],
-            "hats around along": sign * keepers,
-            "before along": sign * before,
-            "behind along": sign * behind,
-            "both along": np.maximum(np.minimum(sign * before, sign * behind), 0.0),
-            "stroke before along": sign * sides["anchor"][0],
-            "stroke behind along": sign * sides["anchor"][1],
-            "strokes off": (np.abs(sides["anchor"][0]) + np.abs(sides["anchor"][1])) / 2,
+            "next along": sign * following,
+            "stroke before along": sign * sides[0],
+            "strokes off": (np.abs(sides[0]) + np.abs(sides[1])) / 2,
             "bars along": sign * bars,
             "unrest": np.log(unrest[reference]),
-            "spread": np.log(belonging.habit.spread[cell])[reference],
-            "piece spread": np.log(belonging.habit.piece_spread[cell])[reference],
+            "spread": np.log(spread),
             "soft": soft[reference],
-            "seen": np.log1p(count)[reference],
-            "struck": np.log(near_bars[reference]),
-            "late": np.full(len(reference), float(sign > 0)),
             "several": (np.bincount(at, anchor, len(key))[own] > 1).astype(np.float64),
         }
         both.append(np.stack([columns[name] for name in WEIGHTS], axis=1))
-    return Marks(off[reference], belonging.habit.spread[cell][reference], np.stack(both))
+    return Marks(off[reference], spread, np.stack(both))
 
 
 def _means(off: Floats, at: Ints, which: Bools, lines: int) -> tuple[Floats, Floats]:
