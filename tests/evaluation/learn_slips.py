@@ -16,7 +16,7 @@ import numpy as np
 
 from evenhand import Recipe, read_take
 from evenhand.columns import Bools, Floats, Ints
-from evenhand.ground import Ground, prepare
+from evenhand.plan import Ground, prepare
 from evenhand.habit import evidence, slips
 from evenhand.habit.evidence import Belonging, find_lines
 from evenhand.habit.near import near_lines
