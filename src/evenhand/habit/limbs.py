@@ -12,8 +12,8 @@ NAMES = ("", "kick foot", "snare hand", "time hand", "hat foot")
 
 # Timekeepers further from a stroke than this say nothing about it, ms.
 _NEAR_MS = 700.0
-# A timekeeper that is off by this share of what the stroke is off, the same way, slipped with it.
-_ALONG = 0.5
+# A timekeeper that is off by so much of what the stroke is off, the same way, slipped with it.
+_ALONG = 0.6
 
 _HAND = ("snare", "side stick", *(f"tom {number}" for number in range(1, 7)))
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Floats, Ints, latest
+from evenhand.columns import Bools, Floats, Ints, latest
 from evenhand.grid.layout import Layout
 from evenhand.grid.lines import Grid
 from evenhand.take.meter import MeterMap
@@ -46,6 +46,8 @@ class Near:
         Section label, grid and meter in one number, from 0.
     bar : int64 array, shape (n, `LINES`)
         The bar that each lies in.
+    second : bool array, shape (n, `LINES`)
+        Which of them lie in the second half of their bar.
     half_beat : int64 array, shape (n, `LINES`)
         Which half of a quarter note of the take each is nearest to.
     """
@@ -56,6 +58,7 @@ class Near:
     place: Ints
     kind: Ints
     bar: Ints
+    second: Bools
     half_beat: Ints
 
     def __len__(self) -> int:
@@ -95,6 +98,7 @@ def near_lines(tick: Floats, layout: Layout, tempo: TempoMap, meter: MeterMap) -
         place=(kinds * _PLACES + np.clip(number, 0, _PLACES - 1)).reshape(line.shape),
         kind=kinds.reshape(line.shape),
         bar=bars.number.reshape(line.shape),
+        second=(2 * (flat - bars.start) >= bars.stop - bars.start).reshape(line.shape),
         half_beat=np.rint(line / (meter.division / 2)).astype(np.int64),
     )
 

@@ -1,35 +1,55 @@
 """Pushes: bars that run ahead or behind as a whole against what is around them.
 
 The task: tell a bar that was rushed from a section that leans. What all limbs play is off its habit by
-some ms in each bar. A push is one or two bars in which the mean of that differs from the two bars
-before and from the two bars behind by more than is plainly heard, both times the same way, and which
-begins and ends at once: it differs as much from the single bars beside it. An easing over eight bars
-never does, a section that leans does not come back, and a push that comes at the same place in most
-sections of a label is in the habit of its places.
+some ms in each bar. A push is one or two bars in which the mean of that leaves what is around it,
+begins and ends at once, and comes back. An easing over eight bars does not begin at once, a section
+that leans does not come back, and what comes at the same place of most sections of a label is in the
+habit of its places. Drummers wander from bar to bar, some by 5 ms and some by 15, so that the same
+20 ms are a push of one and nothing for the other: a few marks are weighed as in a logistic regression.
+The weights were learnt from bars that were pushed by 22 to 40 ms in the tuning half of the takes;
+`python -m tests.evaluation.learn_pushes FOLDER` learns them again.
 
 Limits: bars in which nearly nothing is struck show no push; of two pushes beside each other only one
-is found; professionals wander by 10 ms and more from bar to bar, so that a push of 25 ms is found in
-about one case of two.
+is found; a push of 25 ms is found in about one case of two.
 """
 
 from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Floats, Ints
+from evenhand.columns import Bools, Floats, Ints
 
-#: How far a push is off against both sides, ms. Thresholds for one instrument of a groove are 19 to 24
-#: ms; a whole drum set is heard no worse. Tried on the tuning half of the takes.
-HEARD_MS = 17.0
+#: What speaks for a push, and what it weighs.
+WEIGHTS = {
+    "always": -2.04,
+    # How far it is off the two bars before and the two bars behind (10 ms).
+    "size": 1.92,
+    # How sharply it begins and ends: from the half bar outside to the half bar inside, the fainter
+    # and the clearer of the two (10 ms).
+    "faint edge": 0.70,
+    "clear edge": 0.61,
+    # How far it is off what lies three to five bars away, the nearer of the two sides (10 ms).
+    "far away": 1.00,
+    # How much the playing wanders from bar to bar (log of ms), and the size against that.
+    "wander": -1.36,
+    "against wander": -2.48,
+    # 1 for two bars.
+    "two bars": 0.66,
+}
+#: Log-odds from which a stretch is a push.
+LIMIT = -1.0
 
-# Bars of a push, and bars on each side that it is held against.
-_LENGTHS, _SIDE = (1, 2), 2
-# A hit counts for no more than this, ms: single slips make no push; for less where hits scatter.
-_SLIP_MS, _TIGHT_MS = 45.0, 6.0
-# The difference must be this many standard errors. Hits struck together err together: two count as one.
-_SURE, _AS_ONE = 2.0, 2.0
+# Bars of a push; half bars on each side that it is held against, and those further away.
+_LENGTHS, _SIDE, _FAR = (1, 2), 4, 10
+# A hit counts for no more than this, ms, and for less where hits scatter.
+_SLIP_MS, _TIGHT_MS = 60.0, 6.0
+# Less than this against either side is none, ms. A wander of 0 would be no take.
+_LEAST_MS, _WANDER_MS = 6.0, 3.0
 #: Fewest hits in a push, and on each side.
 _FEWEST = 3
+# The mean of a bar is drawn towards its surroundings by the hits that count for less and by the habit,
+# which knows the push as well: by about a sixth, in the tuning half of the takes.
+_DRAWN = 1.2
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,7 +84,29 @@ class Pushes:
         return np.append(self.ms, 0.0)[self.of(bar)]
 
 
-def find_pushes(off: Floats, spread: Floats, bar: Ints) -> Pushes:
+@dataclass(frozen=True, eq=False)
+class Stretches:
+    """Stretches of one or two bars that could be pushes, k of them.
+
+    Attributes
+    ----------
+    first, last : int64 arrays, shape (k,)
+        Bars.
+    ms : float64 array, shape (k,)
+        How far each is off what is around it.
+    marks : float64 array, shape (k, marks)
+        In the order of `WEIGHTS`.
+    """
+
+    first: Ints
+    last: Ints
+    ms: Floats
+    marks: Floats
+
+
+def find_pushes(
+    off: Floats, spread: Floats, bar: Ints, second: Bools, limit: float = LIMIT
+) -> Pushes:
     """Find the pushes of a take.
 
     Parameters
@@ -75,63 +117,99 @@ def find_pushes(off: Floats, spread: Floats, bar: Ints) -> Pushes:
         How widely such hits scatter, ms.
     bar : int64 array, shape (n,)
         The bar of the line of each hit.
+    second : bool array, shape (n,)
+        Which lines lie in the second half of their bar.
+    limit : float
+        Log-odds from which a stretch is a push.
     """
-    found: list[tuple[float, int, int, float]] = []
-    if len(bar):
-        levels = _levels(off, spread, bar)
-        for length in _LENGTHS:
-            ms, sure = _standing_out(levels, length)
-            found += [
-                (-sure[at], int(levels.bar[at]), int(levels.bar[at]) + length - 1, float(ms[at]))
-                for at in np.flatnonzero(sure >= _SURE).tolist()
-            ]
+    found = look_for_pushes(off, spread, bar, second)
+    score = found.marks @ np.array(list(WEIGHTS.values()))
     chosen: list[tuple[int, int, float]] = []
-    for _, first, last, ms in sorted(found):
+    for at in np.argsort(-score, kind="stable").tolist():
+        if score[at] < limit:
+            break
+        first, last = int(found.first[at]), int(found.last[at])
         if all(last + 1 < one or first > other + 1 for one, other, _ in chosen):
-            chosen.append((first, last, ms))
+            chosen.append((first, last, _DRAWN * float(found.ms[at])))
     columns = list(zip(*sorted(chosen), strict=True)) or [(), (), ()]
     return Pushes(np.array(columns[0], int), np.array(columns[1], int), np.array(columns[2], float))
 
 
+def look_for_pushes(off: Floats, spread: Floats, bar: Ints, second: Bools) -> Stretches:
+    """List what could be pushes, with what speaks for each (see `find_pushes`)."""
+    levels = _levels(off, spread, 2 * bar + second)
+    bars = np.unique(bar)
+    each = levels.between(2 * bars, 2 * bars + 2)[0]
+    wander = float(np.median(np.abs(np.diff(each)))) if len(each) > 1 else _WANDER_MS
+    parts = [_stretches(levels, bars, length, wander + _WANDER_MS) for length in _LENGTHS]
+    return Stretches(
+        *(
+            np.concatenate([getattr(one, name) for one in parts])
+            for name in ("first", "last", "ms", "marks")
+        )
+    )
+
+
 @dataclass(frozen=True, eq=False)
 class _Levels:
-    """Bars in which anything is struck, and running sums up to each of them."""
+    """Half bars in which anything is struck, and running sums up to each of them."""
 
-    bar: Ints
+    place: Ints
     hits: Floats
     weight: Floats
     total: Floats
 
     def between(self, first: Ints, stop: Ints) -> tuple[Floats, Floats, Floats]:
-        """Mean, weight and number of the hits in some stretches of bars."""
-        low, high = np.searchsorted(self.bar, first), np.searchsorted(self.bar, stop)
+        """Mean, weight and number of the hits in some stretches."""
+        low, high = np.searchsorted(self.place, first), np.searchsorted(self.place, stop)
         weight = self.weight[high] - self.weight[low]
         mean = (self.total[high] - self.total[low]) / np.maximum(weight, 1e-12)
         return mean, weight, self.hits[high] - self.hits[low]
 
 
-def _levels(off: Floats, spread: Floats, bar: Ints) -> _Levels:
-    place, at = np.unique(bar, return_inverse=True)
+def _levels(off: Floats, spread: Floats, half_bar: Ints) -> _Levels:
+    place, at = np.unique(half_bar, return_inverse=True)
     weight = 1 / np.maximum(spread, _TIGHT_MS) ** 2
     columns = np.ones(len(off)), weight, weight * np.clip(off, -_SLIP_MS, _SLIP_MS)
-    sums = [np.concatenate([[0.0], np.cumsum(np.bincount(at, one))]) for one in columns]
+    sums = [
+        np.concatenate([[0.0], np.cumsum(np.bincount(at, one, len(place)))]) for one in columns
+    ]
     return _Levels(place, *sums)
 
 
-def _standing_out(levels: _Levels, length: int) -> tuple[Floats, Floats]:
-    """How far each stretch is off against what is around it, and how surely; 0 if it is no push."""
-    first, stop = levels.bar, levels.bar + length
-    level, inside, many = levels.between(first, stop)
+def _stretches(levels: _Levels, bars: Ints, length: int, wander: float) -> Stretches:
+    first, stop = 2 * bars, 2 * (bars + length)
+    level, _, many = levels.between(first, stop)
     before, left, some = levels.between(first - _SIDE, first)
     behind, right, others = levels.between(stop, stop + _SIDE)
-    way = np.sign(level - before)
-    size = np.minimum(way * (level - before), way * (level - behind))
-    beginning = levels.between(first, first + 1)[0] - levels.between(first - 1, first)[0]
-    ending = levels.between(stop - 1, stop)[0] - levels.between(stop, stop + 1)[0]
-    told = (np.minimum(size, np.minimum(way * beginning, way * ending)) >= HEARD_MS) & (
-        np.minimum(many, np.minimum(some, others)) >= _FEWEST
-    )
-    least = np.maximum(np.minimum(left, right), 1e-12)
-    error = np.sqrt(_AS_ONE / np.maximum(inside, 1e-12) + _AS_ONE / least)
-    beside = (before * left + behind * right) / np.maximum(left + right, 1e-12)
-    return level - beside, np.where(told, size / error, 0.0)
+    ms = level - (before * left + behind * right) / np.maximum(left + right, 1e-12)
+    way, size = np.sign(ms), np.abs(ms)
+    against = np.minimum(way * (level - before), way * (level - behind))
+    edges = [
+        _edge(levels, way, inside, outside, against)
+        for inside, outside in ((first, first - 1), (stop - 1, stop))
+    ]
+    further = [
+        way * (level - levels.between(begin, end)[0])
+        for begin, end in ((first - _FAR, first - _SIDE), (stop + _SIDE, stop + _FAR))
+    ]
+    told = (against > _LEAST_MS) & (np.minimum(many, np.minimum(some, others)) >= _FEWEST)
+    columns = {
+        "always": np.ones(len(bars)),
+        "size": size / 10,
+        "faint edge": np.minimum(*edges) / 10,
+        "clear edge": np.maximum(*edges) / 10,
+        "far away": np.minimum(*further) / 10,
+        "wander": np.full(len(bars), np.log(wander)),
+        "against wander": size / wander,
+        "two bars": np.full(len(bars), float(length == 2)),
+    }
+    marks = np.stack([columns[name] for name in WEIGHTS], axis=1)
+    return Stretches(bars[told], bars[told] + length - 1, ms[told], marks[told])
+
+
+def _edge(levels: _Levels, way: Floats, inside: Ints, outside: Ints, instead: Floats) -> Floats:
+    """How sharply a push begins or ends: from one half bar to the next, where both are struck."""
+    one, _, many = levels.between(inside, inside + 1)
+    other, _, some = levels.between(outside, outside + 1)
+    return np.where((many > 0) & (some > 0), way * (one - other), instead)

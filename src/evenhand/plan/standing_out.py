@@ -168,7 +168,9 @@ def _without_pushes(belonging: Belonging) -> tuple[Belonging, Pushes]:
     habit, cell = belonging.habit, belonging.cell
     bar = _bars(belonging)
     off = belonging.deviation - habit.ms[cell]
-    pushes = find_pushes(off, habit.spread[cell], bar)
+    hit = np.arange(len(belonging.pick))
+    second = belonging.near.second[hit, belonging.pick]
+    pushes = find_pushes(off, habit.spread[cell], bar, second)
     if not len(pushes):
         return belonging, pushes
     ms = pushes.at(bar)
