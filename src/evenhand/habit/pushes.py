@@ -37,7 +37,7 @@ WEIGHTS = {
     "two bars": 0.66,
 }
 #: Log-odds from which a stretch is a push.
-LIMIT = -1.0
+LIMIT = -0.5
 
 # Bars of a push; half bars on each side that it is held against, and those further away.
 _LENGTHS, _SIDE, _FAR = (1, 2), 4, 10

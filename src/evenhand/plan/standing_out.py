@@ -14,11 +14,14 @@ from evenhand.habit.slips import LIMIT, find_marks
 #: What may become of a stroke.
 MOVED, KEPT, DOUBTFUL, TOO_FAR, UNEVEN = "moved", "kept", "doubtful", "too far", "uneven"
 
-#: What is plainly heard in a groove, early and late, ms: the thresholds of listeners are about 23 and
-#: 28 ms (doi 10.31234/osf.io/jsg94); above them by a fifth, nearly everyone hears it.
-HEARD_MS = (28.0, 34.0)
+#: What is plainly heard in a groove by anyone, early and late, ms: twice the thresholds of listeners,
+#: about 23 and 28 ms (doi 10.31234/osf.io/jsg94).
+HEARD_MS = (46.0, 56.0)
 #: A line that is less than this many times as likely as the next best is doubtful.
 DOUBT = 1.2
+#: A move must take away this much of the unevenness of the steps beside it, of the most it can take away
+#: (twice itself: once from the step before, once from the step behind). Tried on the tuning half.
+CLEARLY = 0.5
 
 
 @dataclass(frozen=True)
@@ -198,4 +201,4 @@ def _evener(belonging: Belonging, reference: Ints, move: Floats, moved: Bools) -
         near = (other != own) & (np.abs(line_ms[other] - line_ms[own]) < 1500.0)
         before = np.abs(off[reference] - mean[other])
         change += np.where(near, np.abs(off[reference] + move - after[other]) - before, 0.0)
-    return np.asarray(change <= 0)
+    return np.asarray(change <= -2 * CLEARLY * np.abs(move))
