@@ -37,6 +37,12 @@ class Cells:
         The slots numbered from 0.
     ids : int
         How many of those there are.
+    spot : int64 array, shape (ids,)
+        Place and bar of each slot, without the voice, numbered from 0.
+    place_of_spot : int64 array, shape (spots,)
+        The place of each of those.
+    bars : float64 array, shape (c,)
+        How many bars of its kind there are.
     """
 
     cell: Ints
@@ -49,6 +55,9 @@ class Cells:
     span: int
     id: Ints
     ids: int
+    spot: Ints
+    place_of_spot: Ints
+    bars: Floats
 
     def __len__(self) -> int:
         return len(self.voice)
@@ -74,10 +83,15 @@ def find_cells(near: Near, voice: Ints) -> Cells:
     span = int(near.bar.max(initial=0)) - first + _REACH + 1
     slot = cell * span + near.bar - first
     slots, number = np.unique(slot, return_inverse=True)
+    place = np.unique(keys // voices, return_inverse=True)[1]
+    spots, spot = np.unique(place[slots // span] * span + slots % span, return_inverse=True)
+    bar = near.bar[:, 1] - first
+    kinds = np.unique(near.kind[:, 1] * span + bar) // span
+    bars = np.bincount(kinds, minlength=int(kind.max(initial=0)) + 1)
     return Cells(
         cell=cell,
         voice=keys % voices,
-        place=np.unique(keys // voices, return_inverse=True)[1],
+        place=place,
         kind=kind,
         pair=pair,
         pairs=len(both),
@@ -85,6 +99,9 @@ def find_cells(near: Near, voice: Ints) -> Cells:
         span=span,
         id=number.reshape(slot.shape),
         ids=len(slots),
+        spot=spot,
+        place_of_spot=spots // span,
+        bars=bars[kind].astype(np.float64),
     )
 
 
@@ -94,8 +111,6 @@ class Struck:
 
     Attributes
     ----------
-    bars : float64 array, shape (c,)
-        How many bars of its kind there are.
     anyone : float64 array, shape (c,)
         In how many bars its place is struck by anyone.
     others : float64 array, shape (n, lines)
@@ -106,7 +121,6 @@ class Struck:
         How many bars nearby that rests on.
     """
 
-    bars: Floats
     anyone: Floats
     others: Floats
     nearby: Floats
@@ -124,8 +138,7 @@ def count_struck(cells: Cells, near: Near, pick: Ints) -> Struck:
         Which of its lines each hit is taken to belong to.
     """
     hit = np.arange(len(pick))
-    cell, bar = cells.cell[hit, pick], near.bar[hit, pick]
-    bar = bar - bar.min(initial=0)
+    cell = cells.cell[hit, pick]
     there = np.zeros(cells.ids, np.bool_)
     struck = cells.id[hit, pick]
     there[struck] = True
@@ -133,23 +146,18 @@ def count_struck(cells: Cells, near: Near, pick: Ints) -> Struck:
     first = np.zeros(cells.ids, np.int64)
     first[struck] = hit
     one = first[there]
+    played = np.zeros(len(cells.place_of_spot), np.bool_)
+    played[cells.spot[there]] = True
     count = np.bincount(cell[one], minlength=len(cells)).astype(np.float64)
     nearby, told = _nearby(cells, near.bar, cells.slot[one, pick[one]], near.bar[hit, pick])
     return Struck(
-        bars=_many(cells.kind[cell], bar, cells.kind)[cells.kind],
-        anyone=_many(cells.place[cell[one]], bar[one], cells.place)[cells.place],
+        anyone=np.bincount(
+            cells.place_of_spot[played], minlength=int(cells.place.max(initial=-1)) + 1
+        )[cells.place].astype(np.float64),
         others=count[cells.cell] - there[cells.id],
         nearby=nearby,
         told=told,
     )
-
-
-def _many(what: Ints, bar: Ints, all_there_are: Ints) -> Floats:
-    """In how many bars each number comes."""
-    span = int(bar.max(initial=0)) + 1
-    both = np.unique(what * span + bar)
-    count = int(all_there_are.max(initial=-1)) + 1
-    return np.bincount(both // span, minlength=count).astype(np.float64)
 
 
 def _nearby(cells: Cells, bar: Ints, struck: Ints, playing: Ints) -> tuple[Floats, Floats]:

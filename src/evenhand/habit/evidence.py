@@ -115,22 +115,29 @@ def find_lines(near: Near, voice: Ints) -> Belonging:
         What was struck: hits with one number have one habit.
     """
     cells, beats = find_cells(near, voice), find_beats(near.half_beat)
-    hit = np.arange(len(near))
     pick = _first_pick(near)
     drift = np.zeros(len(near))
     weights = np.array(list(WEIGHTS.values()))
-    for left in reversed(range(_ROUNDS + 1)):
-        cell, off = cells.cell[hit, pick], near.off[hit, pick]
-        habit = find_habit(cells, cell, off - drift)
-        drift = find_drift(off - habit.ms[cell], habit.spread[cell], beats, pick)
+    for _ in range(_ROUNDS):
+        habit, drift = _habit(near, cells, beats, pick, drift)
         marks = _marks(near, cells, habit, drift, pick)
         score = marks @ weights
-        if left:
-            pick = np.argmax(score, axis=1)
+        pick = np.argmax(score, axis=1)
+    habit, drift = _habit(near, cells, beats, pick, drift)
     in_order = np.sort(score, axis=1)
-    best = score[hit, pick]
-    second = np.where(best >= in_order[:, -1], in_order[:, -2], in_order[:, -1])
-    return Belonging(near, cells, beats, habit, pick, marks, best - second, drift)
+    return Belonging(
+        near, cells, beats, habit, pick, marks, in_order[:, -1] - in_order[:, -2], drift
+    )
+
+
+def _habit(
+    near: Near, cells: Cells, beats: Beats, pick: Ints, drift: Floats
+) -> tuple[Habit, Floats]:
+    """Habit and drift, given the line of each hit and the drift so far."""
+    hit = np.arange(len(pick))
+    cell, off = cells.cell[hit, pick], near.off[hit, pick]
+    habit = find_habit(cells, cell, off - drift)
+    return habit, find_drift(off - habit.ms[cell], habit.spread[cell], beats, pick)
 
 
 def _first_pick(near: Near) -> Ints:
@@ -144,10 +151,10 @@ def _first_pick(near: Near) -> Ints:
 
 def _marks(near: Near, cells: Cells, habit: Habit, drift: Floats, pick: Ints) -> Floats:
     struck = count_struck(cells, near, pick)
-    there = (struck.others + _UNSEEN) / (struck.bars[cells.cell] + _OF_BARS)
+    there = (struck.others + _UNSEEN) / (cells.bars[cells.cell] + _OF_BARS)
     there = np.minimum(there, 1.0)
     nearby = (struck.told * struck.nearby + _WHOLE * there) / (struck.told + _WHOLE)
-    place = np.minimum((struck.anyone + _UNSEEN) / (struck.bars + _OF_BARS), 1.0)[cells.cell]
+    place = np.minimum((struck.anyone + _UNSEEN) / (cells.bars + _OF_BARS), 1.0)[cells.cell]
     away = near.off - habit.ms[cells.cell] - drift[:, None]
     marks = np.stack(
         [
