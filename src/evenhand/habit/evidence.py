@@ -23,15 +23,15 @@ from evenhand.habit.usual import Habit, find_habit
 #: What speaks for a line, and what it weighs.
 WEIGHTS = {
     # In what share of the bars nearby the piece is struck there (log).
-    "struck nearby": 0.60,
+    "struck nearby": 0.58,
     # In what share of all such bars (log).
-    "struck there": 0.67,
+    "struck there": 0.81,
     # How well the distance fits lean, drift and habit, or a slip (log).
     "distance": 0.67,
     # 1 where another hit of the piece explains the line better: a piece rarely strikes a line twice.
-    "taken": -2.53,
+    "taken": -2.50,
     # In what share of the bars anyone strikes there (log).
-    "place": 0.48,
+    "place": 0.52,
 }
 
 # A hit is a slip in this share of cases; slips up to `_FAR` ms are as likely as each other,

@@ -19,29 +19,29 @@ from evenhand.habit.evidence import Belonging
 from evenhand.habit.groups import middles
 
 #: What makes a distance unusual: in spreads of the piece there, and in tens of ms.
-DISTANCE_WEIGHTS = {"in spreads": 0.22, "in 10 ms": 0.80}
+DISTANCE_WEIGHTS = {"in spreads": 0.25, "in 10 ms": 0.78}
 
 #: What is known besides, and what it weighs.
 WEIGHTS = {
-    "always": -2.35,
+    "always": -2.54,
     # Which way, and how far, the timekeeper struck with it is off (10 ms); whether there is none.
-    "hat along": 0.17,
-    "hat off": 0.25,
-    "no hat": 0.58,
+    "hat along": 0.15,
+    "hat off": 0.26,
+    "no hat": 0.55,
     # Whether what is struck next is off the same way, and the stroke before it (10 ms).
-    "next along": -0.15,
+    "next along": -0.17,
     "stroke before along": -0.13,
     # How far the strokes before and behind are off, either way (10 ms).
-    "strokes off": -0.16,
+    "strokes off": -0.15,
     # Whether the piece is off the same way there one and two bars away (10 ms).
-    "bars along": -0.12,
+    "bars along": -0.11,
     # How far hits around are off, and how widely the piece scatters there (log of ms).
     "unrest": -0.91,
-    "spread": -0.45,
+    "spread": -0.37,
     # How much softer than usual for the piece (log).
-    "soft": 0.98,
+    "soft": 0.99,
     # 1 where several anchors are struck on the line.
-    "several": -1.02,
+    "several": -1.13,
 }
 
 #: Log-odds at which a stroke stands out.
