@@ -1,9 +1,9 @@
 """Learn the weights of lines and slips: `python -m tests.evaluation.learn_slips FOLDER`.
 
 Slips of 25 to 60 ms are planted in 3 % of the strokes of real takes, of the strokes alone and with
-everything struck with them. What is learnt is the line that a stroke belongs to (where it was before it
-slipped) and whether it has slipped; nothing else is known of the takes. Half of them, by the
-SHA-256 of their names, are learnt from; the figures are those of the other half.
+everything struck with them. What is learnt is the line that a stroke belongs to (where it was
+before it slipped) and whether it has slipped; nothing else is known of the takes. Half of them, by
+the SHA-256 of their names, are learnt from; the figures are those of the other half.
 """
 
 import hashlib
@@ -16,13 +16,13 @@ import numpy as np
 
 from evenhand import Recipe, read_take
 from evenhand.columns import Bools, Floats, Ints
-from evenhand.plan import Ground, prepare
 from evenhand.habit import evidence, slips
 from evenhand.habit.evidence import Belonging, find_lines
 from evenhand.habit.near import near_lines
 from evenhand.habit.slips import Marks, distance_marks, find_marks
 from evenhand.habit.voices import find_voices
 from evenhand.kit.pieces import ROLE_OF_PIECE, TIMEKEEPER
+from evenhand.plan import Ground, prepare
 from evenhand.plan.strokes import find_strokes
 
 _SHARE, _LEAST_MS, _MOST_MS, _TOGETHER_MS = 0.03, 25.0, 60.0, 20.0
@@ -99,9 +99,7 @@ def look(ground: Ground) -> tuple[Belonging, Marks]:
     found = find_lines(near, voice)
     keeper = hits.role == TIMEKEEPER
     strokes = ground.strokes
-    return found, find_marks(
-        found, strokes.reference, keeper, strokes.anchor, hits.velocity, voice
-    )
+    return found, find_marks(found, strokes.reference, keeper, strokes.anchor, hits.velocity, voice)
 
 
 def planted_takes(folder: Path, tuning: bool) -> Iterator[Planted]:
@@ -161,9 +159,7 @@ def learn_lines(cases: Cases) -> Floats:
         pull = (share[:, None] * (marks[np.arange(len(right)), right] - mean)).sum(axis=0)
         around = marks - mean[:, None, :]
         bend = np.einsum("n,nk,nki,nkj->ij", share, chance, around, around)
-        step = np.linalg.solve(
-            bend + _RIDGE * np.eye(len(weight)), pull - _RIDGE * weight
-        )
+        step = np.linalg.solve(bend + _RIDGE * np.eye(len(weight)), pull - _RIDGE * weight)
         weight = weight + step
         if np.abs(step).max() < 1e-6:
             break

@@ -7,12 +7,13 @@ import numpy as np
 from evenhand.columns import Bools, Floats, Ints
 from evenhand.habit.near import Near
 
-#: Bars on each side that tell what is played nearby. Every second one counts twice, so that patterns
-#: of two bars are seen.
+#: Bars on each side that tell what is played nearby. Every second one counts twice, so that
+#: patterns of two bars are seen.
 _NEARBY = {-4: 2.0, -3: 1.0, -2: 2.0, -1: 1.0, 1: 1.0, 2: 2.0, 3: 1.0, 4: 2.0}
 _REACH = 4
 
-#: Where cells times bars are more than this, nobody looks at the bars nearby: memory stays in bounds.
+#: Where cells times bars are more than this, nobody looks at the bars nearby: memory stays in
+#: bounds.
 _MOST = 1 << 23
 
 
@@ -30,7 +31,8 @@ class Cells:
     pairs : int
         How many of those there are.
     slot : int64 array, shape (n, lines)
-        Cell and bar in one number: the key of one line for one voice. The next bar has the next one.
+        Cell and bar in one number: the key of one line for one voice. The next bar has the next
+        one.
     span : int
         What a slot counts for each cell.
     id : int64 array, shape (n, lines)

@@ -1,10 +1,10 @@
 """Drift: how the whole playing runs ahead or eases around what is usual.
 
-What all limbs play is off their habit by some ms at each half beat. The drift at a place is the mean
-of that over two beats on both sides, nearer ones counting more, what is struck at the place itself
-left out: a stroke says nothing about its own surroundings, or a slip would excuse itself. Single
-slips turn it little: each counts for no more than `_SLIP_MS`, and for less where hits scatter
-widely.
+What all limbs play is off their habit by some ms at each half beat. The drift at a place is the
+mean of that over two beats on both sides, nearer ones counting more, what is struck at the place
+itself left out: a stroke says nothing about its own surroundings, or a slip would excuse itself.
+Single slips turn it little: each counts for no more than `_SLIP_MS`, and for less where hits
+scatter widely.
 """
 
 from dataclasses import dataclass

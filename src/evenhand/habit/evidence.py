@@ -1,10 +1,10 @@
 """The line of each hit by evidence: where the habit, the drift and the pattern put it.
 
-The task: a hit that is 55 ms late may be nearer to a line that nobody strikes than to the beat that it
-belongs to. Of the lines around it, the one that explains it best is taken. What speaks for a line is
-weighed as in a conditional logistic regression (McFadden 1974, in Zarembka (ed.), Frontiers in
-Econometrics, 105-142); the weights were learnt from slips planted in the tuning half of the takes,
-`python -m tests.evaluation.learn_slips FOLDER` learns them again.
+The task: a hit that is 55 ms late may be nearer to a line that nobody strikes than to the beat that
+it belongs to. Of the lines around it, the one that explains it best is taken. What speaks for a
+line is weighed as in a conditional logistic regression (McFadden 1974, in Zarembka (ed.), Frontiers
+in Econometrics, 105-142); the weights were learnt from slips planted in the tuning half of the
+takes, `python -m tests.evaluation.learn_slips FOLDER` learns them again.
 
 Limits: where two lines that are both struck in every bar lie 60 ms apart, a slip of 40 ms cannot
 be told from an early hit of the next line; such hits are doubtful.
@@ -28,7 +28,8 @@ WEIGHTS = {
     "struck there": 0.81,
     # How well the distance fits lean, drift and habit, or a slip (log).
     "distance": 0.67,
-    # 1 where another hit of the piece explains the line better: a piece rarely strikes a line twice.
+    # 1 where another hit of the piece explains the line better: a piece rarely strikes a line
+    # twice.
     "taken": -2.50,
     # In what share of the bars anyone strikes there (log).
     "place": 0.52,
@@ -146,7 +147,7 @@ def _first_pick(near: Near) -> Ints:
     for _ in range(2):
         pick = np.argmin(np.abs(near.off - middle), axis=1)
         middle = float(np.median(near.off[np.arange(len(pick)), pick])) if len(pick) else 0.0
-    return np.argmin(np.abs(near.off - middle), axis=1)
+    return np.asarray(np.argmin(np.abs(near.off - middle), axis=1))
 
 
 def _marks(near: Near, cells: Cells, habit: Habit, drift: Floats, pick: Ints) -> Floats:

@@ -4,7 +4,6 @@ import numpy as np
 
 from evenhand.columns import Floats, Ints
 
-
 # Larger values count as this: far more than any distance from a line, ms.
 _WIDEST = 2.0**17
 

@@ -1,9 +1,9 @@
 """The lines near each hit, and the place in the bar that each of them is.
 
-A place is the number of a line in its bar. Places count together where the sections have one
-label, one grid and one meter: such places are of one kind. So a verse that comes back adds to what
-is known of the verse, a change of meter begins a new habit, and lines that swing differently in
-two verses are still the same places. A bar that a new meter cuts off has the first places of a whole
+A place is the number of a line in its bar. Places count together where the sections have one label,
+one grid and one meter: such places are of one kind. So a verse that comes back adds to what is
+known of the verse, a change of meter begins a new habit, and lines that swing differently in two
+verses are still the same places. A bar that a new meter cuts off has the first places of a whole
 one.
 """
 

@@ -1,16 +1,16 @@
 """Pushes: bars that run ahead or behind as a whole against what is around them.
 
-The task: tell a bar that was rushed from a section that leans. What all limbs play is off its habit by
-some ms in each bar. A push is one or two bars in which the mean of that leaves what is around it,
-begins and ends at once, and comes back. An easing over eight bars does not begin at once, a section
-that leans does not come back, and what comes at the same place of most sections of a label is in the
-habit of its places. Drummers wander from bar to bar, some by 5 ms and some by 15, so that the same
-20 ms are a push of one and nothing for the other: a few marks are weighed as in a logistic regression.
-The weights were learnt from bars that were pushed by 22 to 40 ms in the tuning half of the takes;
-`python -m tests.evaluation.learn_pushes FOLDER` learns them again.
+The task: tell a bar that was rushed from a section that leans. What all limbs play is off its habit
+by some ms in each bar. A push is one or two bars in which the mean of that leaves what is around
+it, begins and ends at once, and comes back. An easing over eight bars does not begin at once, a
+section that leans does not come back, and what comes at the same place of most sections of a label
+is in the habit of its places. Drummers wander from bar to bar, some by 5 ms and some by 15, so that
+the same 20 ms are a push of one and nothing for the other: a few marks are weighed as in a logistic
+regression. The weights were learnt from bars that were pushed by 22 to 40 ms in the tuning half of
+the takes; `python -m tests.evaluation.learn_pushes FOLDER` learns them again.
 
-Limits: bars in which nearly nothing is struck show no push; of two pushes beside each other only one
-is found; a push of 25 ms is found in about one case of two.
+Limits: bars in which nearly nothing is struck show no push; of two pushes beside each other only
+one is found; a push of 25 ms is found in about one case of two.
 """
 
 from dataclasses import dataclass
@@ -47,8 +47,8 @@ _SLIP_MS, _TIGHT_MS = 60.0, 6.0
 _LEAST_MS, _WANDER_MS = 6.0, 3.0
 #: Fewest hits in a push, and on each side.
 _FEWEST = 3
-# The mean of a bar is drawn towards its surroundings by the hits that count for less and by the habit,
-# which knows the push as well: by about a sixth, in the tuning half of the takes.
+# The mean of a bar is drawn towards its surroundings by the hits that count for less and by the
+# habit, which knows the push as well: by about a sixth, in the tuning half of the takes.
 _DRAWN = 1.2
 
 
@@ -171,9 +171,7 @@ def _levels(off: Floats, spread: Floats, half_bar: Ints) -> _Levels:
     place, at = np.unique(half_bar, return_inverse=True)
     weight = 1 / np.maximum(spread, _TIGHT_MS) ** 2
     columns = np.ones(len(off)), weight, weight * np.clip(off, -_SLIP_MS, _SLIP_MS)
-    sums = [
-        np.concatenate([[0.0], np.cumsum(np.bincount(at, one, len(place)))]) for one in columns
-    ]
+    sums = [np.concatenate([[0.0], np.cumsum(np.bincount(at, one, len(place)))]) for one in columns]
     return _Levels(place, *sums)
 
 

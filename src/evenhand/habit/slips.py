@@ -1,12 +1,12 @@
 """Slips: how far from its habit a stroke may be before it stands out.
 
-The task: a stroke stands out if it is unusual for this drummer and plainly heard. How far off it may be
-on each side follows from what is known without the stroke itself: how widely the piece scatters there,
-how restless the playing is around it, whether the timekeeper struck with it and the strokes before and
-behind are off in the same way, whether it is softer than usual. A few marks are weighed as in a
-logistic regression for "slipped or not"; where its odds reach a limit lies the bound. The weights were
-learnt from slips planted in the tuning half of the takes; `python -m tests.evaluation.learn_slips
-FOLDER` learns them again.
+The task: a stroke stands out if it is unusual for this drummer and plainly heard. How far off it
+may be on each side follows from what is known without the stroke itself: how widely the piece
+scatters there, how restless the playing is around it, whether the timekeeper struck with it and the
+strokes before and behind are off in the same way, whether it is softer than usual. A few marks are
+weighed as in a logistic regression for "slipped or not"; where its odds reach a limit lies the
+bound. The weights were learnt from slips planted in the tuning half of the takes; `python -m
+tests.evaluation.learn_slips FOLDER` learns them again.
 """
 
 from dataclasses import dataclass
@@ -79,7 +79,8 @@ class Marks:
     def score(self) -> Floats:
         """Log-odds that each stroke has slipped."""
         own = np.where((self.off < 0)[:, None], self.side[0], self.side[1])
-        return distance_marks(np.abs(self.off), self.spread) @ _DISTANCE + own @ _BESIDES
+        away = distance_marks(np.abs(self.off), self.spread)
+        return np.asarray(away @ _DISTANCE + own @ _BESIDES)
 
     def bounds(self, limit: float = LIMIT) -> Floats:
         """How far early and how far late each stroke may be before it stands out, ms.

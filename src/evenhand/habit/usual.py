@@ -1,14 +1,15 @@
 """Habit: where a drummer usually places a piece at a place in the bar, and how widely.
 
 What the field calls a microtiming profile (Bilmes 1993, ICMC; Kilchenmann & Senn 2011, Int. Symp.
-Performance Science), made of medians, so that slips do not turn it. Each level is what is left of the
-level above: the take, its sections (those with one label together), the piece in the section, the piece
-at the place. A level that rests on few hits is drawn towards the level above.
+Performance Science), made of medians, so that slips do not turn it. Each level is what is left of
+the level above: the take, its sections (those with one label together), the piece in the section,
+the piece at the place. A level that rests on few hits is drawn towards the level above.
 
 Patterns of two bars have one habit for both bars, as their places are the same; which of them a
 piece strikes is told by the bars nearby (see `cells`). A meter change begins a new habit (see
-`near`). A take of eight bars is judged by its pieces where it is loose, by its places where it is tight: with a usual spread of 14 ms two
-hits in one place count for half of its habit, eight for four fifths. Swing is in the lines; what is played around them is habit.
+`near`). A take of eight bars is judged by its pieces where it is loose, by its places where it is
+tight: with a usual spread of 14 ms two hits in one place count for half of its habit, eight for
+four fifths. Swing is in the lines; what is played around them is habit.
 """
 
 from dataclasses import dataclass
@@ -39,8 +40,8 @@ class Habit:
     Attributes
     ----------
     ms : float64 array, shape (c,)
-        Where the piece usually lies there, from the line; minus is early. The lean of the section is
-        in it.
+        Where the piece usually lies there, from the line; minus is early. The lean of the section
+        is in it.
     lean : float64 array, shape (c,)
         The part of it that the whole section has in common.
     spread : float64 array, shape (c,)

@@ -1,4 +1,4 @@
-"""What stands out: for each stroke its line, its target, how far off it may be, and what becomes of it."""
+"""What stands out: for each stroke its line, its target, how far off it may be, its fate."""
 
 from dataclasses import dataclass, replace
 
@@ -14,13 +14,14 @@ from evenhand.habit.slips import LIMIT, find_marks
 #: What may become of a stroke.
 MOVED, KEPT, DOUBTFUL, TOO_FAR, UNEVEN = "moved", "kept", "doubtful", "too far", "uneven"
 
-#: What is plainly heard in a groove by anyone, early and late, ms: twice the thresholds of listeners,
-#: about 23 and 28 ms (doi 10.31234/osf.io/jsg94).
+#: What is plainly heard in a groove by anyone, early and late, ms: twice the thresholds of
+#: listeners, about 23 and 28 ms (doi 10.31234/osf.io/jsg94).
 HEARD_MS = (46.0, 56.0)
 #: A line that is less than this many times as likely as the next best is doubtful.
 DOUBT = 1.2
-#: A move must take away this much of the unevenness of the steps beside it, of the most it can take away
-#: (twice itself: once from the step before, once from the step behind). Tried on the tuning half.
+#: A move must take away this much of the unevenness of the steps beside it, of the most it can take
+#: away (twice itself: once from the step before, once from the step behind). Tried on the tuning
+#: half.
 CLEARLY = 0.5
 
 
@@ -183,7 +184,7 @@ def _without_pushes(belonging: Belonging) -> tuple[Belonging, Pushes]:
 
 
 def _evener(belonging: Belonging, reference: Ints, move: Floats, moved: Bools) -> Bools:
-    """Whether the steps from and to the hits beside each stroke are nearer to what they usually are."""
+    """Whether the steps to the hits beside each stroke come nearer to what they usually are."""
     off = belonging.off
     key, at = np.unique(np.rint(belonging.line).astype(np.int64), return_inverse=True)
     many = np.maximum(np.bincount(at, minlength=len(key)), 1)
