@@ -16,14 +16,14 @@ import numpy as np
 
 from evenhand import Recipe, read_take
 from evenhand.columns import Bools, Floats, Ints
+from evenhand.ground import Ground, prepare
+from evenhand.ground.strokes import find_strokes
 from evenhand.habit import evidence, slips
 from evenhand.habit.evidence import Belonging, find_lines
 from evenhand.habit.near import near_lines
 from evenhand.habit.slips import Marks, distance_marks, find_marks
 from evenhand.habit.voices import find_voices
-from evenhand.kit.pieces import ROLE_OF_PIECE, TIMEKEEPER
-from evenhand.plan import Ground, prepare
-from evenhand.plan.strokes import find_strokes
+from evenhand.kit import ROLE_OF_PIECE, TIMEKEEPER
 
 _SHARE, _LEAST_MS, _MOST_MS, _TOGETHER_MS = 0.03, 25.0, 60.0, 20.0
 _FEWEST_STROKES, _COPIES = 8, 3
@@ -67,9 +67,7 @@ def plant(ground: Ground, seed: int) -> Planted:
 def retimed(ground: Ground, tick: Floats) -> Ground:
     """The same take with its hits at other times."""
     ms, hits = ground.take.tempo.to_ms(tick), ground.hits
-    strokes = find_strokes(
-        tick, ms, hits.velocity, hits.note, ground.strokes.anchor, _TOGETHER_MS, ground.strokes.bond
-    )
+    strokes = find_strokes(tick, ms, hits, ground.strokes.anchor, _TOGETHER_MS, ground.strokes.bond)
     return replace(ground, tick=tick, strokes=strokes)
 
 
@@ -79,15 +77,7 @@ def without_keepers(ground: Ground) -> Ground:
     left = np.flatnonzero(~np.isin(ground.hits.piece, names))
     bonds, anchor = ground.strokes.bond[left], ground.strokes.anchor[left]
     hits, tick = ground.hits.only(left), ground.tick[left]
-    strokes = find_strokes(
-        tick,
-        ground.take.tempo.to_ms(tick),
-        hits.velocity,
-        hits.note,
-        anchor,
-        _TOGETHER_MS,
-        bonds,
-    )
+    strokes = find_strokes(tick, ground.time.ms(tick), hits, anchor, _TOGETHER_MS, bonds)
     return replace(ground, hits=hits, tick=tick, strokes=strokes)
 
 
@@ -95,7 +85,7 @@ def look(ground: Ground) -> tuple[Belonging, Marks]:
     """Lines, habit and marks of a take."""
     hits = ground.hits
     voice = find_voices(hits.piece, hits.role)
-    near = near_lines(ground.tick, ground.layout, ground.take.tempo, ground.take.meter)
+    near = near_lines(ground.tick, ground.layout, ground.time)
     found = find_lines(near, voice)
     keeper = hits.role == TIMEKEEPER
     strokes = ground.strokes

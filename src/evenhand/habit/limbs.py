@@ -4,7 +4,7 @@ import numpy as np
 
 from evenhand.columns import Bools, Floats, Ints, Words
 from evenhand.habit.evidence import Belonging
-from evenhand.kit.pieces import ACCENT, ROLE_OF_PIECE, TIMEKEEPER
+from evenhand.kit import ACCENT, ROLE_OF_PIECE, TIMEKEEPER
 
 #: The limbs. What belongs to none goes with the strokes that the whole body plays.
 NO_LIMB, KICK_FOOT, SNARE_HAND, TIME_HAND, HAT_FOOT = range(5)

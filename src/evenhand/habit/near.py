@@ -12,10 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenhand.columns import Bools, Floats, Ints, latest
-from evenhand.grid.layout import Layout
-from evenhand.grid.lines import Grid
-from evenhand.take.meter import MeterMap
-from evenhand.take.tempo import TempoMap
+from evenhand.grid import Grid, Layout
+from evenhand.take import MeterMap, Timeline
 
 #: Lines looked at for each hit: two on each side.
 LINES = 4
@@ -65,7 +63,7 @@ class Near:
         return len(self.tick)
 
 
-def near_lines(tick: Floats, layout: Layout, tempo: TempoMap, meter: MeterMap) -> Near:
+def near_lines(tick: Floats, layout: Layout, time: Timeline) -> Near:
     """Find the lines around each hit.
 
     Parameters
@@ -73,14 +71,14 @@ def near_lines(tick: Floats, layout: Layout, tempo: TempoMap, meter: MeterMap) -
     tick : float64 array, shape (n,)
         When each hit sounds.
     layout : Layout
-    tempo : TempoMap
-    meter : MeterMap
+    time : Timeline
     """
+    meter = time.meter
     around = layout.lines_at(tick, meter)
     before = layout.lines_at(around.below - 1.0, meter).below
     behind = layout.lines_at(around.above + 1.0, meter).above
     line = np.stack([before, around.below, around.above, behind], axis=1)
-    ms = tempo.to_ms(line)
+    ms = time.ms(line)
     flat = line.ravel() + _INSIDE
     section = layout.sections.of(flat)
     bars = meter.bars_at(flat)
@@ -94,7 +92,7 @@ def near_lines(tick: Floats, layout: Layout, tempo: TempoMap, meter: MeterMap) -
     return Near(
         tick=line,
         ms=ms,
-        off=tempo.to_ms(tick)[:, None] - ms,
+        off=time.ms(tick)[:, None] - ms,
         place=(kinds * _PLACES + np.clip(number, 0, _PLACES - 1)).reshape(line.shape),
         kind=kinds.reshape(line.shape),
         bar=bars.number.reshape(line.shape),

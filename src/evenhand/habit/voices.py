@@ -3,7 +3,7 @@
 import numpy as np
 
 from evenhand.columns import Ints, Words
-from evenhand.kit.pieces import GHOST
+from evenhand.kit import GHOST
 
 
 def find_voices(piece: Words, role: Words) -> Ints:

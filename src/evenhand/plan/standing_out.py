@@ -5,11 +5,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from evenhand.columns import Bools, Floats, Ints, Words
-from evenhand.habit.drift import find_drift
-from evenhand.habit.evidence import Belonging
-from evenhand.habit.limbs import find_alone
-from evenhand.habit.pushes import Pushes, find_pushes
-from evenhand.habit.slips import LIMIT, find_marks
+from evenhand.habit import (
+    LIMIT,
+    Belonging,
+    Pushes,
+    find_alone,
+    find_drift,
+    find_marks,
+    find_pushes,
+)
 
 #: What may become of a stroke.
 MOVED, KEPT, DOUBTFUL, TOO_FAR, UNEVEN = "moved", "kept", "doubtful", "too far", "uneven"
