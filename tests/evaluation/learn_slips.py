@@ -157,15 +157,20 @@ def learn_lines(cases: Cases) -> Floats:
 
 
 def learn_slips(cases: Cases) -> Floats:
-    """Weights of the marks of a slip, by Newton's method."""
-    scale = cases.marks.std(axis=0)
+    """Weights of the marks of a slip."""
+    return solve(cases.marks, cases.slip != 0, _RIDGE)
+
+
+def solve(marks: Floats, which: Bools, ridge: float) -> Floats:
+    """Logistic regression with a ridge on scaled marks, by Newton's method."""
+    scale = marks.std(axis=0)
     scale[scale == 0] = 1.0
-    marks, slipped = cases.marks / scale, (cases.slip != 0).astype(np.float64)
+    marks, wanted = marks / scale, which.astype(np.float64)
     weight = np.zeros(marks.shape[1])
     for _ in range(40):
         chance = 1 / (1 + np.exp(-np.clip(marks @ weight, -30, 30)))
-        bend = (marks * (chance * (1 - chance))[:, None]).T @ marks + _RIDGE * np.eye(len(weight))
-        step = np.linalg.solve(bend, marks.T @ (slipped - chance) - _RIDGE * weight)
+        bend = (marks * (chance * (1 - chance))[:, None]).T @ marks + ridge * np.eye(len(weight))
+        step = np.linalg.solve(bend, marks.T @ (wanted - chance) - ridge * weight)
         weight = weight + step
         if np.abs(step).max() < 1e-6:
             break

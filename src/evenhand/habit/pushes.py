@@ -21,30 +21,27 @@ from evenhand.columns import Bools, Floats, Ints
 
 #: What speaks for a push, and what it weighs.
 WEIGHTS = {
-    "always": -2.04,
+    "always": -5.50,
     # How far it is off the two bars before and the two bars behind (10 ms).
-    "size": 1.92,
+    "size": 0.23,
     # How sharply it begins and ends: from the half bar outside to the half bar inside, the fainter
     # and the clearer of the two (10 ms).
-    "faint edge": 0.70,
+    "faint edge": 0.64,
     "clear edge": 0.61,
     # How far it is off what lies three to five bars away, the nearer of the two sides (10 ms).
-    "far away": 1.00,
-    # How much the playing wanders from bar to bar (log of ms), and the size against that.
-    "wander": -1.36,
-    "against wander": -2.48,
+    "far away": 0.83,
     # 1 for two bars.
-    "two bars": 0.66,
+    "two bars": 0.45,
 }
 #: Log-odds from which a stretch is a push.
-LIMIT = -0.5
+LIMIT = -0.8
 
 # Bars of a push; half bars on each side that it is held against, and those further away.
 _LENGTHS, _SIDE, _FAR = (1, 2), 4, 10
 # A hit counts for no more than this, ms, and for less where hits scatter.
 _SLIP_MS, _TIGHT_MS = 60.0, 6.0
-# Less than this against either side is none, ms. A wander of 0 would be no take.
-_LEAST_MS, _WANDER_MS = 6.0, 3.0
+# Less than this against either side is none, ms.
+_LEAST_MS = 6.0
 #: Fewest hits in a push, and on each side.
 _FEWEST = 3
 # The mean of a bar is drawn towards its surroundings by the hits that count for less and by the
@@ -139,9 +136,7 @@ def look_for_pushes(off: Floats, spread: Floats, bar: Ints, second: Bools) -> St
     """List what could be pushes, with what speaks for each (see `find_pushes`)."""
     levels = _levels(off, spread, 2 * bar + second)
     bars = np.unique(bar)
-    each = levels.between(2 * bars, 2 * bars + 2)[0]
-    wander = float(np.median(np.abs(np.diff(each)))) if len(each) > 1 else _WANDER_MS
-    parts = [_stretches(levels, bars, length, wander + _WANDER_MS) for length in _LENGTHS]
+    parts = [_stretches(levels, bars, length) for length in _LENGTHS]
     return Stretches(
         *(
             np.concatenate([getattr(one, name) for one in parts])
@@ -175,7 +170,7 @@ def _levels(off: Floats, spread: Floats, half_bar: Ints) -> _Levels:
     return _Levels(place, *sums)
 
 
-def _stretches(levels: _Levels, bars: Ints, length: int, wander: float) -> Stretches:
+def _stretches(levels: _Levels, bars: Ints, length: int) -> Stretches:
     first, stop = 2 * bars, 2 * (bars + length)
     level, _, many = levels.between(first, stop)
     before, left, some = levels.between(first - _SIDE, first)
@@ -198,8 +193,6 @@ def _stretches(levels: _Levels, bars: Ints, length: int, wander: float) -> Stret
         "faint edge": np.minimum(*edges) / 10,
         "clear edge": np.maximum(*edges) / 10,
         "far away": np.minimum(*further) / 10,
-        "wander": np.full(len(bars), np.log(wander)),
-        "against wander": size / wander,
         "two bars": np.full(len(bars), float(length == 2)),
     }
     marks = np.stack([columns[name] for name in WEIGHTS], axis=1)
