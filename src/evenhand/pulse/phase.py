@@ -74,11 +74,23 @@ def find_phase(onsets: Onsets, frequency: float) -> tuple[float, float]:
     margin : float
         Log-odds over the second best.
     """
+    phase, odds = find_places(onsets, frequency)
+    order = np.argsort(-odds, kind="stable")
+    return float(phase[order[0]]), float(odds[order[0]] - odds[order[1]])
+
+
+def find_places(onsets: Onsets, frequency: float) -> tuple[Floats, Floats]:
+    """Find where in its period the beat could fall, and the log-odds of each place.
+
+    Returns
+    -------
+    phase, odds : float64 arrays, shape (3 or 4,)
+        Phases as in `find_phase`, each in the middle of the hits that lie there.
+    """
     places = places_of_beat(onsets, frequency)
     odds = places.marks @ np.array(list(WEIGHTS.values()))
-    order = np.argsort(-odds, kind="stable")
-    margin = float(odds[order[0]] - odds[order[1]])
-    return _centred(onsets, frequency, float(places.phase[order[0]]), len(odds)), margin
+    centred = [_centred(onsets, frequency, one, len(odds)) for one in places.phase.tolist()]
+    return np.array(centred), odds
 
 
 def places_of_beat(onsets: Onsets, frequency: float) -> Places:
