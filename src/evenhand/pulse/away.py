@@ -78,7 +78,7 @@ def find_away(beat: Floats, place: Floats, weight: Floats, quarter_ms: float) ->
     rates = step * np.arange(-int(_MOST / step), int(_MOST / step) + 1)
     turn = np.exp(2j * np.pi * place)
     scores = np.zeros((len(_PARTS), len(rates)))
-    for row, part in zip(scores, _PARTS, strict=True):
+    for row, part in enumerate(_PARTS):
         sums = np.zeros(block[-1] + 1, np.complex128)
         sums[block[first]] = np.add.reduceat(weight * turn**part, first)
         found = np.abs(np.fft.fft(sums, size))
@@ -86,7 +86,7 @@ def find_away(beat: Floats, place: Floats, weight: Floats, quarter_ms: float) ->
         at = (-rates * part * _BLOCK * size) % size
         low = at.astype(np.int64)
         share = at - low
-        row += found[low % size] * (1 - share) + found[(low + 1) % size] * share
+        scores[row] = found[low % size] * (1 - share) + found[(low + 1) % size] * share
     score = scores.sum(axis=0)
     best = int(np.argmax(score))
     as_filed = score[len(rates) // 2]

@@ -28,8 +28,9 @@ _COMBS, _NEARLY = (2, 3, 4, 6), 0.9
 # Hits this near to a line of the comb say where it lies, share of the gap.
 _NEAR = 0.45
 # How surely hits must gather on the comb (coherence), and how far a quarter of the take may lie
-# from the whole, ms: what lies beside its lines does so steadily.
-_GATHERED, _STEADY_MS, _PARTS = 0.25, 30.0, 4
+# from the whole, ms, by its hits near the beat (share of it): what lies beside its lines does so
+# steadily.
+_GATHERED, _STEADY_MS, _PARTS, _ON_BEAT = 0.25, 30.0, 4, 0.2
 # Log-odds below which another place is told too.
 _CLEAR = 1.5
 
@@ -90,12 +91,17 @@ def find_beside(onsets: Onsets, frequency: float) -> Beside | None:
     odds = odds + _usual(ms)
     order = np.argsort(-odds, kind="stable")
     best = int(order[0])
-    off = 1000 / frequency / steps * _off((beat - phase[best]) * steps - middle[best])
-    parts = [median(part) for part in np.array_split(off, _PARTS)]
-    if max(map(abs, parts)) > _STEADY_MS:
+    if not _steady(1000 / frequency * _off(beat - phase[best]), 1000 / frequency):
         return None
     near = float(odds[best] - odds[order[1]]) < _CLEAR
     return Beside(float(ms[best]), float(ms[order[1]]) if near else None)
+
+
+def _steady(off: Floats, quarter_ms: float) -> bool:
+    """Whether the hits on the beat lie at one place all the way, ms from it."""
+    on_beat = off[np.abs(off) < _ON_BEAT * quarter_ms]
+    parts = np.array_split(on_beat, _PARTS)
+    return len(on_beat) >= _PARTS and max(abs(median(part)) for part in parts) <= _STEADY_MS
 
 
 def _off(beat: Floats) -> Floats:

@@ -22,7 +22,22 @@ _GATHERED = 0.2
 # Hits that gather on thirds or quarters of the beat, but on quarters and eighths no more than this,
 # may have a tempo at one of these ratios to the file's, if they gather there that much more surely:
 # 90 bpm is all triplets at 120.
-_ON_BEAT, _RATIOS, _SAME, _MORE = 0.15, (3 / 8, 2 / 3, 3 / 4, 4 / 3, 3 / 2, 8 / 3), 0.01, 2.0
+_ON_BEAT, _SAME, _MORE = 0.15, 0.01, 2.0
+_RATIOS = (
+    3 / 8,
+    3 / 5,
+    5 / 8,
+    2 / 3,
+    3 / 4,
+    4 / 5,
+    5 / 6,
+    6 / 5,
+    5 / 4,
+    4 / 3,
+    3 / 2,
+    8 / 5,
+    8 / 3,
+)
 
 
 @dataclass(frozen=True)
