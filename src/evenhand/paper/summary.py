@@ -109,8 +109,8 @@ def _doubts(result: Result) -> list[Facts]:
             f"(hits strewn at random would give {min(100.0, 2 * recipe.reach):.0f} %; "
             "see --grid and --swing)",
         ]
-    if recipe.lines and recipe.lines.triplet and recipe.swing != 50:
-        lines.append("A triplet grid has no pairs to swing: --swing did nothing.")
+    if recipe.lines and not recipe.lines.paired and recipe.swing != 50:
+        lines.append(f"The grid {recipe.lines.name} has no pairs to swing: --swing did nothing.")
     return [Facts("doubt", lines)] if lines else []
 
 

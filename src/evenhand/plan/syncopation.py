@@ -103,8 +103,11 @@ def _lines_beside(reference: Floats, dials: Dials, layout: Layout, meter: MeterM
         np.array(which)[dials.section]
         for which in (
             [grid is not None and grid.triplet for grid in layout.grids],
-            # A triplet grid has no pairs to swing.
-            [not grid or (grid.swing != STRAIGHT and not grid.triplet) for grid in layout.grids],
+            # A triplet grid has no pairs to swing; beside five or seven in a quarter lies nothing.
+            [
+                not grid or bool(grid.tuplet) or (grid.swing != STRAIGHT and grid.paired)
+                for grid in layout.grids
+            ],
         )
     )
     beside = np.where(

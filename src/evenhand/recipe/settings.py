@@ -30,8 +30,9 @@ class Recipe:
     Attributes
     ----------
     grid : str
-        `1/4`, `1/8`, `1/16` or `1/32`, with a `T` for triplets; `auto` finds the coarsest that
-        explains the hits, with its swing, for each section.
+        `1/4`, `1/8`, `1/16` or `1/32`, with a `T` for triplets, `1/16Q` or `1/16S` for five or
+        seven in a quarter; `auto` finds the coarsest that explains the hits, with its swing, for
+        each section.
     sections : "auto", "markers" or "none"
         Where sections come from: markers in the file if there are any, otherwise found; markers
         only; the take as a whole. A fixed grid is the same in all.
