@@ -139,7 +139,7 @@ def read_pace(comparison: Comparison) -> tuple[list[float], list[float], list[fl
 def read_windows(comparison: Comparison) -> list[tuple[float, float, float]]:
     """The window as runs of equal width: from ms, to ms, width in ms on either side."""
     result = comparison.result
-    width = result.plan.window[result.plan.claims]
+    width = result.plan.admissible.half[result.plan.claims]
     when = comparison.line_ms[result.strokes.reference[result.plan.claims]]
     if not len(when):
         return []

@@ -5,8 +5,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from evenhand.ground import Ground
 from evenhand.paper.terminal import printable
-from evenhand.plan import Ground
 from evenhand.recipe import AUTO, MOVE, STAY, Recipe, recipe_toml
 
 #: What else a section is to say: its index in, settings by name out.
