@@ -15,8 +15,8 @@ from tests.evaluation.score_judgement.rewrite import under_tempo, warped, with_h
 
 from evenhand import Take
 from evenhand.kit.maps import load_kit
-from evenhand.kit.pieces import DEFAULT_ANCHORS
 from evenhand.kit.roles import label
+from evenhand.recipe import Recipe
 
 
 def bars(count: int) -> Take:
@@ -29,7 +29,7 @@ def bars(count: int) -> Take:
 
 
 def seen(take: Take) -> Playing:
-    hits, _ = label(take.hits(), load_kit("gm"), DEFAULT_ANCHORS)
+    hits, _ = label(take.hits(), load_kit("gm"), Recipe().anchor)
     return see(hits, take.tempo, take.meter)
 
 
