@@ -111,7 +111,7 @@ def test_holds() -> None:
 
 
 def test_a_bad_grid_is_told_that_auto_is_one() -> None:
-    with pytest.raises(SettingError, match="^grid: '1/12' is none of auto, 1/4, 1/8, .*1/32T$"):
+    with pytest.raises(SettingError, match="^grid: '1/12' is none of auto, 1/4, 1/8, .*1/32T, 1/16Q, 1/16S$"):
         Recipe(grid="1/12")
 
 

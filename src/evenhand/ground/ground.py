@@ -10,6 +10,7 @@ from evenhand.ground.dials import SectionDials
 from evenhand.ground.fills import Fills
 from evenhand.ground.ornaments import Ornaments
 from evenhand.ground.strokes import Strokes
+from evenhand.ground.whole import Whole
 from evenhand.kit import TIMEKEEPER, GhostLimit, KitMap
 from evenhand.recipe import Recipe
 from evenhand.sections import Sections
@@ -36,8 +37,11 @@ class Divided:
     ghosts : GhostLimit
     latency : float
         What is taken out of every hit, ms.
+    whole : Whole
+        Where the take lies as a whole, and whether its tempo is that of the file.
     tick : float64 array, shape (hits,)
-        When each hit sounds, the latency taken out, in ticks.
+        When each hit sounds against the lines, in ticks: the latency is taken out, and so is what
+        the whole take lies beside them.
     sections : Sections
     recipes : tuple of Recipe
         The settings of each section.
@@ -52,6 +56,7 @@ class Divided:
     named: Hits
     ghosts: GhostLimit
     latency: float
+    whole: Whole
     tick: Floats
     sections: Sections
     recipes: tuple[Recipe, ...]
@@ -61,6 +66,19 @@ class Divided:
     def time(self) -> Timeline:
         """Tempo and meter."""
         return self.take.time
+
+    @property
+    def offset(self) -> float:
+        """How far the whole take lies behind the lines of the file, ms."""
+        return self.whole.offset
+
+    def judged(self, tick: Floats) -> Floats:
+        """Against the lines, what is to sound at some ticks of the file."""
+        return self.time.tick(self.time.ms(tick) - self.offset) if self.offset else tick
+
+    def written(self, tick: Floats) -> Floats:
+        """In the file, what is judged to sound at some ticks."""
+        return self.time.tick(self.time.ms(tick) + self.offset) if self.offset else tick
 
 
 @dataclass(frozen=True, eq=False)

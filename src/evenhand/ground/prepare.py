@@ -19,6 +19,7 @@ from evenhand.ground.fills import Fills, find_fills, no_fills
 from evenhand.ground.ground import Divided, Ground, telling_places
 from evenhand.ground.ornaments import Ornaments, find_ornaments, no_ornaments
 from evenhand.ground.strokes import find_strokes
+from evenhand.ground.whole import AS_FILED, hear_whole
 from evenhand.kit import GRACE, ROLL, label
 from evenhand.recipe import AS_PLAYED, ON, TIGHT, Recipe
 from evenhand.sections import Wanted, find_sections, overlay
@@ -98,12 +99,15 @@ def _from_scratch(source: Take, recipe: Recipe) -> Ground:
 
     def judged(latency: float) -> Ground:
         tick = without_latency(take, hits.tick, latency)
+        whole = AS_FILED if recipe.tempo_as_filed == ON else hear_whole(hits, tick, take.time)
+        tick = without_latency(take, hits.tick, latency + whole.offset)
         found = find_sections(take, tick, hits, recipe.sections)
         wanted = [Wanted(one.name, one.span, one.label) for one in recipe.section]
         sections, owner = overlay(found, wanted, take.meter, take.end)
         recipes = _recipes(recipe, owner)
         divided = Divided(
-            *(source, take, recipe, kit, hits, ghosts, latency, tick, sections, recipes, owner)
+            *(source, take, recipe, kit, hits, ghosts),
+            *(latency, whole, tick, sections, recipes, owner),
         )
         return _judged(replace(divided, named=_relabelled(divided)))
 
@@ -111,7 +115,7 @@ def _from_scratch(source: Take, recipe: Recipe) -> Ground:
         return judged(recipe.latency_ms)
     as_written = judged(0.0)
     # As if it were set by hand to what can be written down again.
-    latency = round(as_written.lean, 1)
+    latency = round(as_written.offset + as_written.lean, 1)
     return judged(latency) if latency else as_written
 
 

@@ -4,17 +4,23 @@ from evenhand.outcome.changes import CARRIED, Changes, list_changes
 from evenhand.outcome.figures import Figures, Tightness, take_figures
 from evenhand.outcome.flags import Flag, raise_flags
 from evenhand.outcome.kept import Kept, Pair, compare_feel
+from evenhand.outcome.told import OFFSET, TEMPO, bpm_text, say_offset, say_tempo
 
 __all__ = [
     "CARRIED",
+    "OFFSET",
+    "TEMPO",
     "Changes",
     "Figures",
     "Flag",
     "Kept",
     "Pair",
     "Tightness",
+    "bpm_text",
     "compare_feel",
     "list_changes",
     "raise_flags",
+    "say_offset",
+    "say_tempo",
     "take_figures",
 ]

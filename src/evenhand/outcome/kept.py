@@ -105,11 +105,11 @@ def compare_feel(changes: Changes, ground: Ground, plan: Plan, carry: Carry) -> 
     """Compare the feel of each section before and after."""
     tick, time, layout = ground.tick, ground.time, ground.layout
     line = ground.lines_at(tick).tick
-    after = changes.tick_after.astype(np.float64)
+    after = ground.judged(changes.tick_after.astype(np.float64))
     look = _Look(
         hits=changes.hits,
         tick=np.stack([tick, after]),
-        ms=np.stack([time.ms(tick), changes.ms_after]),
+        ms=np.stack([time.ms(tick), time.ms(after)]),
         line=line,
         line_ms=time.ms(line),
         deviation=np.stack([changes.deviation_before, changes.deviation_after]),

@@ -43,9 +43,8 @@ LOOSE_MS = 20.0
 #: that is a little off, for that to ruin a take.
 FEWEST_STROKES, SHORTEST_S, SHORT_S, LONG_S = 16, 10.0, 60.0, 120.0
 
-# Tempi with a click in common with 120 bpm: quarters, eighths, sixteenths or triplets of the one
-# lie on lines of the other.
-_ALIKE = (30, 40, 45, 60, 80, 90, 120, 160, 180, 240)
+# Tempi with lines in common with 120 bpm: the same pulse, counted otherwise.
+_ALIKE = (30, 40, 60, 120, 240)
 
 
 @dataclass
