@@ -58,9 +58,8 @@ class Layout:
 
     def without_grid(self) -> list[tuple[float, float]]:
         """Stretches, in ticks, of the sections that no grid explains; both ends included."""
-        begin = self.sections.tick.copy()
-        begin[0] = -np.inf
-        end = np.append(np.nextafter(begin[1:], -np.inf), np.inf)
+        begin = np.append(-np.inf, self.sections.tick[1:])
+        end = np.append(np.nextafter(self.sections.stop[:-1], -np.inf), np.inf)
         return [
             (float(one), float(other))
             for one, other, grid in zip(begin, end, self.grids, strict=True)
