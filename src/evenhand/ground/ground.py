@@ -76,6 +76,14 @@ class Divided:
         """Against the lines, what is to sound at some ticks of the file."""
         return self.time.tick(self.time.ms(tick) - self.offset) if self.offset else tick
 
+    def seen(self, tick: Floats) -> Floats:
+        """Where places lie once the lean of the whole take is set aside: what line is meant.
+
+        So a player who leans by 20 ms, early hits and all, is still taken to mean the same lines.
+        """
+        lean = self.whole.lean
+        return self.time.tick(self.time.ms(tick) - lean) if lean else tick
+
     def written(self, tick: Floats) -> Floats:
         """In the file, what is judged to sound at some ticks."""
         return self.time.tick(self.time.ms(tick) + self.offset) if self.offset else tick
@@ -107,8 +115,8 @@ class Ground(Divided):
     dials: SectionDials
 
     def lines_at(self, tick: Floats) -> Lines:
-        """The lines around each place, under the grid of its section."""
-        return self.layout.lines_at(tick, self.time.meter)
+        """The lines that places belong to, under the grid of their section (see `seen`)."""
+        return self.layout.lines_at(self.seen(tick), self.time.meter)
 
     @property
     def telling(self) -> Floats:
@@ -120,7 +128,8 @@ class Ground(Divided):
         """Middle deviation of those places that belong to a line, ms; 0 without any."""
         tick = self.telling
         lines = self.lines_at(tick)
-        near = belongs(tick, lines, self.time.tempo, _CERTAIN_REACH) & self.layout.explained(tick)
+        near = belongs(self.seen(tick), lines, self.time.tempo, _CERTAIN_REACH)
+        near &= self.layout.explained(tick)
         if not near.any():
             return 0.0
         return float(np.median(self.time.between(lines.tick[near], tick[near])))

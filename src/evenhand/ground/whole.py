@@ -39,6 +39,11 @@ class Whole:
         """How far the lines are moved, ms; 0 where the take leans at the most."""
         return self.beside.offset if self.beside else 0.0
 
+    @property
+    def lean(self) -> float:
+        """How far the whole take leans behind the lines that it is judged against, ms."""
+        return self.beside.ms - self.beside.offset if self.beside else 0.0
+
 
 #: A take whose bars and beats are right as its file has them.
 AS_FILED = Whole()

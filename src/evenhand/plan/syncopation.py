@@ -89,7 +89,8 @@ def _lines_beside(ground: Ground, dials: SectionDials) -> Floats:
             ],
         )
     )
-    reference, meter = ground.tick[ground.strokes.reference], ground.time.meter
+    reference = ground.seen(ground.tick[ground.strokes.reference])
+    meter = ground.time.meter
     beside = np.where(
         triplets,
         lines_at(reference, _BESIDE_TRIPLETS, meter).tick,
