@@ -42,6 +42,7 @@ def test_defaults() -> None:
         "section": (),
         "nudge": (),
         "fit": "off",
+        "tempo_as_filed": "off",
         "smooth": 1,
         "near": None,
         "meter": None,
