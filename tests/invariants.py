@@ -157,7 +157,9 @@ def anchors_reach_their_lines(result: Result) -> None:
     plan, reference = result.plan, result.strokes.reference
     free = plan.claims & ~result.carry.squeezed & (plan.fate != "held")
     free &= ~go_before_start(result.ground, result.carry.map, result.tick[reference])
-    off = np.abs(result.changes.tick_after[reference[free]] - result.ground.written(plan.line[free]))
+    off = np.abs(
+        result.changes.tick_after[reference[free]] - result.ground.written(plan.line[free])
+    )
     assert not len(off) or off.max() <= 0.5 + 1e-5
 
 

@@ -10,6 +10,9 @@ T = TypeVar("T")
 #: Where a setting may stand: it speaks of the take as a whole, or may differ between sections.
 TAKE, SECTION = "take", "section"
 
+#: What is unset where a list is empty.
+NONE = "none"
+
 #: The groups that settings and other options stand in, in the order in which they are shown.
 USUAL, MOVES, PULSE, KIT, SECTIONS, OUTPUT, RECORD = GROUPS = (
     "The usual ones",

@@ -47,7 +47,7 @@ class Table(Judgement):
         "beside its lines as a whole is judged against lines moved by as much.",
         metavar="on|off",
         looks=True,
-        switches=(("tempo-as-filed", ON, "Bars and beats are right as the file has them."),),
+        switches=(("tempo_as_filed", ON, "Bars and beats are right as the file has them."),),
     )
     smooth: float = setting(
         1.0,

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from evenhand.recipe.checks import choice, grid_name, kit_name, number, texts, whole
 from evenhand.recipe.modes import ANCHORS, AUTO, LONGEST_LATENCY
 from evenhand.recipe.places import read_hold
-from evenhand.recipe.setting import KIT, MOVES, OUTPUT, PULSE, SECTION, SECTIONS, setting
+from evenhand.recipe.setting import KIT, MOVES, NONE, OUTPUT, PULSE, SECTION, SECTIONS, setting
 
 
 def _sources() -> tuple[str, ...]:
@@ -104,7 +104,6 @@ class Basics:
         "whole take.",
         more="That lean can as well be feel.",
         unit="ms",
-        usual=True,
         looks=True,
     )
     ghost_below: int | str = setting(
@@ -151,7 +150,7 @@ class Basics:
         "Stays as played, from bar:beat to bar:beat, or whole bars such as `17-20`.",
         more='In a recipe also tables `[[hold]]` with `at = "17:4-18:1"`.',
         metavar="A-B",
-        unset="none",
+        unset=NONE,
         usual=True,
     )
     resolution: int | None = setting(

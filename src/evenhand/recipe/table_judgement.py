@@ -6,7 +6,7 @@ from typing import Any
 from evenhand.recipe.checks import choice, number, switch, tables
 from evenhand.recipe.modes import FILL_MODES, LANDINGS, ON, PLANS, SPAN_COST, SYNCOPATIONS
 from evenhand.recipe.places import Nudge, SectionSettings, read_nudge, read_section
-from evenhand.recipe.setting import MOVES, SECTION, SECTIONS, setting
+from evenhand.recipe.setting import MOVES, NONE, SECTION, SECTIONS, setting
 from evenhand.recipe.table_basics import Basics
 
 
@@ -99,7 +99,7 @@ class Judgement(Basics):
         tables(_section),
         SECTIONS,
         "Sections with settings of their own: tables `[[section]]` with a `name` or `bars`.",
-        unset="none",
+        unset=NONE,
     )
     nudge: tuple[Nudge, ...] = setting(
         (),
@@ -107,5 +107,5 @@ class Judgement(Basics):
         MOVES,
         'Strokes that the hand puts elsewhere: tables `[[nudge]]` with `at = "33:1"`, `ms = -6` '
         'and, if you like, `piece = "kick"`.',
-        unset="none",
+        unset=NONE,
     )
