@@ -4,7 +4,7 @@ from evenhand.outcome.changes import CARRIED, Changes, list_changes
 from evenhand.outcome.figures import Figures, Tightness, take_figures
 from evenhand.outcome.flags import Flag, raise_flags
 from evenhand.outcome.kept import Kept, Pair, compare_feel
-from evenhand.outcome.told import OFFSET, TEMPO, bpm_text, say_offset, say_tempo
+from evenhand.outcome.told import OFFSET, TEMPO, say_tempo, told_of_whole
 
 __all__ = [
     "CARRIED",
@@ -16,11 +16,10 @@ __all__ = [
     "Kept",
     "Pair",
     "Tightness",
-    "bpm_text",
     "compare_feel",
     "list_changes",
     "raise_flags",
-    "say_offset",
     "say_tempo",
     "take_figures",
+    "told_of_whole",
 ]
