@@ -130,7 +130,7 @@ def _tell(data: dict[str, Any], target: Path, size: int, json_out: bool) -> None
     parts = [Facts("page", [f"{many(hits, 'hit')}, {many(flags, 'flag')} to listen to"])]
     if not hits:
         parts = [Facts("page", ["there are no hits in this take; the page says so"])]
-    parts += [Facts("whole take", whole)] if whole else []
+    parts += [Facts("whole", whole)] if whole else []
     parts += [Facts("note", [note])] if note else []
     parts += [Facts("samples", ["from the sound bank: " + ", ".join(borrowed)])] if borrowed else []
     parts.append(Facts("written", [f"{target} ({size / 1e6:.1f} MB)"]))

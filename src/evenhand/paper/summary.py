@@ -46,7 +46,7 @@ def summary(result: Result, written: list[str]) -> Page:
 def whole_part(whole: Whole) -> list[Facts]:
     """What holds for the take as a whole, in a line each; nothing if there is nothing to tell."""
     lines = [text for _, text, _ in told_of_whole(whole)]
-    return [Facts("whole take", lines)] if lines else []
+    return [Facts("whole", lines)] if lines else []
 
 
 def _found(result: Result) -> list[str]:

@@ -18,6 +18,8 @@ from evenhand.pulse.recurrence import Onsets
 #: takes of the Groove MIDI Dataset), and people tap some tens of ms ahead of a click (Repp 2005).
 LEAN_MS, MAY_LEAN_MS = 25.0, 45.0
 
+# What lies further off begins somewhere else in the bar, and is not looked for, s.
+_FARTHEST_S = 0.16
 # How usual a distance is: leans as measured, or an offset of 20 to 120 ms, mostly late (common
 # practice), in one take of ten. Middle, width, share.
 _USUAL = ((-9.0, 13.0, 0.9), (20.0, 50.0, 0.1))
@@ -84,7 +86,9 @@ def find_beside(onsets: Onsets, frequency: float) -> Beside | None:
     if turns.max() < _GATHERED:
         return None
     steps = _COMBS[int(np.argmax(turns >= _NEARLY * turns.max()))]
-    phase, odds = find_places(onsets, frequency)
+    phase, odds = find_places(onsets, frequency, _FARTHEST_S * frequency)
+    if not len(phase):
+        return None
     middle = np.array([_middle(_off((beat - one) * steps)) for one in phase.tolist()])
     # Half-way between where the hits on the beat lie and where all do: swing parts the two.
     ms = 1000 / frequency * _off(phase + middle / steps / 2)
@@ -93,7 +97,7 @@ def find_beside(onsets: Onsets, frequency: float) -> Beside | None:
     best = int(order[0])
     if not _steady(1000 / frequency * _off(beat - phase[best]), 1000 / frequency):
         return None
-    near = float(odds[best] - odds[order[1]]) < _CLEAR
+    near = len(order) > 1 and float(odds[best] - odds[order[1]]) < _CLEAR
     return Beside(float(ms[best]), float(ms[order[1]]) if near else None)
 
 
