@@ -138,9 +138,9 @@ def test_a_recipe_is_a_value() -> None:
     assert hash(replace(recipe, strength=60)) == hash(recipe)
     assert repr(recipe).startswith("Recipe(grid='auto', ")
     with pytest.raises(FrozenInstanceError):
-        recipe.strength = 1  # type: ignore[misc]
+        recipe.strength = 1
     with pytest.raises(TypeError, match="strenght"):
-        Recipe(strenght=60)  # type: ignore[call-arg]
+        Recipe(strenght=60)
 
 
 def test_the_table_needs_no_numpy() -> None:
