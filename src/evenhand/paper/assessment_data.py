@@ -28,7 +28,7 @@ COLUMNS = (
     "lean_ms",
     "spread_ms",
     "robust_ms",
-    "inside_percent",
+    "near_line_percent",
     "trend_ms_per_bar",
 )
 
@@ -46,7 +46,7 @@ def assessment_json(found: Assessment) -> dict[str, Any]:
                 "last": str(take.meter.position(float(measured.line[reference[-1]]))),
                 "hits": (reference + 1).tolist(),
                 "pieces": sorted(set(ground.hits.piece[reference].tolist())),
-                "deviation_ms": one.deviation,
+                "from_lean_ms": one.off,
                 "furthest_ms": one.furthest,
             }
         )
@@ -117,7 +117,7 @@ def assessment_csv(all_found: list[Assessment]) -> str:
 
 
 def _cells(lean: Lean) -> list[str]:
-    figures = [lean.lean, lean.spread, lean.robust, lean.inside]
+    figures = [lean.lean, lean.spread, lean.robust, lean.near_line]
     slope = [f"{lean.trend.ms_per_bar:.4f}" if lean.trend else ""]
     shown = ["" if math.isnan(one) else f"{one:.3f}" for one in figures]
     return [str(lean.hits), str(lean.lined), *shown, *slope]
@@ -133,7 +133,7 @@ def many_page(all_found: list[Assessment]) -> Page:
         "sections",
         "lean ms",
         "spread",
-        "in window",
+        "near line",
         "doubt",
     ]
     rows = []
@@ -151,7 +151,7 @@ def many_page(all_found: list[Assessment]) -> Page:
                 " ".join(found.ground.layout.sections.name),
                 f"{anchors.lean:+.1f}" if known else "-",
                 f"{anchors.spread:.1f}" if known else "-",
-                f"{anchors.inside:.0f} %" if known else "-",
+                f"{anchors.near_line:.0f} %" if known else "-",
                 doubt,
             ]
         )
