@@ -1,7 +1,5 @@
 """The assessment as plain values (for JSON), as CSV, and one row per take."""
 
-import csv
-import io
 import math
 from dataclasses import asdict
 from typing import Any
@@ -11,6 +9,7 @@ import numpy as np
 from evenhand import __version__
 from evenhand.assessor import Assessment, View
 from evenhand.measure import Lean
+from evenhand.paper.csv_table import csv_bytes
 from evenhand.paper.grid_words import grid_name, layout_json
 from evenhand.paper.terminal import Facts, Page, Table
 from evenhand.paper.words import meter_words, tempo_words
@@ -99,9 +98,7 @@ def _plain(value: Any) -> Any:
 
 def assessment_csv(all_found: list[Assessment]) -> str:
     """One row for each section and piece of each take, under a header."""
-    text = io.StringIO()
-    rows = csv.writer(text, lineterminator="\n")
-    rows.writerow(COLUMNS)
+    rows = []
     for found in all_found:
         for view in (found.whole, *found.sections):
             head = [
@@ -112,8 +109,8 @@ def assessment_csv(all_found: list[Assessment]) -> str:
                 grid_name(view.grid),
             ]
             for piece, lean in {"anchors": view.anchors, **view.pieces}.items():
-                rows.writerow([*head, piece, *_cells(lean)])
-    return text.getvalue()
+                rows.append([*head, piece, *_cells(lean)])
+    return csv_bytes(COLUMNS, rows).decode()
 
 
 def _cells(lean: Lean) -> list[str]:
