@@ -5,6 +5,7 @@ import numpy as np
 from evenhand.carry.carry import Carry
 from evenhand.carry.limb_knots import map_limbs
 from evenhand.carry.one_map import one_map
+from evenhand.carry.shift_map import ShiftMap
 from evenhand.columns import Bools, Floats, Ints
 from evenhand.ground import Ground
 from evenhand.habit import find_limbs
@@ -27,7 +28,8 @@ def build_carry(ground: Ground, plan: Plan) -> Carry:
     limb = of_note[ground.hits.note]
     if plan.habit is None:
         knots, shift, squeezed = one_map(ground, plan)
-        maps, alone = (knots,), np.zeros(len(shift), np.bool_)
+        maps: tuple[ShiftMap, ...] = (knots,)
+        alone = np.zeros(len(shift), np.bool_)
         beside = np.full(len(limb), "")
     else:
         found = map_limbs(ground, plan, plan.habit, limb)
