@@ -140,9 +140,11 @@ def make_plan(ground: Ground, holds: Sequence[Stretch] = ()) -> Plan:
     judged = _judge(ground, measured, asked)
     goal, verdicts = judged.goal, judged.verdicts
     held = _find_held(ground, goal, holds)
-    # Inside a fill only the stroke on the line where it begins is an anchor.
+    # Inside a fill only the stroke on the line where it begins is an anchor; the habit knows by
+    # itself what goes on there as usual.
     begin = pick(ground.fills.begin, goal.fill, np.nan)
     inside = (goal.fill >= 0) & goal.claims & (np.abs(goal.line - begin) > _SAME)
+    inside &= ~goal.dials.by_habit
     verdicts.say(inside, IN_FILL, INSIDE_FILL)
     verdicts.say(held.stroke, HELD, "")
     strength = goal.dials.strength
