@@ -94,9 +94,14 @@ class Result:
         """The feel of each section before and after."""
         return compare_feel(self.changes, self.ground, self.plan, self.carry)
 
-    @cached_property
+    @property
     def flags(self) -> tuple[Flag, ...]:
-        """What to listen to, worst first."""
+        """What to listen to: the listening list."""
+        return tuple(flag for flag in self.noted if flag.listed)
+
+    @cached_property
+    def noted(self) -> tuple[Flag, ...]:
+        """All flags, what was changed before what was left alone."""
         return raise_flags(self.changes, self.ground, self.plan, self.carry)
 
 

@@ -7,7 +7,8 @@ from evenhand.paper.letters import join, thousandths, up_to_thousandths, whole, 
 
 COLUMNS = (
     "hit,track,channel,note,velocity,piece,role,bar,beat,tick_before,tick_after,ms_before,"
-    "ms_after,shift_ms,line_tick,deviation_before_ms,deviation_after_ms,action,reason,span"
+    "ms_after,shift_ms,line_tick,deviation_before_ms,deviation_after_ms,action,reason,span,"
+    "limb,usual_ms,early_ms,late_ms"
 )
 
 
@@ -45,5 +46,9 @@ def change_log(changes: Changes) -> bytes:
         words(changes.action),
         words(changes.reason),
         up_to_thousandths(np.where(changes.span > 0, changes.span, np.nan)),
+        words(changes.limb),
+        thousandths(changes.usual),
+        thousandths(changes.early),
+        thousandths(changes.late),
     ]
     return COLUMNS.encode() + b"\n" + join(columns)

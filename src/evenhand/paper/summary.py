@@ -37,7 +37,7 @@ def summary(result: Result, written: list[str]) -> Page:
         _tightness(result.figures),
         *kept_part(result),
         *_doubts(result),
-        *_listening_list(result.flags),
+        *_listening_list(result.noted),
         Facts("written", written),
     ]
     return Page(result.before.name, parts)
@@ -77,11 +77,16 @@ def _done(result: Result) -> list[str]:
         f"largest move {figures.largest_move:.1f} ms, median {figures.median_move:.1f} ms",
         f"grid {layout_words(result.ground.layout)}, window {width}, "
         f"strength {recipe.strength:g} %, "
-        f"reach {recipe.reach:g} %" + (f", latency {latency:g} ms taken out" if latency else ""),
+        f"reach {_percent(recipe.reach)}"
+        + (f", latency {latency:g} ms taken out" if latency else ""),
         f"{dials}, plan {recipe.plan}"
         + (f", {many(len(recipe.section), 'section')} with settings" if recipe.section else "")
         + (f", {many(len(recipe.nudge), 'nudge')}" if recipe.nudge else ""),
     ]
+
+
+def _percent(value: float | str) -> str:
+    return value if isinstance(value, str) else f"{value:g} %"
 
 
 def _tightness(figures: Figures) -> Facts | Table:
@@ -122,15 +127,17 @@ def _doubts(result: Result) -> list[Facts]:
     return [Facts("doubt", lines)] if lines else []
 
 
-def _listening_list(flags: tuple[Flag, ...]) -> list[Facts | Table]:
-    if not flags:
+def _listening_list(noted: tuple[Flag, ...]) -> list[Facts | Table]:
+    if not noted:
         return [Facts("listen to", ["no flags"])]
-    rows = [[str(flag.place), flag.kind, flag.text] for flag in flags[:SHOWN_FLAGS]]
+    listed = [flag for flag in noted if flag.listed]
+    shown = listed[:SHOWN_FLAGS]
+    rows = [[str(flag.place), flag.kind, flag.text] for flag in shown]
     parts: list[Facts | Table] = [
         Table("listen to", ["place", "flag", "what"], rows, left=["place", "flag", "what"])
     ]
     rest: dict[str, int] = {}
-    for flag in flags[SHOWN_FLAGS:]:
+    for flag in (*listed[SHOWN_FLAGS:], *(flag for flag in noted if not flag.listed)):
         rest[flag.kind] = rest.get(flag.kind, 0) + 1
     if rest:
         parts.append(
@@ -171,7 +178,7 @@ def as_json(result: Result, **files: str | int | None) -> dict[str, Any]:
             "kept": kept_json(result),
             "flags": [
                 {**vars(flag), "place": str(flag.place), "hits": list(flag.hits)}
-                for flag in result.flags
+                for flag in result.noted
             ],
         }.items()
     }

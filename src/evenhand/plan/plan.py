@@ -306,6 +306,8 @@ def _rushing(ground: Ground, goal: Targets, held: Held) -> _Rush:
     off = time.between(line, tick[hit]) - goal.lean[before][fill]
     shift = whole_shifts(fill, off, goal.admissible.at(before))
     shift = shift * goal.dials.strength[before] / 100
+    by_habit, most = goal.dials.by_habit[before], goal.dials.most[before]
+    shift = np.where(by_habit & (np.abs(shift) > most), 0.0, shift)
     ends = ends_of(fill, shift != 0)
     at = tick[hit][ends]
     return _Rush(shift, at, time.shift(at, shift[fill[ends]]))
