@@ -95,10 +95,11 @@ def fit_beats(onsets: Onsets, hints: Hints, mode: str = AUTO, smooth: float = 1.
     """
     if mode == STEADY:
         return _fit_steady(onsets, hints, "as asked")
-    if mode == AUTO and keeps_time(onsets, find_tempo(onsets, hints)[0]):
-        return _fit_steady(onsets, hints, "the hits keep to it all the way")
-    if mode == AUTO and (unfollowed := why_unfollowed(onsets)):
-        return _fit_steady(onsets, hints, unfollowed)
+    if mode == AUTO:
+        keeps = keeps_time(onsets, find_tempo(onsets, hints)[0])
+        why = "the hits keep to it all the way" if keeps else why_unfollowed(onsets)
+        if why:
+            return _fit_steady(onsets, hints, why)
     followed = follow(onsets, hints, smooth * (hints.beats or 4))
     if mode == AUTO:
         wander, gain = _wander(onsets, followed.path)
