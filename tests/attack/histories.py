@@ -1,8 +1,8 @@
 """The tamperer: `python -m tests.attack.histories --seed 1 --count 3000 --workers 2`.
 
-A folder of passes, of two takes of one name, is tampered with: values, lines, files, links, pipes. Then
-every pass is asked for again. It comes back with its own bytes, or `restore` refuses; every time, soon, and
-nothing outside the folder is touched. At the end another pass is recorded there.
+A folder of passes, of two takes of one name, is tampered with: values, lines, files, links, pipes.
+Then every pass is asked for again. It comes back with its own bytes, or `restore` refuses; every
+time, soon, and nothing outside the folder is touched. At the end another pass is recorded there.
 """
 
 import atexit
@@ -13,7 +13,7 @@ import shutil
 import signal
 import tempfile
 from collections.abc import Callable
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from functools import cache
 from pathlib import Path
 from typing import Any

@@ -1,7 +1,8 @@
 """Locales, streams and names: `python -m tests.attack.streams --seed 1 --count 500`.
 
-Commands in processes of their own, in poor surroundings: closed or full streams, locales without letters,
-no home, hostile names. Each is done, or refuses with one line, and there is never a traceback.
+Commands in processes of their own, in poor surroundings: closed or full streams, locales without
+letters, no home, hostile names. Each is done, or refuses with one line, and there is never a
+traceback.
 """
 
 import atexit
