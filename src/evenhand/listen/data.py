@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 
 from evenhand import __version__
-from evenhand.columns import Floats, Words
+from evenhand.columns import Floats, Phrases, Words
 from evenhand.listen.kept_words import what_was_kept
 from evenhand.listen.pair import Comparison
 from evenhand.listen.recipe_text import defaults_toml, section_tables
@@ -154,7 +154,7 @@ def _short(values: Floats) -> list[float]:
     return short
 
 
-def _coded(name: str, words: Words) -> dict[str, list[Any]]:
+def _coded(name: str, words: Words | Phrases) -> dict[str, list[Any]]:
     """A column of words as the list of words and an index for each hit."""
     each, index = np.unique(words, return_inverse=True)
     return {name: index.tolist(), f"{name}s": each.tolist()}
