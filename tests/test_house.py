@@ -31,6 +31,7 @@ ROOMS = [
     "passes",
     "web",
     "listen",
+    "review",
     "jobs",
     "cli",
 ]

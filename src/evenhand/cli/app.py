@@ -17,6 +17,7 @@ from evenhand.cli import (
     practice,
     render,
     restore,
+    review,
     tighten,
     triggers,
 )
@@ -52,6 +53,7 @@ for command in (
     assess,
     fit,
     kit,
+    review,
     listen,
     render,
     triggers,

@@ -134,18 +134,3 @@ def read_pace(comparison: Comparison) -> tuple[list[float], list[float], list[fl
         [float(np.median(before[begin:end])) for begin, end in spans],
         [float(np.median(after[begin:end])) for begin, end in spans],
     )
-
-
-def read_windows(comparison: Comparison) -> list[tuple[float, float, float]]:
-    """The window as runs of equal width: from ms, to ms, width in ms on either side."""
-    result = comparison.result
-    width = result.plan.window[result.plan.claims]
-    when = comparison.line_ms[result.strokes.reference[result.plan.claims]]
-    if not len(when):
-        return []
-    begins = np.flatnonzero(np.append(True, np.abs(np.diff(width)) > 1e-6))
-    ends = np.append(begins[1:] - 1, len(when) - 1)
-    return [
-        (float(when[begin]), float(when[end]), float(width[begin]))
-        for begin, end in zip(begins, ends, strict=True)
-    ]
