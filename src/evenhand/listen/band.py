@@ -18,8 +18,8 @@ def read_band(comparison: Comparison) -> tuple[Floats, Floats, Floats]:
     """
     result = comparison.result
     claims = result.plan.claims
-    low = result.plan.lean[claims] - result.plan.window[claims]
-    high = result.plan.lean[claims] + result.plan.window[claims]
+    target, allowed = result.plan.lean[claims], result.plan.admissible.at(claims)
+    low, high = target + allowed.low, target + allowed.high
     line = comparison.line_ms[result.strokes.reference[claims]]
     if not len(line):
         return line, low, high

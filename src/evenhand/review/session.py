@@ -160,7 +160,8 @@ class Session:
         recipe = history.present.recipe
         before = getattr(self, "done", None)
         same = before is not None and before.history.present.recipe == recipe
-        result = before.result if same else tighten(self._take, recipe)
+        ground = before.result.ground if before else None
+        result = before.result if same else tighten(self._take, recipe, ground)
         shown = before.data if same else result_data(compare(result))
         data = {
             **shown,
