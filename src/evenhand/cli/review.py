@@ -108,12 +108,12 @@ def _keeper(take: str, source: "Take") -> "Callable[[Result, bool], Kept]":
     own: set[Path] = set()
 
     def keep(result: "Result", replacing: bool) -> Kept:
-        from evenhand.review import Exists
+        from evenhand.review import ExistsError
 
         paths = [midi, log]
         there = [path for path in paths if path.exists() and path not in own]
         if there and not replacing:
-            raise Exists(" and ".join(path.name for path in there))
+            raise ExistsError(" and ".join(path.name for path in there))
         check_outputs(paths, [Path(take)], overwrite=True)
         data, changes = result.take.to_bytes(), change_log(result.changes)
         files = {log: changes, midi: data}

@@ -138,7 +138,7 @@ def result_data(comparison: Comparison) -> dict[str, Any]:
         },
         "beats": {"ms": _short(beats), "bar": bars.tolist(), "first": first.astype(int).tolist()},
         "band": dict(zip(("ms", "low", "high"), map(_short, read_band(comparison)), strict=True)),
-        "sections": [asdict(section) for section in read_sections(comparison, end_ms)],
+        "sections": [_rounded(asdict(one)) for one in read_sections(comparison, end_ms)],
         "pace": dict(
             zip(("ms", "before", "after"), map(_short, read_pace(comparison)), strict=True)
         ),
@@ -183,6 +183,13 @@ def _short(values: Floats | list[float]) -> list[float]:
     return short
 
 
+def _rounded(table: dict[str, Any]) -> dict[str, Any]:
+    return {
+        name: round(value, 3) if isinstance(value, float) else value
+        for name, value in table.items()
+    }
+
+
 def _coded(name: str, words: Words) -> dict[str, list[Any]]:
     """A column of words as the list of words and an index for each hit."""
     each, index = np.unique(words, return_inverse=True)
@@ -199,7 +206,7 @@ def _tightness(comparison: Comparison) -> list[dict[str, Any]]:
     result = comparison.result
     figures = take_figures(comparison.changes, result.ground, result.plan, {})
     return [
-        {"name": name, **{key: round(value, 3) for key, value in asdict(one).items()}}
+        {"name": name, **_rounded(asdict(one))}
         for name, one in figures.tightness.items()
         if one.hits
     ]

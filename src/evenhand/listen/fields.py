@@ -3,8 +3,7 @@
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from evenhand.recipe import OF_A_SECTION, Recipe
-from evenhand.recipe.modes import AUTO, FILL_MODES, LANDINGS, OFF, ON, PLANS, SYNCOPATIONS
+from evenhand.recipe import AUTO, OF_A_SECTION, OFF, ON, Recipe
 
 #: The groups, in the order of the page.
 _WHO, _HOW, _GRID, _KIT = "What stays", "How far", "The grid", "The take"
@@ -45,19 +44,31 @@ _GRIDS = (AUTO, "1/4", "1/4T", "1/8", "1/8T", "1/16", "1/16T", "1/32")
 
 FIELDS = (
     Field("window", _WHO, "What is this near to its target stays:", "ms", 0, 200, auto=True),
-    Field("fills", _WHO, "Fills are treated", choices=FILL_MODES),
-    Field("fill_landing", _WHO, "and where they land", choices=LANDINGS),
-    Field("syncopation", _WHO, "On a line of another grid, on purpose:", choices=SYNCOPATIONS),
+    Field("fills", _WHO, "Fills are treated", choices=("loose", "tight", "as-played")),
+    Field("fill_landing", _WHO, "and where they land", choices=("tight", "as-played")),
+    Field(
+        "syncopation",
+        _WHO,
+        "On a line of another grid, on purpose:",
+        choices=(AUTO, "stay", "move"),
+    ),
     Field("strength", _HOW, "Of what is too much,", "% goes.", unit="%"),
     Field("lean", _HOW, "Of a section's own push or drag,", "% stays.", unit="%"),
-    Field("plan", _HOW, "What moves together:", choices=PLANS),
+    Field("plan", _HOW, "What moves together:", choices=("hits", "spans")),
     Field("ornaments", _HOW, "Graces and rolls go with their main hit:", choices=(ON, OFF)),
     Field("grid", _GRID, "Lines stand on", choices=_GRIDS),
     Field("swing", _GRID, "The second line of a pair stands at", "% of it.", 20, 80, unit="%"),
     Field("reach", _GRID, "A line reaches", "% of the gap to the next.", unit="%"),
     Field("latency", _KIT, "Every hit was written", "ms late.", -10_000, 10_000, auto=True),
     Field(
-        "ghost_below", _KIT, "Softer snare hits are ghosts: below", "", 1, 128, auto=True, whole=True
+        "ghost_below",
+        _KIT,
+        "Softer snare hits are ghosts: below",
+        "",
+        1,
+        128,
+        auto=True,
+        whole=True,
     ),
     Field("together", _KIT, "Anchors are one stroke within", "ms.", 0, 200),
 )

@@ -1,6 +1,7 @@
 """Stretches of a take: its sections, the lean of each, and the pace from bar to bar."""
 
 from dataclasses import dataclass
+from statistics import median
 
 import numpy as np
 
@@ -105,9 +106,8 @@ def read_pace(comparison: Comparison) -> tuple[list[float], list[float], list[fl
     number, first = np.unique(bars.number, return_index=True)
     low = np.searchsorted(bars.number, number - _BARS_AROUND, side="left")
     high = np.searchsorted(bars.number, number + _BARS_AROUND, side="right")
+    # Short lists: Python's own median is quicker than NumPy's.
+    columns = [before.tolist(), after.tolist()]
     spans = list(zip(low.tolist(), high.tolist(), strict=True))
-    return (
-        take.tempo.to_ms(bars.start[first]).tolist(),
-        [float(np.median(before[begin:end])) for begin, end in spans],
-        [float(np.median(after[begin:end])) for begin, end in spans],
-    )
+    medians = [[median(column[begin:end]) for begin, end in spans] for column in columns]
+    return take.tempo.to_ms(bars.start[first]).tolist(), medians[0], medians[1]

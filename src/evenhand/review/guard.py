@@ -68,24 +68,24 @@ class Guard:
     def _judge(self, scope: Scope) -> tuple[int, dict[str, str]]:
         """The status to refuse with, and headers; 0 to let through."""
         headers = [(name.lower(), value.decode("latin-1")) for name, value in scope["headers"]]
-        hosts = [value for name, value in headers if name == b"host"]
-        if len(hosts) != 1 or hosts[0] not in self._hosts:
+        if not self._from_here(headers):
             return 403, {}
-        allowed = {f"http://{host}" for host in self._hosts}
-        if any(value not in allowed for name, value in headers if name == b"origin"):
-            return 403, {}
-        if any(_too_long(value) for name, value in headers if name == b"content-length"):
-            return 413, {}
-        if any(name == b"transfer-encoding" for name, _ in headers):
+        if any(name == b"transfer-encoding" or _too_long(name, value) for name, value in headers):
             return 413, {}
         if self._is_entry(scope):
             cookie = f"{self.cookie}={self._token}; Path=/; HttpOnly; SameSite=Strict"
             return 303, {"Location": "/", "Set-Cookie": cookie}
         if not any(map(self._is_token, self._tokens(headers))):
             return 403, {}
-        if scope["type"] == "http" and scope["method"] not in ("GET", "HEAD"):
-            return 405, {"Allow": "GET, HEAD"}
-        return 0, {}
+        asks = scope["type"] == "websocket" or scope["method"] in ("GET", "HEAD")
+        return (0, {}) if asks else (405, {"Allow": "GET, HEAD"})
+
+    def _from_here(self, headers: list[tuple[bytes, str]]) -> bool:
+        """Whether a request names this address, and comes from no page elsewhere."""
+        hosts = [value for name, value in headers if name == b"host"]
+        allowed = {f"http://{host}" for host in self._hosts}
+        origins = [value for name, value in headers if name == b"origin"]
+        return len(hosts) == 1 and hosts[0] in self._hosts and allowed.issuperset(origins)
 
     def _is_entry(self, scope: Scope) -> bool:
         """Whether this is the first address, which carries the token."""
@@ -119,8 +119,8 @@ class Guard:
         return send_with
 
 
-def _too_long(length: str) -> bool:
-    return not length.isdigit() or int(length) > MOST_BYTES
+def _too_long(name: bytes, value: str) -> bool:
+    return name == b"content-length" and (not value.isdigit() or int(value) > MOST_BYTES)
 
 
 def _raw(headers: dict[str, str]) -> list[tuple[bytes, bytes]]:

@@ -11,7 +11,7 @@ from typing import Any
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from evenhand.errors import EvenhandError, SettingError
-from evenhand.review.session import Done, Exists, Session
+from evenhand.review.session import Done, ExistsError, Session
 from evenhand.review.state import changed
 
 
@@ -65,7 +65,7 @@ class Hub:
                 await self._keep(page, asked, change.get("replace") is True)
                 return False
             self._wanted = changed(self._wanted, change)
-        except Exists as error:
+        except ExistsError as error:
             await _tell(page, {"kind": "exists", "answers": asked, "text": str(error)})
             return False
         except EvenhandError as error:

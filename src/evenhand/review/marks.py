@@ -50,11 +50,12 @@ def read_mark(table: Mapping[str, Any]) -> Mark:
     SettingError
         If a value makes no sense; the message names it.
     """
-    texts = {}
+    texts: dict[str, str] = {}
     for name, longest in (("key", 200), ("kind", 60), ("place", 40), ("text", 1000)):
-        texts[name] = table.get(name)
-        if not isinstance(texts[name], str) or len(texts[name]) > longest:
-            raise SettingError(f"mark: {name}: {texts[name]!r} is not a short text")
+        text = table.get(name)
+        if not isinstance(text, str) or len(text) > longest:
+            raise SettingError(f"mark: {name}: {text!r} is not a short text")
+        texts[name] = text
     verdict, hit, ms = table.get("as"), table.get("hit"), table.get("ms")
     if verdict not in VERDICTS:
         raise SettingError(f"mark: as: {verdict!r} is none of {', '.join(VERDICTS)}")
@@ -62,7 +63,7 @@ def read_mark(table: Mapping[str, Any]) -> Mark:
         raise SettingError(f"mark: hit: {hit!r} is not the number of a hit")
     if isinstance(ms, bool) or not isinstance(ms, int | float) or not 0 <= ms < 1e9:
         raise SettingError(f"mark: ms: {ms!r} is not a time in ms")
-    return Mark(**texts, verdict=verdict, hit=hit, ms=float(ms))
+    return Mark(verdict=verdict, hit=hit, ms=float(ms), **texts)
 
 
 def plain(mark: Mark) -> dict[str, Any]:

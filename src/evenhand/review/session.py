@@ -29,7 +29,7 @@ class Kept:
     passes: tuple[dict[str, Any], ...]
 
 
-class Exists(DiskError):
+class ExistsError(DiskError):
     """Keeping would replace files that this review did not write; the page asks first."""
 
 
@@ -158,11 +158,12 @@ class Session:
 
     def _worked_out(self, history: History, number: int) -> Done:
         recipe = history.present.recipe
-        before = getattr(self, "done", None)
-        same = before is not None and before.history.present.recipe == recipe
-        ground = before.result.ground if before else None
-        result = before.result if same else tighten(self._take, recipe, ground)
-        shown = before.data if same else result_data(compare(result))
+        before: Done | None = getattr(self, "done", None)
+        if before and before.history.present.recipe == recipe:
+            result, shown = before.result, before.data
+        else:
+            result = tighten(self._take, recipe, before.result.ground if before else None)
+            shown = result_data(compare(result))
         data = {
             **shown,
             "passes": list(self._passes),

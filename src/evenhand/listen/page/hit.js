@@ -15,7 +15,7 @@ const isHeld = (hit) => own().holds.includes(now.hits.at[hit]);
 function nudgeOf(hit) {
   const at = now.hits.at[hit];
   const piece = word("piece", hit);
-  const found = own().nudges.find((one) => one.at === at && (one.piece ?? piece) === piece);
+  const found = own().nudges.find((each) => each.at === at && (each.piece ?? piece) === piece);
   return found ?? { at, piece, ms: 0 };
 }
 

@@ -15,7 +15,7 @@ function known(event, table) {
     return table.find(({ also }) => also?.includes(name)) ?? null;
   }
   if (event.altKey) return null;
-  return table.find((one) => one.key === key) ?? null;
+  return table.find((entry) => entry.key === key) ?? null;
 }
 
 function listen(table, more) {

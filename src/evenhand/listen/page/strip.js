@@ -222,4 +222,6 @@ function start(place, calls) {
 
 const worst = () => view.moves.indexOf(Math.max(...view.moves));
 
-export { draw, follow, redraw, showLoop, start, worst };
+const count = () => view.count;
+
+export { count, draw, follow, redraw, showLoop, start, worst };
