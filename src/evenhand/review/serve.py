@@ -53,6 +53,7 @@ def serve(
         listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             listening.bind(("127.0.0.1", port))
+            listening.listen()
         except (OSError, OverflowError) as error:
             raise DiskError(f"port {port} can't be used: {error}; name another") from None
         port = listening.getsockname()[1]
