@@ -222,7 +222,7 @@ def test_decisions_make_a_recipe_that_evenhand_takes(
     page.find("hit-hold").click()
     assert page.find("hit-hold").get_attribute("aria-pressed") == "true"
     type_in(page, "strength", "900")
-    assert "strength: 900 is not 0 to 100" in page.find("settings").text
+    assert "strength: 900 is not 0 to 100 percent" in page.find("settings").text
     type_in(page, "strength", "60")
     assert "is not 0 to 100" not in page.find("settings").text
     recipe = tmp_path / "page.toml"

@@ -1,5 +1,6 @@
 """`evenhand review`: hear, decide, hear again, on a page served from this computer."""
 
+import math
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -7,6 +8,9 @@ import typer
 
 from evenhand.cli import options
 from evenhand.cli.guard import UsageError, guarded
+from evenhand.cli.settings import Given, takes_settings
+from evenhand.cli.shell import Command
+from evenhand.recipe import OUTPUT, USUAL
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -31,61 +35,90 @@ all in headphones.
 
 def add_to(app: typer.Typer) -> None:
     """Register the command."""
-    app.command(epilog=_EXAMPLES)(review)
+    app.command(cls=Command, epilog=_EXAMPLES)(review)
 
 
 @guarded
+@takes_settings()
 def review(
     take: Annotated[str, typer.Argument(metavar="TAKE", help="Standard MIDI File.")],
     port: Annotated[
-        int, typer.Option(min=0, max=65535, help="Port of the page.", show_default="a free one")
+        int,
+        typer.Option(
+            min=0,
+            max=65535,
+            help="Port of the page.",
+            show_default="a free one",
+            rich_help_panel=USUAL,
+        ),
     ] = 0,
     no_browser: Annotated[
-        bool, typer.Option("--no-browser", help="Print the page's address instead of opening it.")
+        bool,
+        typer.Option(
+            "--no-browser",
+            help="Print the page's address instead of opening it.",
+            rich_help_panel=USUAL,
+        ),
     ] = False,
     audio: Annotated[
         Path | None,
-        typer.Option(metavar="FILE", help="A recording of the take, heard as it was played."),
+        typer.Option(
+            metavar="FILE",
+            help="A recording of the take, heard as it was played.",
+            rich_help_panel=OUTPUT,
+        ),
     ] = None,
     audio_offset: Annotated[
-        float, typer.Option(metavar="MS", help="Where the take begins in that recording.")
+        float,
+        typer.Option(
+            metavar="MS", help="Where the take begins in that recording.", rich_help_panel=OUTPUT
+        ),
     ] = 0.0,
     backing: Annotated[
         Path | None,
-        typer.Option(metavar="FILE", help="The rest of the song, beside the drums; off at first."),
+        typer.Option(
+            metavar="FILE",
+            help="The rest of the song, beside the drums; off at first.",
+            rich_help_panel=OUTPUT,
+        ),
     ] = None,
     backing_offset: Annotated[
-        float, typer.Option(metavar="MS", help="Where the take begins in the song.")
+        float,
+        typer.Option(
+            metavar="MS", help="Where the take begins in the song.", rich_help_panel=OUTPUT
+        ),
     ] = 0.0,
     samples: Annotated[
         Path | None,
         typer.Option(
-            metavar="FOLDER", help="Your own one-shots, as in `evenhand render --samples`."
+            metavar="FOLDER",
+            help="Your own one-shots, as in `evenhand render --samples`.",
+            rich_help_panel=OUTPUT,
         ),
     ] = None,
-    kit_map: options.Kit = None,
-    channel: options.Channel = None,
+    *,
+    settings: Given,
 ) -> None:
     """Open a page on which to hear a take, decide, and hear it again."""
     if take == options.STANDARD:
         raise UsageError("a review needs a take on disk: its decisions are written beside it")
 
+    from evenhand.errors import DiskError
     from evenhand.listen import passes_of
     from evenhand.review import Edges, Sound, open_session, places_of, serve
 
     path = Path(take)
-    sounds = {
-        name: Sound(file, offset)
-        for name, file, offset in (
-            ("audio", audio, audio_offset),
-            ("backing", backing, backing_offset),
-        )
-        if file
-    }
+    given = (("audio", audio, audio_offset), ("backing", backing, backing_offset))
+    sounds = {name: Sound(file, offset) for name, file, offset in given if file}
+    for name, sound in sounds.items():
+        if not math.isfinite(sound.offset_ms):
+            raise UsageError(f"--{name}-offset: {sound.offset_ms} is not a time in ms")
+        if not sound.path.is_file():
+            raise DiskError(f"{sound.path} is no sound file; name one with --{name}")
     source = options.load_take(take)
     recipe_path = places_of(path).recipe
     found = recipe_path if recipe_path.exists() else None
-    recipe = options.build_recipe(found, kit=kit_map, channel=channel)
+    recipe = settings.recipe(found)
     recipe.load_kit()
     passes = tuple(passes_of(source, take, take))
     edges = Edges(_keeper(take, source), passes, samples, sounds)

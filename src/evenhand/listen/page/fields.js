@@ -1,6 +1,6 @@
-/* Settings as sentences with a gap, for the whole take or for a section. Each says its range, and
-   refuses by name what lies outside. */
-import { make, one, options } from "../web/dom.js";
+/* Settings, one to a line with what it means, for the whole take or for a section. Each says its
+   range, and refuses by name what lies outside. */
+import { button, make, one, options } from "../web/dom.js";
 import { decide, own } from "./decisions.js";
 import { now } from "./model.js";
 import { shown } from "./words.js";
@@ -19,14 +19,16 @@ function tableOf(index) {
 
 const sectionKey = ({ name, bars }) => ({ ...(name ? { name } : {}), ...(bars ? { bars } : {}) });
 
-/* What holds now: of the section, of the take, the usual. */
-function valueOf({ name, usual }) {
+/* What holds now: of the section, of the take, by default. */
+function valueOf({ name, default: usual }) {
   const take = own().defaults[name] ?? usual;
-  return view.section < 0 ? take : (tableOf(view.section)[name] ?? take);
+  return (view.section < 0 ? take : (tableOf(view.section)[name] ?? take)) ?? "";
 }
 
 const isOwn = ({ name }) =>
   view.section < 0 ? name in own().defaults : name in tableOf(view.section);
+
+const nameOf = ({ name }) => name.replaceAll("_", " ");
 
 function put({ name }, value, gesture) {
   const change = { op: "set", name, value };
@@ -35,18 +37,19 @@ function put({ name }, value, gesture) {
   decide(change);
 }
 
-const rangeWords = ({ auto, low, high, unit }) =>
-  `${low} to ${high}${unit ? ` ${unit}` : ""}${auto ? ", or auto" : ""}`;
+function rangeWords({ low, high, unit, choices }) {
+  const ends = high === null ? `${low} or more` : `${low} to ${high}`;
+  return [`${ends} ${unit}`.trim(), ...choices].join(", or ");
+}
 
 /* A number as it was typed; throws what to say if it is none, or outside its range. */
 function read(field, text) {
-  const { auto, name, low, high } = field;
   const typed = text.trim();
   if (typed === "") return null;
-  if (auto && typed === "auto") return "auto";
-  const number = Number(typed.replace(",", "."));
-  if (!Number.isFinite(number) || number < low || number > high) {
-    throw new RangeError(`${name.replaceAll("_", " ")}: ${typed} is not ${rangeWords(field)}`);
+  if (field.choices.includes(typed)) return typed;
+  const number = Number(typed.replace(",", ".").replace("−", "-"));
+  if (!(number >= field.low && number <= (field.high ?? Infinity))) {
+    throw new RangeError(`${nameOf(field)}: ${typed} is not ${rangeWords(field)}`);
   }
   return field.whole ? Math.round(number) : number;
 }
@@ -57,7 +60,8 @@ function numberField(field, told) {
     type: "text",
     inputmode: "decimal",
     size: "5",
-    "aria-label": `${field.name.replaceAll("_", " ")}, ${rangeWords(field)}`,
+    placeholder: field.unset,
+    "aria-label": `${nameOf(field)}, ${rangeWords(field)}`,
   });
   typed.addEventListener("change", () => {
     try {
@@ -72,9 +76,9 @@ function numberField(field, told) {
     typed.removeAttribute("aria-invalid");
     show();
   });
-  const turn = field.auto ? null : turnable(field);
+  const turn = field.unit === "percent" ? turnable(field) : null;
   if (turn) box.append(turn);
-  box.append(typed);
+  box.append(typed, make("span", field.unit === "percent" ? "%" : field.unit, { class: "unit" }));
   const fresh = () => {
     const value = valueOf(field);
     if (document.activeElement !== typed || !typed.hasAttribute("aria-invalid")) typed.value = `${value}`;
@@ -88,7 +92,7 @@ function turnable(field) {
   const turn = make("input", "", {
     type: "range",
     min: `${field.low}`,
-    max: `${Math.min(field.high, field.most ?? field.high)}`,
+    max: `${field.high}`,
     step: "1",
     tabindex: "-1",
     "aria-hidden": "true",
@@ -105,26 +109,31 @@ function turnable(field) {
 }
 
 function choiceField(field) {
-  const select = make("select", "", { "aria-label": field.name.replaceAll("_", " ") });
+  const select = make("select", "", { "aria-label": nameOf(field) });
   options(select, field.choices.map((choice) => [choice, choice]));
   select.addEventListener("change", () => put(field, select.value));
   return [select, () => (select.value = `${valueOf(field)}`)];
 }
 
-function sentence(field) {
+/* What a setting means, with literal values as such. */
+function meaning(field) {
+  const words = make("span", "", { class: "what" });
+  words.append(make("b", nameOf(field)));
+  field.words.split("`").forEach((part, index) => words.append(make(index % 2 ? "code" : "span", part)));
+  if (field.kind === "number") words.append(make("small", rangeWords(field)));
+  return words;
+}
+
+function line(field) {
   const item = make("li");
   const told = make("span", "", { class: "refused", role: "alert" });
-  const [node, fresh] = field.choices.length ? choiceField(field) : numberField(field, told);
-  const back = make("button", "as usual", {
-    type: "button",
-    "aria-label": `${field.name.replaceAll("_", " ")} as usual`,
-    class: "quiet",
-  });
-  back.addEventListener("click", () => put(field, null));
-  item.append(make("span", field.before), node, make("span", field.after), back, told);
-  if (!field.choices.length) item.append(make("small", rangeWords(field)));
+  const [node, fresh] = field.kind === "choice" ? choiceField(field) : numberField(field, told);
+  const back = button("as usual", `${nameOf(field)} as usual`, () => put(field, null));
+  back.className = "quiet";
+  item.append(meaning(field), node, back, told);
   view.nodes.push(() => {
-    item.hidden = view.section >= 0 && !field.in_section;
+    const idle = field.needs && !own().defaults[field.needs];
+    item.hidden = idle || (view.section >= 0 && !field.section);
     item.classList.toggle("own", isOwn(field));
     back.hidden = !isOwn(field);
     fresh();
@@ -146,13 +155,19 @@ function sections() {
 }
 
 function start() {
-  const groups = [...new Set(now.all.fields.map(({ group }) => group))];
-  for (const group of groups) {
-    const part = make("section", "", { "aria-label": group });
-    const list = make("ul", "", { class: "sentences" });
-    for (const field of now.all.fields) if (field.group === group) list.append(sentence(field));
-    part.append(make("h3", group), list);
-    one("settings").append(part);
+  const { fields } = now.all;
+  const list = (some) => {
+    const node = make("ul", "", { class: "settings-list" });
+    node.append(...some.map(line));
+    return node;
+  };
+  one("settings").append(list(fields.filter(({ usual }) => usual)));
+  const rest = fields.filter(({ usual }) => !usual);
+  for (const group of new Set(rest.map((field) => field.group))) {
+    const more = make("details");
+    more.append(make("summary", `More: ${group.toLowerCase()}`));
+    more.append(list(rest.filter((field) => field.group === group)));
+    one("settings").append(more);
   }
   sections();
   one("settings-of").addEventListener("change", () => {

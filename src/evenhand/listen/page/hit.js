@@ -37,11 +37,12 @@ function msAt(text) {
   return here + ((beats.ms[index + 1] ?? here) - here) * ((beat - 1) % 1);
 }
 
-/* What is held, as stretches of ms; one place is a thin one. */
+/* What is held, as stretches of ms: whole bars, or from place to place; one place is a thin one. */
 const heldStretches = () =>
   own().holds.map((text) => {
-    const [from, to] = text.split("-");
-    return [msAt(from) - 30, msAt(to ?? from) + 30];
+    const [from, to = from] = text.split("-");
+    if (!from.includes(":")) return [msAt(`${from}:1`), msAt(`${Number(to) + 1}:1`)];
+    return [msAt(from) - 30, msAt(to) + 30];
   });
 
 function nudgedHits() {
