@@ -74,11 +74,11 @@ def browser() -> Iterator[WebDriver]:
 class Opened:
     """A page that is open, with everything the browser said about it."""
 
-    def __init__(self, driver: WebDriver, path: Path) -> None:
+    def __init__(self, driver: WebDriver, place: Path | str) -> None:
         self.driver = driver
         driver.get_log("browser")
         driver.get_log("performance")
-        driver.get(path.as_uri())
+        driver.get(place if isinstance(place, str) else place.as_uri())
 
     def run(self, script: str, *arguments: Any) -> Any:
         """Run a script in the page and return what it returns."""

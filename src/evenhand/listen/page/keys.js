@@ -31,7 +31,10 @@ function listen(table, more) {
   );
   document.addEventListener("keydown", (event) => {
     if (event.defaultPrevented || !one("use-keys").checked) return;
-    if (event.target.matches(TYPED)) return;
+    if (event.target.matches(TYPED)) {
+      if (event.key === "Escape") event.target.blur();
+      return;
+    }
     if (event.key === " " && !hand.mouse && event.target.matches(WORKED)) return;
     const found = known(event, table);
     if (!found) return;
