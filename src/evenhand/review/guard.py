@@ -43,7 +43,7 @@ class Guard:
         self._app, self._token, self.cookie = app, token, f"evenhand-{port}"
         self._hosts = {f"127.0.0.1:{port}", f"localhost:{port}"}
         policy = (
-            "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; "
+            "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; "
             f"connect-src 'self' ws://127.0.0.1:{port} ws://localhost:{port}; "
             "base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
         )

@@ -104,7 +104,6 @@ def _app(session: Session, ending: _Ending, ready: Callable[[], None]) -> Starle
 
     page = served("listen")
     routes: list[BaseRoute] = [Route("/", lambda _: Response(page, media_type="text/html"))]
-    routes.append(Route("/favicon.ico", lambda _: Response(status_code=204)))
     # A table of all there is: no path that is asked for is ever looked up on the disk.
     for address, (data, kind) in served_files("listen").items():
         routes.append(Route(address, _given(data, kind)))
