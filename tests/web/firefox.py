@@ -3,6 +3,7 @@
 import contextlib
 import itertools
 import json
+import os
 import re
 import shutil
 import subprocess
@@ -23,7 +24,6 @@ _SETTINGS = {
     "datareporting.policy.dataSubmissionEnabled": False,
     "media.autoplay.blocking_policy": 0,
     "media.autoplay.default": 0,
-    "media.cubeb.force_null_context": True,
     "network.captive-portal-service.enabled": False,
     "network.connectivity-service.enabled": False,
     "toolkit.telemetry.enabled": False,
@@ -32,15 +32,34 @@ _SETTINGS = {
 
 def missing() -> str:
     """What is missing for a test in Firefox; empty if nothing is."""
-    found = any(map(shutil.which, _BROWSERS))
-    return "" if found else "no Firefox (Debian: firefox-esr)"
+    if not any(map(shutil.which, _BROWSERS)):
+        return "no Firefox (Debian: firefox-esr)"
+    return "" if shutil.which("pulseaudio") else "no sound for Firefox (Debian: pulseaudio)"
+
+
+@contextlib.contextmanager
+def _sound() -> Iterator[dict[str, str]]:
+    """A sound device that swallows all; without any, Firefox never starts an audio clock."""
+    with tempfile.TemporaryDirectory() as folder:
+        socket = f"{folder}/native"
+        command = ["pulseaudio", "-n", "--daemonize=no", "--use-pid-file=no", "--exit-idle-time=-1"]
+        for module in ("module-null-sink", f"module-native-protocol-unix socket={socket}"):
+            command += ["-L", module]
+        surroundings = {**os.environ, "HOME": folder, "XDG_RUNTIME_DIR": folder}
+        with subprocess.Popen(
+            command, env=surroundings, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+        ) as process:
+            try:
+                yield {**os.environ, "PULSE_SERVER": f"unix:{socket}"}
+            finally:
+                process.kill()
 
 
 @contextlib.contextmanager
 def browser() -> Iterator["Page"]:
     """Start Firefox with an empty page; closed at the end."""
     name = next(filter(None, map(shutil.which, _BROWSERS)))
-    with tempfile.TemporaryDirectory() as profile:
+    with _sound() as surroundings, tempfile.TemporaryDirectory() as profile:
         lines = [
             f"user_pref({json.dumps(key)}, {json.dumps(value)});"
             for key, value in _SETTINGS.items()
@@ -52,6 +71,7 @@ def browser() -> Iterator["Page"]:
             stdout=subprocess.DEVNULL,
             stderr=subprocess.PIPE,
             text=True,
+            env=surroundings,
         ) as process:
             try:
                 assert process.stderr is not None
