@@ -3,7 +3,6 @@
 import contextlib
 import itertools
 import json
-import os
 import re
 import shutil
 import subprocess
@@ -12,6 +11,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+from tests.web.sound_device import device
 from websockets.sync.client import ClientConnection, connect
 
 _BROWSERS = ("firefox-esr", "firefox")
@@ -38,28 +38,10 @@ def missing() -> str:
 
 
 @contextlib.contextmanager
-def _sound() -> Iterator[dict[str, str]]:
-    """A sound device that swallows all; without any, Firefox never starts an audio clock."""
-    with tempfile.TemporaryDirectory() as folder:
-        socket = f"{folder}/native"
-        command = ["pulseaudio", "-n", "--daemonize=no", "--use-pid-file=no", "--exit-idle-time=-1"]
-        for module in ("module-null-sink", f"module-native-protocol-unix socket={socket}"):
-            command += ["-L", module]
-        surroundings = {**os.environ, "HOME": folder, "XDG_RUNTIME_DIR": folder}
-        with subprocess.Popen(
-            command, env=surroundings, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
-        ) as process:
-            try:
-                yield {**os.environ, "PULSE_SERVER": f"unix:{socket}"}
-            finally:
-                process.kill()
-
-
-@contextlib.contextmanager
 def browser() -> Iterator["Page"]:
     """Start Firefox with an empty page; closed at the end."""
     name = next(filter(None, map(shutil.which, _BROWSERS)))
-    with _sound() as surroundings, tempfile.TemporaryDirectory() as profile:
+    with device() as surroundings, tempfile.TemporaryDirectory() as profile:
         lines = [
             f"user_pref({json.dumps(key)}, {json.dumps(value)});"
             for key, value in _SETTINGS.items()
