@@ -55,6 +55,8 @@ def browser() -> Iterator["Page"]:
     """Start the browser; closed at the end."""
     with device() as with_sound, _screen() as display:
         surroundings = {**with_sound, "DISPLAY": display, "GDK_BACKEND": "x11"}
+        # With the locale C the browser's language would be "c", which its own Intl refuses.
+        surroundings |= {"LANG": "en_US.UTF-8", "LANGUAGE": "en_US", "LC_ALL": "en_US.UTF-8"}
         # In a container there are no user namespaces to make its sandbox of; then it waits for
         # ever. It is shown our own page only.
         surroundings["WEBKIT_DISABLE_SANDBOX_THIS_IS_DANGEROUS"] = "1"
