@@ -20,6 +20,7 @@ ROOMS = [
     "recipe",
     "fitter",
     "ground",
+    "habit",
     "measure",
     "plan",
     "carry",

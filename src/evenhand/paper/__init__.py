@@ -9,7 +9,7 @@ from evenhand.paper.fit_page import fit_json, fit_page
 from evenhand.paper.grid_words import grid_name
 from evenhand.paper.kit_table import kit_page, list_notes
 from evenhand.paper.settled import settled_toml
-from evenhand.paper.summary import as_json, summary
+from evenhand.paper.summary import as_json, summary, whole_part
 from evenhand.paper.terminal import Facts, Page, Table, printable, show
 from evenhand.paper.words import counted, many, meter_words, tempo_words
 
@@ -39,4 +39,5 @@ __all__ = [
     "show",
     "summary",
     "tempo_words",
+    "whole_part",
 ]

@@ -97,7 +97,11 @@ def _what(one: Setting) -> str:
     needs = f" Needs `{one.needs}`." if one.needs else ""
     ways = ""
     if one.switches:
-        ways = " Options: " + ", ".join(f"`--{name}`" for name, *_ in one.switches) + "."
+        ways = (
+            " Options: "
+            + ", ".join(f"`--{name.replace('_', '-')}`" for name, *_ in one.switches)
+            + "."
+        )
     return f"{one.words}{_more(one)}{needs}{ways}"
 
 
