@@ -65,7 +65,7 @@ def start_to_ready(driver: Any, take: Path) -> float:
     start = time.perf_counter()
     with review(take) as server:
         driver.get(server.address)
-        wait_for(lambda: driver.execute_script("return document.body.dataset.ready"), 20)
+        wait_for(lambda: driver.execute_script("return document.body.dataset.ready"), 60)
         took = time.perf_counter() - start
         driver.get("about:blank")
     return took * 1000
@@ -102,7 +102,7 @@ def measure(driver: Any, take: Path) -> None:
     starts = [start_to_ready(driver, take) for _ in range(3)]
     with review(take) as server:
         page = chromium.Opened(driver, server.address)
-        wait_for(lambda: page.run("return document.body.dataset.ready"), 20)
+        wait_for(lambda: page.run("return document.body.dataset.ready"), 60)
         hits, minutes = page.run("return [Data.count, Data.all.music_ms / 60000]")
         say(f"{take.name}: {hits} hits, {minutes:.1f} minutes\n")
         say(f"  start to ready          {median_of(starts)}\n")
