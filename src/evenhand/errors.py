@@ -15,3 +15,7 @@ class SettingError(EvenhandError):
 
 class DiskError(EvenhandError):
     """A file cannot be read or written."""
+
+
+class SoundError(EvenhandError):
+    """A sound file is damaged, of a kind that is not read, or does not belong to the take."""
