@@ -1,0 +1,63 @@
+"""Writing: stretches of the old file, bit by bit, and the fades between them."""
+
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+
+import numpy as np
+
+from evenhand.columns import Floats
+from evenhand.jobs.conform.microphone import Microphone
+from evenhand.jobs.conform.splices import Splice
+
+
+def curves(splice: Splice) -> tuple[Floats, Floats]:
+    """The two curves of a fade: how much of the old place is heard, and how much of the new one.
+
+    They cross as squared cosine and sine. Sounds that are alike keep their level if the two add up
+    to 1 (equal gain), sounds that have nothing in common if their squares do (equal power); for
+    what lies between, the sum is held at the power that the measured likeness r gives:
+    g₁² + g₂² + 2·r·g₁·g₂ = 1 (Fink, Holters & Zölzer 2016, "Signal-matched power-complementary
+    cross-fading and dry-wet mixing", DAFx; from memory).
+    """
+    turn = (np.arange(splice.fade) + 0.5) / splice.fade
+    new = np.sin(np.pi / 2 * turn) ** 2
+    old = 1 - new
+    alike = min(max(splice.likeness, 0.0), 1.0)
+    size = np.sqrt(old**2 + new**2 + 2 * alike * old * new)
+    return old / size, new / size
+
+
+def stretches(splices: Sequence[Splice], frames: int) -> Iterator[tuple[int, int, int]]:
+    """What is copied between fades: start in the new file, length, shift."""
+    at, shift = 0, 0
+    for splice in splices:
+        yield at, splice.at - at, shift
+        at, shift = splice.at + splice.fade, splice.after
+    yield at, frames - at, shift
+
+
+def fade(one: Microphone, splice: Splice) -> Floats:
+    """The samples of a fade, shape (fade, channels), in the file's own numbers."""
+    old, new = curves(splice)
+    return np.asarray(
+        old[:, None] * one.exact(splice.at - splice.before, splice.fade)
+        + new[:, None] * one.exact(splice.at - splice.after, splice.fade)
+    )
+
+
+def write_conformed(one: Microphone, splices: Sequence[Splice], path: Path) -> None:
+    """Write a file anew, cut at the splices.
+
+    Raises
+    ------
+    OSError
+        If the disk takes no more.
+    """
+    with one.anew(path) as writer:
+        plan = iter(splices)
+        for at, length, shift in stretches(splices, one.layout.frames):
+            if length:
+                writer.copy(at - shift, length)
+            splice = next(plan, None)
+            if splice:
+                writer.put(fade(one, splice))
