@@ -33,7 +33,9 @@ def _db(power: np.ndarray) -> np.ndarray:
 
 def _octaves(sound: np.ndarray, middles: np.ndarray, size: int, rate: int) -> np.ndarray:
     place = middles[:, None] + np.arange(size) - size // 2
-    frames = np.where((place >= 0) & (place < len(sound)), sound[np.clip(place, 0, len(sound) - 1)], 0)
+    frames = np.where(
+        (place >= 0) & (place < len(sound)), sound[np.clip(place, 0, len(sound) - 1)], 0
+    )
     window = np.hanning(size)
     power = np.abs(np.fft.rfft(frames * window)) ** 2 / (size * np.sum(window**2)) * 2
     edges = np.searchsorted(np.fft.rfftfreq(size, 1 / rate), _OCTAVES)

@@ -83,7 +83,10 @@ def find_attacks(predicted: Floats, piece: Words, heard: Heard) -> Attacks:
     for name in np.unique(piece):
         mine = np.flatnonzero(piece == name)
         shape = _learn(capped, lag, mine, reach, width)[0] if len(mine) >= _FEW else shared
-        for near, some in ((reach, mine[~crowded[mine]]), (int(_CROWDED_S / unit), mine[crowded[mine]])):
+        for near, some in (
+            (reach, mine[~crowded[mine]]),
+            (int(_CROWDED_S / unit), mine[crowded[mine]]),
+        ):
             lag[some] = _best_lag(capped[some], shape, reach, near)
             free[some] = _best_lag(capped[some], shape, reach, reach, cost=0)
         foot[mine] = _foot(shape, ahead)
@@ -101,9 +104,7 @@ def _foot(shape: Floats, ahead: int) -> int:
     return int(np.argmax(shape >= ground + _FOOT * (shape.max() - ground))) - ahead
 
 
-def _learn(
-    table: Floats, lag: Ints, mine: Ints, reach: int, width: int
-) -> tuple[Floats, Ints]:
+def _learn(table: Floats, lag: Ints, mine: Ints, reach: int, width: int) -> tuple[Floats, Ints]:
     """The shape that some hits share, and where it fits each of them best."""
     rows, here = table[mine], lag[mine]
     shape = np.zeros(width)
@@ -117,9 +118,7 @@ def _learn(
     return shape, here
 
 
-def _best_lag(
-    rows: Floats, shape: Floats, reach: int, near: int, cost: float = _NEARER
-) -> Ints:
+def _best_lag(rows: Floats, shape: Floats, reach: int, near: int, cost: float = _NEARER) -> Ints:
     """Where a shape fits each row best, at most `near` steps away; of equals the nearest."""
     plain = shape - shape.mean()
     lags = np.arange(-near, near + 1)

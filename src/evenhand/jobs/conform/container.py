@@ -151,13 +151,11 @@ def _wave(kind: bytes, file: BinaryIO, chunks: Iterator[tuple[bytes, int, int]])
             if not form:
                 raise SoundError("has sound before it says of which kind")
             tag, channels, rate, align, bits = form
-            if length == _ELSEWHERE and kind in (b"RF64", b"BW64"):
-                length = long
+            elsewhere = length == _ELSEWHERE and kind in (b"RF64", b"BW64")
             encoding = _wave_encoding(tag, bits, align, channels)
             names = {b"RIFF": "WAV", b"W64": "Wave64"}
-            return Layout(
-                names.get(kind, "RF64"), rate, channels, length // align, encoding, begin=at
-            )
+            frames = (long if elsewhere else length) // align
+            return Layout(names.get(kind, "RF64"), rate, channels, frames, encoding, begin=at)
     raise SoundError("holds no sound")
 
 
@@ -178,7 +176,9 @@ def _wave_encoding(tag: int, bits: int, align: int, channels: int) -> Encoding:
         return Encoding(width, "unsigned" if width == 1 else "int")
     if tag == _FLOAT and width in (4, 8):
         return Encoding(width, "float")
-    raise SoundError(f"has compressed or unknown sound (kind {tag:#x}, {bits} bits); save it as PCM")
+    raise SoundError(
+        f"has compressed or unknown sound (kind {tag:#x}, {bits} bits); save it as PCM"
+    )
 
 
 def _aiff(compressed: bool, file: BinaryIO, chunks: Iterator[tuple[bytes, int, int]]) -> Layout:

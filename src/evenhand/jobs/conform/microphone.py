@@ -126,7 +126,7 @@ class _Plain(Microphone):
     def _read(self, at: int, into: Bytes) -> None:
         try:
             self._file.seek(at)
-            view = memoryview(into)
+            view = into.data
             while len(view):
                 got = self._file.readinto(view)
                 if not got:
@@ -194,10 +194,10 @@ class _Flac(Microphone):
         self._file.close()
 
     def listen(self, start: int, count: int) -> Signal:
-        return self.whole(start, count).astype(np.float32) * np.float32(2.0**-31)
+        return np.asarray(self.whole(start, count) * np.float32(2.0**-31), np.float32)
 
     def exact(self, start: int, count: int) -> Floats:
-        return (self.whole(start, count) >> self._shift).astype(np.float64)
+        return np.asarray(self.whole(start, count) >> self._shift, np.float64)
 
     def whole(self, start: int, count: int) -> Any:
         """Frames as int32, the highest bits used, as soundfile gives and takes them."""

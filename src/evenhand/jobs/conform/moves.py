@@ -74,8 +74,10 @@ def moves_between(
     after = tight.hits(channel)
     shift = np.full(len(hits), np.nan)
     same = len(hits) == len(after)
-    if same and np.array_equal(hits.note, after.note) and np.array_equal(
-        hits.velocity, after.velocity
+    if (
+        same
+        and np.array_equal(hits.note, after.note)
+        and np.array_equal(hits.velocity, after.velocity)
     ):
         shift = after.ms - hits.ms
     else:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats, Ints
+from evenhand.columns import Ints
 from evenhand.jobs.conform.attacks import unlisted
 from evenhand.jobs.conform.blocks import Blocks, Room, Units, make_blocks
 from evenhand.jobs.conform.encoding import Signal
@@ -80,7 +80,7 @@ def make_plan(
     moves: Moves,
     settings: Settings,
     pool: Executor,
-    tell: Callable[[int], None],
+    tell: Callable[[int], object],
 ) -> Plan:
     """Plan the cuts; nothing is written.
 
@@ -110,7 +110,7 @@ def make_plan(
     )
     blocks = make_blocks(units, size.frames, room)
     listen = _listener(microphones, heard)
-    todo = changes_of(blocks, size.frames, room).tolist()
+    todo = changes_of(blocks, room).tolist()
     found = pool.map(lambda block: place_splice(block, blocks, room, size.rate, listen), todo)
     splices = tuple(splice for some in found for splice in some)
     return Plan(size, moves, heard, match, units, blocks, splices)
@@ -143,9 +143,7 @@ def _units(moves: Moves, match: Match, heard: Heard, size: Size) -> Units:
     )
 
 
-def _listener(
-    microphones: Sequence[Microphone], heard: Heard
-) -> Callable[[int, int], Signal]:
+def _listener(microphones: Sequence[Microphone], heard: Heard) -> Callable[[int, int], Signal]:
     """All files between two samples, each at the same loudness; silent ones left out."""
     heard_files = [
         (one, np.float32(1 / loud))
@@ -158,13 +156,3 @@ def _listener(
         return np.nan_to_num(np.concatenate(parts), nan=0.0, posinf=0.0, neginf=0.0)
 
     return listen
-
-
-def is_moved(plan: Plan) -> Bools:
-    """Which attacks end up elsewhere."""
-    return np.asarray(plan.shift != 0)
-
-
-def late_ms(plan: Plan) -> Floats:
-    """How much later than its hit says each attack is, ms, all hits."""
-    return np.asarray(plan.match.late * 1000)

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats
+from evenhand.columns import Bools, Floats, Ints
 from evenhand.jobs.conform.encoding import Signal
 from evenhand.jobs.conform.microphone import Microphone, Size
 
@@ -56,12 +56,12 @@ class Heard:
     rate: int
     rise: Signal
     loudness: Floats
-    clipped: Floats
+    clipped: Ints
 
     @property
     def silent(self) -> Bools:
         """Which files hold nothing."""
-        return self.loudness == 0
+        return np.asarray(self.loudness == 0)
 
     @property
     def per_second(self) -> float:
@@ -91,7 +91,9 @@ def hear(
     peak = np.zeros(len(microphones))
     for first in range(0, steps, _BLOCK):
         count = min(_BLOCK, steps - first)
-        work = [(one, first, count, step, loud) for one, loud in zip(microphones, loudness, strict=True)]
+        work = [
+            (one, first, count, step, loud) for one, loud in zip(microphones, loudness, strict=True)
+        ]
         for index, (part, full, high) in enumerate(pool.map(_listen, work)):
             rise[first : first + count] += part
             clipped[index] += full
@@ -133,7 +135,7 @@ def _listen(work: tuple[Microphone, int, int, int, float]) -> tuple[Signal, int,
 
 def _energy(sound: Signal, steps: int) -> Floats:
     rows = np.ascontiguousarray(sound).reshape(steps, -1)
-    return np.einsum("ij,ij->i", rows, rows).astype(np.float64) / rows.shape[1]
+    return np.asarray(np.einsum("ij,ij->i", rows, rows), np.float64) / rows.shape[1]
 
 
 def _rise(energy: Floats, floor: float, count: int) -> Floats:
@@ -142,4 +144,4 @@ def _rise(energy: Floats, floor: float, count: int) -> Floats:
     ahead = total[_BEFORE + _AFTER : _BEFORE + _AFTER + count]
     after = (ahead - total[_BEFORE : _BEFORE + count]) / _AFTER
     gain = np.log((np.maximum(after, 0) + floor) / (np.maximum(before, 0) + floor))
-    return np.clip(gain - _CHANCE, 0, _MOST)
+    return np.asarray(np.clip(gain - _CHANCE, 0, _MOST))

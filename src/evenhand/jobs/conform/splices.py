@@ -60,16 +60,14 @@ class Splice:
         return self.after - self.before
 
 
-def changes_of(blocks: Blocks, frames: int, room: Room) -> Ints:
+def changes_of(blocks: Blocks, room: Room) -> Ints:
     """The blocks ahead of which the shift changes."""
     change = np.diff(blocks.shift)
     fits = room.fits(blocks.first[1:] - blocks.last[:-1], change)
     return np.flatnonzero((change != 0) & fits) + 1
 
 
-def place_splice(
-    block: int, blocks: Blocks, room: Room, rate: int, listen: Listen
-) -> list[Splice]:
+def place_splice(block: int, blocks: Blocks, room: Room, rate: int, listen: Listen) -> list[Splice]:
     """Find the fades between a block and the one before it.
 
     Parameters

@@ -61,3 +61,25 @@ def write_conformed(one: Microphone, splices: Sequence[Splice], path: Path) -> N
             splice = next(plan, None)
             if splice:
                 writer.put(fade(one, splice))
+
+
+def hear_conformed(one: Microphone, splices: Sequence[Splice], start: int, count: int) -> Floats:
+    """What the new file of a microphone holds between two samples; shape (count, channels).
+
+    In the file's own numbers, and the same as is written.
+    """
+    stop = start + count
+    parts: list[Floats] = []
+    plan = iter(splices)
+    for at, length, shift in stretches(splices, one.layout.frames):
+        first, last = max(at, start), min(at + length, stop)
+        if last > first:
+            parts.append(one.exact(first - shift, last - first))
+        splice = next(plan, None)
+        if splice and splice.at < stop and splice.at + splice.fade > start:
+            parts.append(fade(one, splice)[max(start - splice.at, 0) : stop - splice.at])
+    heard = np.concatenate(parts) if parts else np.zeros((0, one.layout.channels))
+    # Beyond both ends of the file is silence.
+    ahead = min(max(0, -start), count)
+    behind = count - ahead - len(heard)
+    return np.pad(heard, ((ahead, behind), (0, 0)))

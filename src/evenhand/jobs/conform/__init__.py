@@ -1,0 +1,7 @@
+"""Real drums: the microphones follow the tightened take."""
+
+from evenhand.jobs.conform.job import Conformed, conform
+from evenhand.jobs.conform.moves import Moves, moves_between
+from evenhand.jobs.conform.plan import Settings
+
+__all__ = ["Conformed", "Moves", "Settings", "conform", "moves_between"]
