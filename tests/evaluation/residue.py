@@ -12,18 +12,23 @@ _FLOOR_DB = -50.0
 LOUDER_DB, LONGER_S = 6.0, 0.010
 
 
-def distances(one: np.ndarray, other: np.ndarray, first: int, last: int, rate: int) -> np.ndarray:
+def floor_of(sound: np.ndarray) -> float:
+    """The power below which nothing is heard beside a whole file."""
+    return float(np.mean(np.square(sound)) * 10 ** (_FLOOR_DB / 10))
+
+
+def distances(
+    one: np.ndarray, other: np.ndarray, first: int, last: int, rate: int, floor: float
+) -> np.ndarray:
     """Log-spectral difference of two sounds between two samples, dB, a value each 2 ms.
 
     The root of the mean square over octaves of the difference of their levels, in frames whose
-    middle lies between the two samples. A floor 50 dB below each file's loudness keeps what nobody
-    hears out of it.
+    middle lies between the two samples. A floor (see `floor_of`) keeps what nobody hears out of it.
     """
     size = int(_FRAME_S * rate)
     hop = int(_HOP_S * rate)
     middles = np.arange(first, max(first + 1, last), hop)
     levels = [_octaves(sound, middles, size, rate) for sound in (one, other)]
-    floor = np.mean(np.square(other)) * 10 ** (_FLOOR_DB / 10)
     return np.sqrt(np.mean((_db(levels[0] + floor) - _db(levels[1] + floor)) ** 2, axis=1))
 
 

@@ -25,6 +25,8 @@ _NEARER = 0.2
 _CROWDED_S = 0.003
 #: A shape begins where it first has so much of its height over what was before.
 _FOOT = 0.15
+#: A rise so long before the top belongs to it still, seconds.
+_GAP_S = 0.006
 #: Rises count up to here while shapes are learned, so that neighbours don't shine through.
 _CAP = 15.0
 #: A rise below this is no attack; one that the take lacks must stand out more.
@@ -77,19 +79,20 @@ def find_attacks(predicted: Floats, piece: Words, heard: Heard) -> Attacks:
     lag = np.zeros(len(center), np.int64)
     foot, free = np.zeros_like(lag), np.zeros_like(lag)
     width = ahead + behind + 1
-    everyone = np.arange(len(center))
-    shared = _learn(capped, lag, everyone, reach, width)[0]
+    there = inside[:, reach + ahead]
+    shared = _learn(capped, lag, np.flatnonzero(there), reach, width)[0]
     crowded = _crowded(predicted)
     for name in np.unique(piece):
         mine = np.flatnonzero(piece == name)
-        shape = _learn(capped, lag, mine, reach, width)[0] if len(mine) >= _FEW else shared
+        known = mine[there[mine]]
+        shape = _learn(capped, lag, known, reach, width)[0] if len(known) >= _FEW else shared
         for near, some in (
             (reach, mine[~crowded[mine]]),
             (int(_CROWDED_S / unit), mine[crowded[mine]]),
         ):
             lag[some] = _best_lag(capped[some], shape, reach, near)
             free[some] = _best_lag(capped[some], shape, reach, reach, cost=0)
-        foot[mine] = _foot(shape, ahead)
+        foot[mine] = _foot(shape, ahead, int(_GAP_S / unit))
     at = center + lag + foot
     rows = reach + ahead + (lag + foot)[:, None] + np.arange(16)
     height = np.take_along_axis(table, np.clip(rows, 0, table.shape[1] - 1), axis=1).max(axis=1)
@@ -98,10 +101,18 @@ def find_attacks(predicted: Floats, piece: Words, heard: Heard) -> Attacks:
     return Attacks(late, height >= _LEAST, np.where(crowded, np.nan, free * unit))
 
 
-def _foot(shape: Floats, ahead: int) -> int:
-    """Where a shape begins, in steps from its middle: where it leaves what was there before."""
+def _foot(shape: Floats, ahead: int, gap: int) -> int:
+    """Where a shape begins, in steps from its middle.
+
+    From its top back to where it leaves what was there before; a microphone that stands nearer
+    than those that make the top may come a little earlier.
+    """
     ground = float(np.median(shape[: ahead // 2]))
-    return int(np.argmax(shape >= ground + _FOOT * (shape.max() - ground))) - ahead
+    high = np.flatnonzero(shape >= ground + _FOOT * (shape.max() - ground))
+    top = int(np.argmax(shape))
+    high = high[high <= top]
+    breaks = np.flatnonzero(np.diff(high) > gap)
+    return int(high[breaks[-1] + 1] if len(breaks) else high[0]) - ahead
 
 
 def _learn(table: Floats, lag: Ints, mine: Ints, reach: int, width: int) -> tuple[Floats, Ints]:

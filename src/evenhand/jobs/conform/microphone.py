@@ -1,6 +1,7 @@
 """One sound file of the recording: read in stretches, and written anew from stretches."""
 
 import contextlib
+import threading
 from abc import ABC, abstractmethod
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -92,6 +93,8 @@ class _Plain(Microphone):
 
     def __init__(self, path: Path, layout: Layout) -> None:
         self.path, self.layout = path, layout
+        # Threads share the file, and with it its place.
+        self._lock = threading.Lock()
         try:
             self._file = path.open("rb", buffering=0)
         except OSError as error:
@@ -125,13 +128,14 @@ class _Plain(Microphone):
 
     def _read(self, at: int, into: Bytes) -> None:
         try:
-            self._file.seek(at)
-            view = into.data
-            while len(view):
-                got = self._file.readinto(view)
-                if not got:
-                    raise SoundError(f"{self.path} has become shorter while it was read")
-                view = view[got:]
+            with self._lock:
+                self._file.seek(at)
+                view = into.data
+                while len(view):
+                    got = self._file.readinto(view)
+                    if not got:
+                        raise SoundError(f"{self.path} has become shorter while it was read")
+                    view = view[got:]
         except OSError as error:
             raise DiskError(f"{self.path} can't be read: {why(error)}") from error
 
@@ -178,6 +182,7 @@ class _Flac(Microphone):
         import soundfile
 
         self.path = path
+        self._lock = threading.Lock()
         try:
             self._file: Any = soundfile.SoundFile(path)
         except (soundfile.SoundFileError, OSError) as error:
@@ -207,8 +212,9 @@ class _Flac(Microphone):
         out = np.zeros((count, self.layout.channels), np.int32)
         if inside:
             try:
-                self._file.seek(begin)
-                part = self._file.read(inside, "int32", always_2d=True)
+                with self._lock:
+                    self._file.seek(begin)
+                    part = self._file.read(inside, "int32", always_2d=True)
             except soundfile.SoundFileError as error:
                 raise SoundError(f"{self.path} is damaged near sample {begin}") from error
             if len(part) < inside:

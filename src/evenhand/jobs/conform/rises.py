@@ -70,7 +70,7 @@ class Heard:
 
 
 def hear(
-    microphones: Sequence[Microphone], size: Size, pool: Executor, tell: Callable[[int], None]
+    microphones: Sequence[Microphone], size: Size, pool: Executor, tell: Callable[[int], object]
 ) -> Heard:
     """Listen through all files once.
 

@@ -4,10 +4,14 @@ Between two blocks that move by different amounts the sound is taken from two pl
 `change` samples apart, and one is faded into the other. What is heard of that is the difference
 between the two: where it is least in all files together, the fade is made. A large gain is made
 in several turns, each of which repeats a stretch of the decay.
+
+Sound that is taken from earlier in a decay is louder than what should be there, and sound from
+later is softer. So what follows the fade is brought to the level of what was ahead of it, in all
+files alike, and comes back to its own just before the lead of the next attack, which hides that.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -19,8 +23,10 @@ from evenhand.jobs.conform.encoding import Signal
 _SEARCH_S, _LONGEST_S = 0.2, 0.04
 #: A fade takes so much of the room that is left over.
 _SHARE = 0.5
-#: How much a loud place may differ more than a quiet one: the exponent of its energy.
-_MASKING = 0.5
+#: Levels are matched from here, dB, and within these factors.
+_LEAST_DB, _SOFTEST, _LOUDEST = 0.5, 0.25, 2.0
+#: And come back to their own within this time, seconds.
+_RETURN_S = 0.008
 
 #: All files between two samples, each at the same loudness; float32, shape (signals, samples).
 Listen = Callable[[int, int], Signal]
@@ -44,6 +50,12 @@ class Splice:
         How loud they are beside the files as a whole, dB.
     block : int
         The block behind it.
+    gains : tuple of two floats
+        Factors of the sound ahead of the fade and behind it.
+    until : int
+        The sample in the new files from which on nothing is made anew.
+    back : int
+        So many samples before that, the factor comes back to 1; 0 if it doesn't.
     """
 
     at: int
@@ -53,6 +65,9 @@ class Splice:
     likeness: float
     level_db: float
     block: int
+    gains: tuple[float, float]
+    until: int
+    back: int
 
     @property
     def change(self) -> int:
@@ -94,16 +109,28 @@ def place_splice(block: int, blocks: Blocks, room: Room, rate: int, listen: List
         fade = min(fade, lag)
     sound = listen(start, stop)
     found: list[Splice] = []
-    shift, at = before, 0
+    shift, gain = before, 1.0
     steps = np.diff(np.rint(np.linspace(0, change, turns + 1)).astype(int)).tolist()
     for step in steps:
-        place, likeness, level = _best(sound, abs(step), fade)
-        source = start + place + (step if step > 0 else 0)
-        at = max(source + shift, at)
-        found.append(Splice(at, fade, shift, shift + step, likeness, level, block))
-        shift += step
-        at += fade
-    return found
+        place, likeness, level, factor = _best(sound, step, fade)
+        at = start + place + max(step, 0) + shift
+        gains = (gain, float(np.clip(gain * factor, _SOFTEST, _LOUDEST)))
+        shift, gain = shift + step, gains[1]
+        found.append(
+            Splice(at, fade, shift - step, shift, likeness, level, block, gains, at + fade, 0)
+        )
+    return _joined(found, stop + after, round(_RETURN_S * rate))
+
+
+def _joined(found: list[Splice], stop: int, back: int) -> list[Splice]:
+    """The same, each made anew up to the next one, and the last up to the lead of the attack."""
+    ends = [one.at for one in found[1:]] + [stop]
+    return [
+        one
+        if one.gains[1] == 1
+        else replace(one, until=end, back=0 if end != stop else min(back, end - one.at - one.fade))
+        for one, end in zip(found, ends, strict=True)
+    ]
 
 
 def _turns(change: int, free: int, fade: int) -> int:
@@ -113,21 +140,30 @@ def _turns(change: int, free: int, fade: int) -> int:
     return -(-change // (free - fade))
 
 
-def _best(sound: Signal, lag: int, fade: int) -> tuple[int, float, float]:
-    """Where the sound is most like itself `lag` samples later; how alike, and how loud, dB."""
-    one, other = sound[:, : sound.shape[1] - lag], sound[:, lag:]
-    apart = _windows(one - other, fade)
+def _best(sound: Signal, step: int, fade: int) -> tuple[int, float, float, float]:
+    """Where the sound is most like itself `step` samples away.
+
+    Returns the place, how alike the two sounds are there, how loud they are (dB), and the factor
+    that brings the new one to the level of the old one.
+    """
+    lag = abs(step)
+    early, late = sound[:, : sound.shape[1] - lag], sound[:, lag:]
+    apart = _windows(early - late, fade)
     energy = _windows(sound, fade)
-    both = energy[: len(apart)], energy[lag : lag + len(apart)]
-    level = both[0] + both[1]
+    ahead, behind = energy[: len(apart)], energy[lag : lag + len(apart)]
+    old, new = (behind, ahead) if step > 0 else (ahead, behind)
     floor = 1e-9 * fade * len(sound)
-    cost = apart / (level + floor) ** _MASKING
-    place = int(np.argmin(cost))
-    power = np.sqrt(both[0][place] * both[1][place])
-    inner = (level[place] - apart[place]) / 2
+    # What is left of the old sound when the new one, at its best level, is taken out of it.
+    shared = np.maximum(ahead + behind - apart, 0) / 2
+    place = int(np.argmin(old - shared**2 / (new + floor)))
+    power = np.sqrt(old[place] * new[place])
+    inner = (ahead[place] + behind[place] - apart[place]) / 2
     likeness = float(np.clip(inner / power, -1, 1)) if power > floor else 1.0
-    mean = level[place] / (2 * fade * len(sound))
-    return place, likeness, float(10 * np.log10(mean + 1e-12))
+    mean = (old[place] + new[place]) / (2 * fade * len(sound))
+    factor = float(np.sqrt((old[place] + floor) / (new[place] + floor)))
+    if abs(20 * np.log10(factor)) < _LEAST_DB:
+        factor = 1.0
+    return place, likeness, float(10 * np.log10(mean + 1e-12)), factor
 
 
 def _windows(sound: Signal, fade: int) -> Floats:

@@ -28,21 +28,27 @@ def curves(splice: Splice) -> tuple[Floats, Floats]:
 
 
 def stretches(splices: Sequence[Splice], frames: int) -> Iterator[tuple[int, int, int]]:
-    """What is copied between fades: start in the new file, length, shift."""
+    """What is copied between splices: start in the new file, length, shift."""
     at, shift = 0, 0
     for splice in splices:
         yield at, splice.at - at, shift
-        at, shift = splice.at + splice.fade, splice.after
+        at, shift = splice.until, splice.after
     yield at, frames - at, shift
 
 
-def fade(one: Microphone, splice: Splice) -> Floats:
-    """The samples of a fade, shape (fade, channels), in the file's own numbers."""
+def join(one: Microphone, splice: Splice) -> Floats:
+    """The samples made anew at a splice, shape (n, channels), in the file's own numbers."""
     old, new = curves(splice)
-    return np.asarray(
-        old[:, None] * one.exact(splice.at - splice.before, splice.fade)
-        + new[:, None] * one.exact(splice.at - splice.after, splice.fade)
-    )
+    count = splice.until - splice.at
+    rise = np.full(count, splice.gains[1])
+    if splice.back:
+        turn = (np.arange(splice.back) + 0.5) / splice.back
+        rise[-splice.back :] **= 1 - turn
+    rise[: splice.fade] *= new
+    sound = rise[:, None] * one.exact(splice.at - splice.after, count)
+    fading = one.exact(splice.at - splice.before, splice.fade)
+    sound[: splice.fade] += splice.gains[0] * old[:, None] * fading
+    return np.asarray(sound)
 
 
 def write_conformed(one: Microphone, splices: Sequence[Splice], path: Path) -> None:
@@ -60,7 +66,7 @@ def write_conformed(one: Microphone, splices: Sequence[Splice], path: Path) -> N
                 writer.copy(at - shift, length)
             splice = next(plan, None)
             if splice:
-                writer.put(fade(one, splice))
+                writer.put(join(one, splice))
 
 
 def hear_conformed(one: Microphone, splices: Sequence[Splice], start: int, count: int) -> Floats:
@@ -76,8 +82,8 @@ def hear_conformed(one: Microphone, splices: Sequence[Splice], start: int, count
         if last > first:
             parts.append(one.exact(first - shift, last - first))
         splice = next(plan, None)
-        if splice and splice.at < stop and splice.at + splice.fade > start:
-            parts.append(fade(one, splice)[max(start - splice.at, 0) : stop - splice.at])
+        if splice and splice.at < stop and splice.until > start:
+            parts.append(join(one, splice)[max(start - splice.at, 0) : stop - splice.at])
     heard = np.concatenate(parts) if parts else np.zeros((0, one.layout.channels))
     # Beyond both ends of the file is silence.
     ahead = min(max(0, -start), count)
