@@ -1,7 +1,7 @@
 """Samples, score, rendering."""
 
 from evenhand.sound.mixing import PEAK_DB, write_sound
-from evenhand.sound.samples import OneShot, brightness_step, cutoff_hz, loudness, stretch
+from evenhand.sound.samples import OneShot, brightness_step, cutoff_hz, loudness
 from evenhand.sound.score import beats_of, click_samples, score_of
 from evenhand.sound.stems import Rendering, load_samples, render_take
 from evenhand.sound.voices import CHOKED
@@ -19,6 +19,5 @@ __all__ = [
     "loudness",
     "render_take",
     "score_of",
-    "stretch",
     "write_sound",
 ]

@@ -14,12 +14,12 @@ from evenhand.jobs.conform.plan import Plan
 from evenhand.jobs.conform.splices import Splice
 from evenhand.jobs.conform.weave import hear_conformed
 from evenhand.paper import many
-from evenhand.sound import stretch
 from evenhand.take import Position
 from evenhand.web import one_file
 
-#: Places that can be heard on the page, seconds of sound around each, and samples per second.
-_MOST, _AHEAD_S, _BEHIND_S, _RATE = 40, 0.5, 0.7, 24_000
+#: Places that can be heard on the page, seconds of sound around each, and the least samples per
+#: second that it is thinned out to.
+_MOST, _AHEAD_S, _BEHIND_S, _RATE = 40, 0.5, 0.7, 22_000
 
 
 def conform_page(
@@ -55,7 +55,7 @@ def conform_page(
     clock = plan.match.clock
     data = {
         "places": heard,
-        "rate": _RATE,
+        "rate": rate / _thinning(rate),
         "middle_s": _AHEAD_S,
         "more": max(0, len(doubts) - _MOST),
         "pieces": [
@@ -116,9 +116,21 @@ def _clip(one: dict[str, Any], plan: Plan, microphones: Sequence[Microphone]) ->
     peak = max(float(np.abs(side).max()) for side in sides) or 1.0
     names = ("before", "after")
     return {
-        name: _pcm(stretch(side / peak, rate / _RATE))
+        name: _pcm(_thinned(side / peak, _thinning(rate)))
         for name, side in zip(names, sides, strict=True)
     }
+
+
+def _thinning(rate: int) -> int:
+    """Every how many samples one is kept."""
+    return max(1, rate // _RATE)
+
+
+def _thinned(sound: Floats, step: int) -> Floats:
+    """A sound at a lower rate: only the lower part of its spectrum is kept."""
+    count = len(sound) // step
+    spectrum = np.fft.rfft(sound[: count * step])[: count // 2 + 1]
+    return np.asarray(np.fft.irfft(spectrum, count) / step)
 
 
 def _pcm(sound: Floats) -> str:

@@ -1,6 +1,7 @@
 """Writing: stretches of the old file, bit by bit, and the fades between them."""
 
 from collections.abc import Iterator, Sequence
+from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
@@ -10,6 +11,7 @@ from evenhand.jobs.conform.microphone import Microphone
 from evenhand.jobs.conform.splices import Splice
 
 
+@lru_cache(maxsize=16)
 def curves(splice: Splice) -> tuple[Floats, Floats]:
     """The two curves of a fade: how much of the old place is heard, and how much of the new one.
 
@@ -27,9 +29,10 @@ def curves(splice: Splice) -> tuple[Floats, Floats]:
     return old / size, new / size
 
 
-def stretches(splices: Sequence[Splice], frames: int) -> Iterator[tuple[int, int, int]]:
+def stretches(
+    splices: Sequence[Splice], frames: int, at: int = 0, shift: int = 0
+) -> Iterator[tuple[int, int, int]]:
     """What is copied between splices: start in the new file, length, shift."""
-    at, shift = 0, 0
     for splice in splices:
         yield at, splice.at - at, shift
         at, shift = splice.until, splice.after
@@ -75,17 +78,17 @@ def hear_conformed(one: Microphone, splices: Sequence[Splice], start: int, count
     In the file's own numbers, and the same as is written.
     """
     stop = start + count
+    near = [splice for splice in splices if splice.until > start and splice.at < stop]
+    shift = next((one.after for one in reversed(splices) if one.until <= start), 0)
     parts: list[Floats] = []
-    plan = iter(splices)
-    for at, length, shift in stretches(splices, one.layout.frames):
+    plan = iter(near)
+    for at, length, by in stretches(near, one.layout.frames, min(start, 0), shift):
         first, last = max(at, start), min(at + length, stop)
         if last > first:
-            parts.append(one.exact(first - shift, last - first))
+            parts.append(one.exact(first - by, last - first))
         splice = next(plan, None)
-        if splice and splice.at < stop and splice.until > start:
+        if splice:
             parts.append(join(one, splice)[max(start - splice.at, 0) : stop - splice.at])
     heard = np.concatenate(parts) if parts else np.zeros((0, one.layout.channels))
-    # Beyond both ends of the file is silence.
-    ahead = min(max(0, -start), count)
-    behind = count - ahead - len(heard)
-    return np.pad(heard, ((ahead, behind), (0, 0)))
+    # Behind the end of the file is silence.
+    return np.pad(heard, ((0, count - len(heard)), (0, 0)))
