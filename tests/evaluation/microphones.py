@@ -4,6 +4,7 @@ Everything is made from the sound bank and a number, so the same hits at other t
 recording that a tighter drummer would have left: the truth that conforming is held against.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -86,22 +87,29 @@ def stems(hits: Hits, ms: Floats, rate: int) -> tuple[list[str], list[np.ndarray
     return names, [np.concatenate(list(part.blocks())) for part in parts]
 
 
-def record(hits: Hits, ms: Floats, number: int, rate: int, frames: int) -> np.ndarray:
-    """What twelve microphones hear of hits at some times; float32, shape (12, frames)."""
+def record(
+    hits: Hits,
+    ms: Floats,
+    number: int,
+    rate: int,
+    frames: int,
+    which: Sequence[int] = range(len(NAMES)),
+) -> np.ndarray:
+    """What some of twelve microphones hear of hits at some times; float32, shape (mics, frames)."""
     sources, sounds = stems(hits, ms, rate)
     kit = place_kit(sources, number, rate)
     noise = np.random.default_rng(number + 1)
-    out = np.zeros((len(NAMES), frames), np.float32)
-    for mic in range(len(NAMES)):
+    out = np.zeros((len(which), frames), np.float32)
+    for row, mic in enumerate(which):
         for index, sound in enumerate(sounds):
             begin = int(kit.delay[mic, index])
             part = sound[: max(0, frames - begin)]
-            out[mic, begin : begin + len(part)] += np.float32(kit.gain[mic, index]) * part
+            out[row, begin : begin + len(part)] += np.float32(kit.gain[mic, index]) * part
         if mic >= 10:
-            out[mic] = fftconvolve(out[mic], kit.rooms[mic - 10])[:frames]
-        out[mic] += (10 ** (_NOISE_DB / 20) * noise.normal(size=frames)).astype(np.float32)
+            out[row] = fftconvolve(out[row], kit.rooms[mic - 10])[:frames]
+        out[row] += (10 ** (_NOISE_DB / 20) * noise.normal(size=frames)).astype(np.float32)
     peak = np.abs(out).max(axis=1, keepdims=True)
-    level = kit_level(number, len(NAMES))[:, None]
+    level = kit_level(number, len(NAMES))[list(which), None]
     return out / np.maximum(peak, 1e-9) * level
 
 
