@@ -11,8 +11,9 @@ from pathlib import Path
 import numpy as np
 from scipy.signal import fftconvolve
 
+from evenhand import Recipe
 from evenhand.columns import Floats
-from evenhand.kit import DEFAULT_ANCHORS, label, load_kit
+from evenhand.kit import label, load_kit
 from evenhand.sound import load_samples, score_of
 from evenhand.sound.mixing import Mix
 from evenhand.take import Hits, Take
@@ -47,7 +48,7 @@ class Kit:
 
 def label_hits(take: Take) -> Hits:
     """The drum hits of a take with their pieces."""
-    return label(take.hits(), load_kit("ekit"), DEFAULT_ANCHORS)[0]
+    return label(take.hits(), load_kit("ekit"), Recipe().anchor)[0]
 
 
 def place_kit(sources: list[str], number: int, rate: int) -> Kit:

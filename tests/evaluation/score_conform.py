@@ -31,7 +31,7 @@ from evenhand.jobs.conform.rises import hear
 from evenhand.jobs.conform.splices import Splice
 from evenhand.jobs.conform.weave import stretches, write_conformed
 from evenhand.jobs.demo_take import demo_take
-from evenhand.kit import DEFAULT_ANCHORS, load_kit
+from evenhand.kit import load_kit
 from evenhand.take import Take
 
 _RATE = 48_000
@@ -222,7 +222,7 @@ def _score(take: Take, recipe: Recipe, frames: int, tally: Tally) -> str:
     """Record, conform and measure one take."""
     hits = label_hits(take)
     tight = tighten(take, recipe).take
-    moves = moves_between(take, tight, load_kit("ekit"), anchors=DEFAULT_ANCHORS)
+    moves = moves_between(take, tight, load_kit("ekit"), anchors=Recipe().anchor)
     played = record(hits, hits.ms, 7, _RATE, frames)
     truth = np.rint(record(hits, tight.hits().ms, 7, _RATE, frames) * 2**23)
     with tempfile.TemporaryDirectory() as scratch:
@@ -249,7 +249,7 @@ def _score_clock(take: Take, frames: int, number: int) -> list[tuple[float, floa
     """Error of offset (ms) and drift (millionths) in trials that a number decides."""
     hits = label_hits(take)
     random = np.random.default_rng(number)
-    moves = moves_between(take, take, load_kit("ekit"), anchors=DEFAULT_ANCHORS)
+    moves = moves_between(take, take, load_kit("ekit"), anchors=Recipe().anchor)
     errors = []
     for _ in range(_TRIALS):
         offset, drift = random.uniform(-2000, 2000), random.uniform(-100, 100)

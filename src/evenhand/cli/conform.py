@@ -12,6 +12,8 @@ import typer
 
 from evenhand.cli import options
 from evenhand.cli.guard import UsageError, guarded
+from evenhand.cli.settings import Given, takes_settings
+from evenhand.cli.shell import Command
 
 if TYPE_CHECKING:
     from evenhand.jobs.conform import Moves
@@ -35,10 +37,11 @@ Examples:
 
 def add_to(app: typer.Typer) -> None:
     """Register the command."""
-    app.command(epilog=_EXAMPLES)(conform)
+    app.command(cls=Command, epilog=_EXAMPLES)(conform)
 
 
 @guarded
+@takes_settings("kit", "channel")
 def conform(
     take: Annotated[str, typer.Argument(metavar="TAKE", help="The take as played (MIDI).")],
     files: Annotated[
@@ -87,8 +90,8 @@ def conform(
     markers: Annotated[
         bool, typer.Option("--markers", help="Write what to listen to as markers (MIDI and CSV).")
     ] = False,
-    kit_map: options.Kit = None,
-    channel: options.Channel = None,
+    *,
+    settings: Given,
     json_out: options.Json = False,
     overwrite: options.Overwrite = False,
     quiet: options.Quiet = False,
@@ -109,7 +112,7 @@ def conform(
     from evenhand.jobs.conform import conform as run
     from evenhand.paper import show
 
-    played, moves = _moves(take, number, recipe, to, kit_map, channel)
+    played, moves = _moves(take, number, recipe, to, settings)
     with _progress(json_out or quiet) as tell:
         done = run(
             played,
@@ -132,18 +135,17 @@ def _moves(
     number: int | None,
     recipe: Path | None,
     to: str | None,
-    kit_map: str | None,
-    channel: int | None,
+    given: Given,
 ) -> "tuple[Take, Moves]":
     """The take as played, and how far each hit moves."""
     from evenhand.jobs.conform import moves_between
 
     if recipe or to:
         played = options.load_take(take)
-        settings = options.build_recipe(recipe, kit=kit_map, channel=channel)
+        settings = given.recipe(recipe)
         tight = options.load_take(to) if to else _tightened(played, settings)
     else:
-        played, tight, settings = _recorded(take, number, kit_map, channel)
+        played, tight, settings = _recorded(take, number, given)
     return played, moves_between(
         played,
         tight,
@@ -159,9 +161,7 @@ def _tightened(played: "Take", settings: "Recipe") -> "Take":
     return tighten(played, settings).take
 
 
-def _recorded(
-    take: str, number: int | None, kit_map: str | None, channel: int | None
-) -> "tuple[Take, Take, Recipe]":
+def _recorded(take: str, number: int | None, given: Given) -> "tuple[Take, Take, Recipe]":
     """The original of a pass, what the pass wrote, and its recipe."""
     from evenhand.errors import DiskError
     from evenhand.passes import (
@@ -180,9 +180,7 @@ def _recorded(
     if not history.passes:
         raise DiskError(f"{history.folder} holds no pass; tighten the take first, or give --to")
     one = history.get(number) if number else history.passes[-1]
-    settings = options.build_recipe(
-        history.folder / one.folder / RECIPE, kit=kit_map, channel=channel
-    )
+    settings = given.recipe(history.folder / one.folder / RECIPE)
     played = Take.from_bytes(original_of(history, one.number), take)
     tight = Take.from_bytes(output_of(history, one), f"pass {one.number} of {take}")
     return played, tight, settings

@@ -7,6 +7,7 @@ from evenhand.take.meter import MeterMap, Position, parse_position
 from evenhand.take.regrid import Score, regrid
 from evenhand.take.take import Take, read_take
 from evenhand.take.tempo import TempoMap
+from evenhand.take.timeline import Timeline
 
 __all__ = [
     "Hits",
@@ -15,6 +16,7 @@ __all__ = [
     "Score",
     "Take",
     "TempoMap",
+    "Timeline",
     "check_folder",
     "check_outputs",
     "make_folder",

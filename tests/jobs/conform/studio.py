@@ -1,4 +1,4 @@
-"""An invented session small enough for tests: bursts of noise and rings, heard by some microphones."""
+"""A small invented session: bursts of noise that some microphones hear."""
 
 from collections.abc import Sequence
 from pathlib import Path

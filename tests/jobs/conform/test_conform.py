@@ -9,10 +9,10 @@ import soundfile
 from tests.build import HAT, KICK, SNARE, TICKS_PER_MS, drum_bytes
 from tests.jobs.conform.studio import RATE, burst, numbers, record, save_takes, write
 
-from evenhand import Take
+from evenhand import Recipe, Take
 from evenhand.errors import DiskError, MidiFileError, SoundError
 from evenhand.jobs.conform import Conformed, Settings, conform, moves_between
-from evenhand.kit import DEFAULT_ANCHORS, load_kit
+from evenhand.kit import load_kit
 
 _LEAD, _HOLD = round(0.004 * RATE), round(0.03 * RATE)
 
@@ -52,7 +52,7 @@ class _Session:
 
     def run(self, tight: Take | None = None, **settings: float) -> Conformed:
         moves = moves_between(
-            self.played, tight or self.tight, load_kit("ekit"), anchors=DEFAULT_ANCHORS
+            self.played, tight or self.tight, load_kit("ekit"), anchors=Recipe().anchor
         )
         return conform(self.played, moves, self.paths, self.folder / "out", Settings(**settings))
 
@@ -124,7 +124,7 @@ def test_files_that_hold_hits_without_midi_are_not_cut_inside_them(tmp_path: Pat
     some = np.arange(0, 40, 2)
     played = Take.from_bytes(_take(session.ms[some]), "take.mid")
     tight = Take.from_bytes(_take((session.ms + session.shift)[some]), "tight.mid")
-    moves = moves_between(played, tight, load_kit("ekit"), anchors=DEFAULT_ANCHORS)
+    moves = moves_between(played, tight, load_kit("ekit"), anchors=Recipe().anchor)
     done = conform(played, moves, session.paths, tmp_path / "out", Settings())
     assert done.told["unlisted_attacks"] == 20
     new = session.new[0][:, 0] / 2**31
@@ -243,4 +243,4 @@ def test_other_takes_are_refused() -> None:
     first = Take.from_bytes(_take(_times(1), KICK), "a.mid")
     second = Take.from_bytes(_take(_times(2) + 7000, KICK), "b.mid")
     with pytest.raises(MidiFileError, match="another take"):
-        moves_between(first, second, load_kit("ekit"), anchors=DEFAULT_ANCHORS)
+        moves_between(first, second, load_kit("ekit"), anchors=Recipe().anchor)
