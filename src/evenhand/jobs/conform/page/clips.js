@@ -38,8 +38,8 @@ function stop() {
 
 async function play(values, speed, ended) {
   open();
-  stop();
   await context.resume();
+  stop();
   const sound = context.createBuffer(1, values.length, all.rate);
   sound.copyToChannel(values, 0);
   const source = context.createBufferSource();
