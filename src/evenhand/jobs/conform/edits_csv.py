@@ -1,12 +1,10 @@
 """`edits.csv`: one row for each splice."""
 
-import csv
-import io
-
 import numpy as np
 
 from evenhand.jobs.conform.doubts import Doubt, place_in_take
 from evenhand.jobs.conform.plan import Plan
+from evenhand.paper import csv_bytes
 from evenhand.take import Take
 
 COLUMNS = (
@@ -29,27 +27,24 @@ def edits_csv(plan: Plan, take: Take, doubts: tuple[Doubt, ...], files: int) -> 
     """
     rate = plan.size.rate
     kinds = {one.splice: one.kind for one in reversed(doubts)}
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(COLUMNS)
     old = np.array([one.at - one.before for one in plan.splices])
-    for index, (one, place) in enumerate(
-        zip(plan.splices, place_in_take(plan, take, old / rate), strict=True)
-    ):
-        writer.writerow(
-            [
-                index + 1,
-                place.bar,
-                f"{place.beat:.3f}",
-                f"{one.at / rate:.6f}",
-                one.at,
-                one.change,
-                f"{1000 * one.change / rate:.3f}",
-                f"{1000 * one.fade / rate:.3f}",
-                f"{one.likeness:.3f}",
-                f"{one.level_db:.1f}",
-                files,
-                kinds.get(index, ""),
-            ]
+    rows = [
+        [
+            index + 1,
+            place.bar,
+            f"{place.beat:.3f}",
+            f"{one.at / rate:.6f}",
+            one.at,
+            one.change,
+            f"{1000 * one.change / rate:.3f}",
+            f"{1000 * one.fade / rate:.3f}",
+            f"{one.likeness:.3f}",
+            f"{one.level_db:.1f}",
+            files,
+            kinds.get(index, ""),
+        ]
+        for index, (one, place) in enumerate(
+            zip(plan.splices, place_in_take(plan, take, old / rate), strict=True)
         )
-    return text.getvalue().encode()
+    ]
+    return csv_bytes(COLUMNS, rows)

@@ -1,12 +1,12 @@
 """What to listen to as markers, for any program that shows them in its ruler."""
 
-import csv
 import io
 
 import numpy as np
 
 from evenhand.jobs.conform.doubts import Doubt
 from evenhand.jobs.conform.plan import Plan
+from evenhand.paper import csv_bytes
 from evenhand.take import Take
 
 
@@ -47,11 +47,16 @@ def markers_mid(take: Take, plan: Plan, doubts: tuple[Doubt, ...]) -> bytes:
 
 def markers_csv(plan: Plan, doubts: tuple[Doubt, ...]) -> bytes:
     """The same places as CSV."""
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(["kind", "bar", "beat", "seconds", "sample", "text", "more"])
-    for one in sorted(doubts, key=lambda doubt: doubt.seconds):
-        place = [one.place.bar, f"{one.place.beat:.3f}", f"{one.seconds:.6f}"]
-        sample = round(one.seconds * plan.size.rate)
-        writer.writerow(["listen", *place, sample, f"listen: {one.kind}", one.text])
-    return text.getvalue().encode()
+    rows = [
+        [
+            "listen",
+            one.place.bar,
+            f"{one.place.beat:.3f}",
+            f"{one.seconds:.6f}",
+            round(one.seconds * plan.size.rate),
+            f"listen: {one.kind}",
+            one.text,
+        ]
+        for one in sorted(doubts, key=lambda doubt: doubt.seconds)
+    ]
+    return csv_bytes(["kind", "bar", "beat", "seconds", "sample", "text", "more"], rows)
