@@ -240,15 +240,7 @@ def case(seed: int, number: int) -> str:
         for _ in range(chance.choice([1, 1, 1, 2, 3])):
             try:
                 chance.choice(_TAMPERINGS)(chance, folder)
-            except (
-                OSError,
-                ValueError,
-                IndexError,
-                KeyError,
-                AttributeError,
-                TypeError,
-                RecursionError,
-            ):
+            except (OSError, ValueError, IndexError, KeyError, AttributeError, TypeError, RecursionError):
                 continue  # what was tampered with before is in the way of this one
         fates = [_restored(root, number, ["--pass"], outputs[number]) for number in outputs]
         fates += [

@@ -152,7 +152,7 @@ def _check(ended: Ended, what: str, streams: str) -> None:
         expect(ended.code in (0, 1, 2), f"{what}: exit code {ended.code}")
     elif "|" in streams and ended.code == 1 and not ended.err:
         return  # whoever read its words has gone
-    elif ("completion" in what and "ompletion" in ended.err) or "Shell sh" in ended.err:
+    elif "completion" in what and "ompletion" in ended.err or "Shell sh" in ended.err:
         return  # the words of the library that knows the shells
     elif ended.err.startswith("\ufffd\ufffd"):
         return  # in UTF-16, as asked
