@@ -2,7 +2,7 @@
 
 import shutil
 from collections.abc import Callable, Mapping, Sequence
-from concurrent.futures import Executor
+from concurrent.futures import FIRST_EXCEPTION, Executor, wait
 from pathlib import Path
 
 from evenhand.errors import DiskError
@@ -44,7 +44,9 @@ def check_delivery(paths: Sequence[Path], folder: Path, overwrite: bool) -> None
     ours = {path.name for path in paths} | set(_OURS)
     check_folder(folder, lambda name: name in ours, overwrite)
     try:
-        need = sum(path.stat().st_size for path in paths) + _SPARE
+        # A FLAC file is there twice while its blocks are put ahead of it.
+        sizes = [path.stat().st_size * (1 + (path.suffix.lower() == ".flac")) for path in paths]
+        need = sum(sizes) + _SPARE
         free = shutil.disk_usage(folder.parent).free
     except OSError as error:
         raise DiskError(f"{folder} can't be written: {why(error)}") from error
@@ -91,7 +93,17 @@ def deliver(
             write_conformed(one, splices, work / one.path.name)
             tell()
 
-        list(pool.map(write, microphones))
+        writing = [pool.submit(write, one) for one in microphones]
+        try:
+            done, _ = wait(writing, return_when=FIRST_EXCEPTION)
+            for one in done:
+                one.result()
+        except BaseException:
+            # The folder goes once nobody writes into it any more.
+            for one in writing:
+                one.cancel()
+            wait(writing)
+            raise
         for name, content in lists.items():
             (work / name).write_bytes(content)
     return [*(one.path.name for one in microphones), *lists]
