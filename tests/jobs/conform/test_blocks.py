@@ -109,11 +109,14 @@ def test_splices_stay_between_attacks(change: float, gap: float) -> None:
         _check(_place(blocks, block, sound), blocks, block)
 
 
-def test_a_large_gain_takes_several_turns() -> None:
-    blocks = _blocks([1000, 1070], [0, 55])
-    splices = _place(blocks, 2, np.random.default_rng(2).normal(size=_ms(5000)))
+@pytest.mark.parametrize("number", range(20))
+def test_a_large_gain_takes_several_turns(number: int) -> None:
+    random = np.random.default_rng(number)
+    gain = random.uniform(45, 80)
+    blocks = _blocks([1000, 1000 + random.uniform(45, 80)], [0, gain])
+    splices = _place(blocks, 2, random.normal(size=_ms(5000)))
     assert len(splices) > 1
-    assert sum(one.change for one in splices) == _ms(55)
+    assert sum(one.change for one in splices) == _ms(gain)
     _check(splices, blocks, 2)
 
 

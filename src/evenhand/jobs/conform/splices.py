@@ -106,13 +106,15 @@ def place_splice(block: int, blocks: Blocks, room: Room, rate: int, listen: List
     spare = stop - start - lag
     fade = int(min(max(_SHARE * spare, room.fade), _LONGEST_S * rate, spare))
     if turns > 1:
-        fade = min(fade, lag)
+        # All turns repeat one stretch, so each fade ends before the next one begins.
+        fade = min(fade, change // turns)
     sound = listen(start, stop)
+    place = _best_place(sound, lag if change > 0 else -lag, fade)
     found: list[Splice] = []
     shift, gain = before, 1.0
     steps = np.diff(np.rint(np.linspace(0, change, turns + 1)).astype(int)).tolist()
     for step in steps:
-        place, likeness, level, factor = _best(sound, step, fade)
+        likeness, level, factor = _compare(sound, place, step, fade)
         at = start + place + max(step, 0) + shift
         gains = (gain, float(np.clip(gain * factor, _SOFTEST, _LOUDEST)))
         shift, gain = shift + step, gains[1]
@@ -140,30 +142,33 @@ def _turns(change: int, free: int, fade: int) -> int:
     return -(-change // (free - fade))
 
 
-def _best(sound: Signal, step: int, fade: int) -> tuple[int, float, float, float]:
-    """Where the sound is most like itself `step` samples away.
+def _pair(sound: Signal, step: int) -> tuple[Signal, Signal]:
+    """The sound that would go on, and the one that lies `step` samples ahead of it or behind."""
+    early, late = sound[:, : sound.shape[1] - abs(step)], sound[:, abs(step) :]
+    return (late, early) if step > 0 else (early, late)
 
-    Returns the place, how alike the two sounds are there, how loud they are (dB), and the factor
-    that brings the new one to the level of the old one.
-    """
-    lag = abs(step)
-    early, late = sound[:, : sound.shape[1] - lag], sound[:, lag:]
-    apart = _windows(early - late, fade)
-    energy = _windows(sound, fade)
-    ahead, behind = energy[: len(apart)], energy[lag : lag + len(apart)]
-    old, new = (behind, ahead) if step > 0 else (ahead, behind)
-    floor = 1e-9 * fade * len(sound)
+
+def _best_place(sound: Signal, step: int, fade: int) -> int:
+    """Where the sound is most like itself `step` samples away: the least of it would be lost."""
+    old, new = _pair(sound, step)
+    mine, other, apart = (_windows(one, fade) for one in (old, new, old - new))
     # What is left of the old sound when the new one, at its best level, is taken out of it.
-    shared = np.maximum(ahead + behind - apart, 0) / 2
-    place = int(np.argmin(old - shared**2 / (new + floor)))
-    power = np.sqrt(old[place] * new[place])
-    inner = (ahead[place] + behind[place] - apart[place]) / 2
-    likeness = float(np.clip(inner / power, -1, 1)) if power > floor else 1.0
-    mean = (old[place] + new[place]) / (2 * fade * len(sound))
-    factor = float(np.sqrt((old[place] + floor) / (new[place] + floor)))
+    shared = np.maximum(mine + other - apart, 0) / 2
+    return int(np.argmin(mine - shared**2 / (other + 1e-9 * fade * len(sound))))
+
+
+def _compare(sound: Signal, place: int, step: int, fade: int) -> tuple[float, float, float]:
+    """How alike both sounds are at a place, how loud (dB), and what makes the new one as loud."""
+    old, new = (one[:, place : place + fade].astype(np.float64) for one in _pair(sound, step))
+    floor = 1e-9 * old.size
+    mine, other = float(np.sum(old**2)), float(np.sum(new**2))
+    power = np.sqrt(mine * other)
+    likeness = float(np.clip(np.sum(old * new) / power, -1, 1)) if power > floor else 1.0
+    factor = float(np.sqrt((mine + floor) / (other + floor)))
     if abs(20 * np.log10(factor)) < _LEAST_DB:
         factor = 1.0
-    return place, likeness, float(10 * np.log10(mean + 1e-12)), factor
+    level = 10 * np.log10((mine + other) / (2 * old.size) + 1e-12)
+    return likeness, float(level), factor
 
 
 def _windows(sound: Signal, fade: int) -> Floats:
