@@ -23,6 +23,8 @@ _CHUNK_S = 30.0
 _CAP = 12.0
 #: A line may miss the farthest hits by this much, seconds.
 _MISS_S = 0.006
+#: Fewer hits than this say nothing of an offset.
+_FEW = 8
 #: Tukey's constant, in spreads.
 _TUKEY = 4.685
 
@@ -104,7 +106,7 @@ def _overlay(mine: Floats, start: float, curve: Floats, unit: float, reach: int)
 
 
 def fit_line(
-    seconds: Floats, late: Floats, good: Bools, piece: Words, turn: bool
+    seconds: Floats, late: Floats, good: Bools, piece: Words, lead: Bools, turn: bool
 ) -> tuple[Clock, float]:
     """A line through what is left between hits and attacks, steady differences of pieces aside.
 
@@ -116,6 +118,9 @@ def fit_line(
     good : bool array, shape (hits,)
         Which of them were found.
     piece : str array, shape (hits,)
+    lead : bool array, shape (hits,)
+        Hits that say what the offset is, if enough of them were found: others may stand far from
+        all microphones.
     turn : bool
         Whether the line may turn; otherwise only an offset is fitted.
 
@@ -128,24 +133,26 @@ def fit_line(
     """
     if not good.any():
         return Clock(0.0), float("inf")
-    x, names = seconds[good], piece[good]
-    y = late[good]
-    base = np.median(y)
-    flat = y - base
-    for name in np.unique(names):
-        mine = names == name
-        flat[mine] -= np.median(flat[mine])
-    if not turn or len(x) < 3 or np.ptp(x) == 0:
-        return Clock(float(base)), float("inf")
-    slope = height = 0.0
-    error = float("inf")
+    x, y, names = seconds[good], late[good], piece[good]
+    told = lead[good] if np.count_nonzero(lead[good]) >= _FEW else np.ones(len(x), np.bool_)
+    slope, error = _slope(x, y, names) if turn and np.ptp(x) > 0 else (0.0, float("inf"))
+    return Clock(float(np.median((y - slope * x)[told])), slope * 1e6), error * 1e6
+
+
+def _slope(x: Floats, y: Floats, names: Words) -> tuple[float, float]:
+    """The slope that all pieces share, each at a height of its own, and its standard error."""
+    flat, slope, error = y.copy(), 0.0, float("inf")
     for _ in range(12):
-        rest = flat - height - slope * x
+        for name in np.unique(names):
+            mine = names == name
+            flat[mine] = y[mine] - np.median((y - slope * x)[mine])
+        rest = flat - slope * x
         spread = max(1.4826 * float(np.median(np.abs(rest))), 2e-5)
         weight = np.maximum(0, 1 - (rest / (_TUKEY * spread)) ** 2) ** 2
         center, level = np.average(x, weights=weight), np.average(flat, weights=weight)
         lever = float((weight * (x - center) ** 2).sum())
+        if not lever:
+            break
         slope = float((weight * (x - center) * (flat - level)).sum()) / lever
-        height = float(level - slope * center)
         error = spread / float(np.sqrt(lever))
-    return Clock(float(base) + height, slope * 1e6), error * 1e6
+    return slope, error

@@ -74,7 +74,9 @@ def find_match(moves: Moves, heard: Heard, offset_ms: float | None, drift: bool)
     error = float("inf")
     for turn in range(_ROUNDS):
         attacks = find_attacks(clock.at(seconds), moves.piece, heard)
-        line, error = fit_line(seconds, attacks.late, attacks.found, moves.piece, turn > 0)
+        line, error = fit_line(
+            seconds, attacks.late, attacks.found, moves.piece, moves.anchor, turn > 0
+        )
         clock = Clock(
             clock.offset if given else clock.offset + line.offset, clock.drift + line.drift
         )
