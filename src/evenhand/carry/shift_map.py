@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenhand.carry.squeeze import guard
-from evenhand.columns import Bools, Floats, Ints, Words
+from evenhand.columns import Bools, Floats, Ints, Phrases
 from evenhand.ground import Ground, Strokes
 from evenhand.plan import OUTSIDE, Plan
 
@@ -15,9 +15,6 @@ BEFORE, AFTER = "before the first anchor", "after the last anchor"
 
 #: Why a stroke moves less far than it should.
 LIMITED = "outside the window but limited by a neighbour"
-
-#: Decimals of a tick that count: what lies below is noise, and must not decide a tie.
-_TICK_PLACES = 6
 
 
 @dataclass(frozen=True, eq=False)
@@ -39,22 +36,13 @@ class ShiftMap:
             return np.zeros(len(tick))
         return np.asarray(np.interp(tick, self.tick, self.shift))
 
-    def moved(self, tick: Floats) -> Ints:
-        """Where each place goes: a whole tick, the nearest, ties to even; never before 0."""
-        exact = np.round(tick + self.at(tick), _TICK_PLACES)
-        return np.maximum(np.rint(exact), 0).astype(np.int64)
-
-    def where(self, tick: Floats) -> Words:
+    def where(self, tick: Floats) -> Phrases:
         """How each place lies to the knots, as a reason for being carried."""
         if not len(self.tick):
-            return np.full(len(tick), NO_ANCHORS)
-        words = np.array([BEFORE, BETWEEN, AFTER])
+            return np.full(len(tick), NO_ANCHORS, np.object_)
+        words = np.array([BEFORE, BETWEEN, AFTER], np.object_)
         side = (tick > self.tick[-1]).astype(np.int64) - (tick < self.tick[0])
         return np.asarray(words[1 + side])
-
-    def starts_too_early(self, tick: Floats) -> Bools:
-        """Which places would go before tick 0."""
-        return np.asarray(np.round(tick + self.at(tick), _TICK_PLACES) < -0.5)
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,7 +65,7 @@ class Carry:
     map: ShiftMap
     shift: Floats
     squeezed: Bools
-    why: Words
+    why: Phrases
     nudged: Bools
 
 

@@ -1,6 +1,6 @@
 """What happened to every hit, and why: the columns of the change log."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 
@@ -12,8 +12,10 @@ from evenhand.carry import (
     NO_ANCHORS,
     NUDGED,
     Carry,
+    go_before_start,
+    written,
 )
-from evenhand.columns import Floats, Ints, Words
+from evenhand.columns import Floats, Ints, Phrases, Words
 from evenhand.ground import Ground
 from evenhand.kit import ROLL
 from evenhand.plan import (
@@ -31,6 +33,7 @@ from evenhand.plan import (
     NO_STRENGTH,
     OFF_GRID,
     OFF_THE_GRID,
+    OTHER_TEMPO,
     OUTSIDE,
     SYNCOPATED,
     TAKEN,
@@ -55,7 +58,7 @@ REASONS: dict[str, tuple[str, ...]] = {
         *(OFF_THE_GRID, TAKEN, INSIDE_FILL),
         *(WITH_MAIN, IN_ROLL, AT_START),
     ),
-    HELD: (IN_HOLD, NO_GRID, FILL_AS_PLAYED, LANDING_AS_PLAYED),
+    HELD: (IN_HOLD, NO_GRID, OTHER_TEMPO, FILL_AS_PLAYED, LANDING_AS_PLAYED),
 }
 
 
@@ -72,7 +75,8 @@ class Changes:
     tick_after : int64 array
     ms_after, shift_ms : float64 arrays
     line : float64 array
-        The line of the hit's stroke in ticks; NaN where the hit anchors nothing.
+        The line of the hit's stroke in ticks, moved by what the whole take lies beside its lines;
+        NaN where the hit anchors nothing.
     deviation_before, deviation_after : float64 arrays
         From that line, ms, the latency taken out before; NaN where the hit anchors nothing.
     action, reason : str arrays
@@ -91,20 +95,26 @@ class Changes:
     deviation_before: Floats
     deviation_after: Floats
     action: Words
-    reason: Words
+    reason: Phrases
     span: Ints
 
     def __len__(self) -> int:
         return len(self.hits)
 
+    def only(self, which: Ints) -> "Changes":
+        """Those of some of the hits, by index."""
+        rest = {one.name: getattr(self, one.name)[which] for one in fields(self)[1:]}
+        return Changes(self.hits.only(which), **rest)
+
 
 def list_changes(ground: Ground, plan: Plan, carry: Carry) -> Changes:
     """Say what happened to each hit."""
     hits, strokes, time = ground.hits, ground.strokes, ground.time
-    tick_after = carry.map.moved(ground.tick)
+    tick_after = written(ground, carry.map, ground.tick)
     ms_after = time.ms(tick_after)
     line = strokes.of_anchors(np.where(plan.claims, plan.line, np.nan), np.nan)
-    line_ms = time.ms(line)
+    judged_ms = time.ms(ground.tick) - time.ms(line)
+    line = ground.written(line)
     action, reason = _account(ground, plan, carry)
     bar, beat = time.place(hits.tick)
     return Changes(
@@ -115,19 +125,19 @@ def list_changes(ground: Ground, plan: Plan, carry: Carry) -> Changes:
         ms_after=ms_after,
         shift_ms=ms_after - hits.ms,
         line=line,
-        deviation_before=time.ms(ground.tick) - line_ms,
-        deviation_after=ms_after - line_ms,
+        deviation_before=judged_ms,
+        deviation_after=ms_after - time.ms(line),
         action=action,
         reason=reason,
         span=strokes.of_anchors(plan.span, 0),
     )
 
 
-def _account(ground: Ground, plan: Plan, carry: Carry) -> tuple[Words, Words]:
+def _account(ground: Ground, plan: Plan, carry: Carry) -> tuple[Words, Phrases]:
     """Action and reason of each hit: of its stroke, or of what it goes with."""
     strokes, tick = ground.strokes, ground.tick
     fate, why = strokes.of_anchors(plan.fate, CARRIED), strokes.of_anchors(carry.why, "")
-    limited = carry.map.starts_too_early(tick)
+    limited = go_before_start(ground, carry.map, tick)
     moved = fate == MOVED
     settled = moved | (fate == KEPT)
     follows = np.ones(len(tick), np.bool_)
