@@ -33,6 +33,7 @@ ROOMS = [
     "passes",
     "web",
     "listen",
+    "review",
     "jobs",
     "cli",
     "__main__",

@@ -13,6 +13,7 @@ COMMANDS = {
     "assess": "Show where a take runs ahead, where it eases, and which grid explains it.",
     "fit": "Find the real tempo; write bars and beats where they were played, moving nothing.",
     "kit": "Show which notes occur, how often, how loud, and what each is taken for.",
+    "review": "Open a page on which to hear a take, decide, and hear it again.",
     "listen": "Write a page that plays and shows a take before and after: one HTML file, no "
     "network.",
     "render": "Play a take into a sound file, each hit on its sample, with a peak of -1 dBFS.",

@@ -98,7 +98,8 @@ def takes_settings(
             for mine in own
             for one in (parameters if mine.name == _KEYWORD else [mine])
         ]
-        run.__signature__ = inspect.Signature(signature)  # type: ignore[attr-defined]
+        # What typer reads of a command.
+        run.__dict__["__signature__"] = inspect.Signature(signature)
         return run
 
     return decorate
