@@ -13,7 +13,7 @@ import shutil
 import signal
 import tempfile
 from collections.abc import Callable
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from functools import cache
 from pathlib import Path
 from typing import Any
