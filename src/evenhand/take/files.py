@@ -5,6 +5,7 @@ import os
 from collections.abc import Callable, Collection, Iterator, Mapping
 from pathlib import Path
 from typing import TypeAlias
+from unicodedata import normalize
 
 from evenhand.errors import DiskError
 from evenhand.take.locks import alone_in
@@ -130,8 +131,6 @@ def folded(name: str) -> str:
     Two names with one folded form are one file on macOS and Windows (Unicode Standard Annex 15,
     normal form C; Unicode Standard, section 3.13, default case folding).
     """
-    from unicodedata import normalize
-
     return normalize("NFC", normalize("NFC", name).casefold())
 
 
