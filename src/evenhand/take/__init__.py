@@ -3,6 +3,7 @@
 from evenhand.take.files import check_outputs, make_folder, read_bytes, read_stdin, why, write_files
 from evenhand.take.folder import check_folder, new_folder
 from evenhand.take.hits import Hits
+from evenhand.take.lay import lay
 from evenhand.take.meter import MeterMap, Position, parse_position
 from evenhand.take.regrid import Score, regrid
 from evenhand.take.take import Take, read_take
@@ -17,6 +18,7 @@ __all__ = [
     "TempoMap",
     "check_folder",
     "check_outputs",
+    "lay",
     "make_folder",
     "new_folder",
     "parse_position",
