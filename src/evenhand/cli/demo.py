@@ -47,7 +47,7 @@ def demo(
 
 def _plain() -> tuple[dict[str, bytes], str]:
     """The files by name, and what to do with the first."""
-    from evenhand.jobs import demo as job
+    from evenhand.jobs import demo_take as job
 
     files = {
         f"{job.NAME}.mid": job.demo_take(),

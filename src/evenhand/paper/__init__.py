@@ -7,13 +7,16 @@ from evenhand.paper.change_log import change_log
 from evenhand.paper.fit_page import fit_json, fit_page
 from evenhand.paper.grid_words import grid_name
 from evenhand.paper.kit_table import kit_page, list_notes
+from evenhand.paper.marks import RATE, Mark, list_marks, markers_csv, markers_mid
 from evenhand.paper.settled import settled_toml
 from evenhand.paper.summary import as_json, summary
 from evenhand.paper.terminal import Facts, Page, Table, printable, show
 from evenhand.paper.words import counted, many, meter_words, tempo_words
 
 __all__ = [
+    "RATE",
     "Facts",
+    "Mark",
     "Page",
     "Table",
     "advice_toml",
@@ -27,9 +30,12 @@ __all__ = [
     "fit_page",
     "grid_name",
     "kit_page",
+    "list_marks",
     "list_notes",
     "many",
     "many_page",
+    "markers_csv",
+    "markers_mid",
     "meter_words",
     "printable",
     "settled_toml",
