@@ -1,17 +1,26 @@
-"""How well takes are placed in songs: `python -m tests.evaluation.score_song misfit FOLDER`.
+"""How well takes are placed in songs: `python -m tests.evaluation.score_song WHAT FOLDER`.
 
-misfit: real takes on a song of their own labelled tempo, and beside it.
+misfit: real takes (FOLDER) on a song of their own labelled tempo, and beside it.
+watch: 200 invented files written slowly, renamed into place, or completed late, into a new FOLDER.
 """
 
 import argparse
 import sys
+import threading
+import time
+from collections import Counter
+from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
 from tests.build import midi_bytes, track
+from tests.jobs.batch.few import small_take
 
-from evenhand import Take, fit, read_take
+from evenhand import Take, fit, read_take, tighten
 from evenhand.errors import EvenhandError
+from evenhand.jobs.batch import Settings
+from evenhand.jobs.watch import Arrived, wake_ups, watch
+from evenhand.jobs.workers import Workers
 from evenhand.song import Song
 from evenhand.song.misfit import compare_beats
 
@@ -71,14 +80,87 @@ def score_misfit(folder: Path, each: int) -> None:
         _say(f"wrong {name}: told {seen} of {many}, what would fit is right in {right}")
 
 
+def score_watch(folder: Path, each: int) -> None:
+    """200 files that come in three ways: how often each was tightened, and from which bytes."""
+    del each
+    (folder / "in").mkdir(parents=True)
+    takes = {f"take-{number:03}.mid": small_take(number) for number in range(200)}
+    writer = threading.Thread(target=_arrive, args=(folder, takes))
+    stop = threading.Event()
+    settings = Settings(folder / "out")
+    times: Counter[str] = Counter()
+    waited = 0
+    begin = time.monotonic()
+    writer.start()
+    quiet_since = begin
+    wakes = wake_ups(folder / "in", stop)
+
+    def until_quiet() -> Iterator[bool]:
+        nonlocal quiet_since
+        for wake in wakes:
+            if writer.is_alive() or wake:
+                quiet_since = time.monotonic()
+            if time.monotonic() - quiet_since > 5:
+                return
+            yield wake
+
+    for event in watch(folder / "in", settings, Workers(1), until_quiet()):
+        if isinstance(event, Arrived) and event.outcome.state == "done":
+            times[str(event.outcome.row["take"])] += 1
+        else:
+            waited += 1
+    writer.join()
+    right = sum(
+        (folder / "out" / f"{name[:-4]}-tight.mid").read_bytes()
+        == tighten(Take.from_bytes(data)).take.to_bytes()
+        for name, data in takes.items()
+    )
+    once = sum(times[name] == 1 for name in takes)
+    _say(
+        f"{len(takes)} files in {time.monotonic() - begin:.0f} s: {once} tightened once, "
+        f"{len(times) - once} more than once, {right} from the whole bytes; "
+        f"{waited} times half a file was told as waiting"
+    )
+
+
+def _arrive(folder: Path, takes: dict[str, bytes]) -> None:
+    """A third written slowly, a third renamed into place, a third left half for a while."""
+    late: list[tuple[float, Path, bytes]] = []
+    for number, (name, data) in enumerate(takes.items()):
+        path = folder / "in" / name
+        if number % 3 == 0:
+            with path.open("wb") as file:
+                for piece in range(0, len(data), 200):
+                    file.write(data[piece : piece + 200])
+                    file.flush()
+                    time.sleep(0.02)
+        elif number % 3 == 1:
+            (folder / name).write_bytes(data)
+            (folder / name).replace(path)
+        else:
+            path.write_bytes(data[: len(data) * (number % 7 + 1) // 9])
+            late.append((time.monotonic() + 1 + number % 5, path, data))
+        time.sleep(0.05)
+        due = [one for one in late if one[0] < time.monotonic()]
+        for one in due:
+            one[1].write_bytes(one[2])
+            late.remove(one)
+    for at, path, data in late:
+        time.sleep(max(at - time.monotonic(), 0))
+        path.write_bytes(data)
+
+
+_SCORES = {"misfit": score_misfit, "watch": score_watch}
+
+
 def main() -> None:
     """Run one of the scores."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("what", choices=["misfit"])
+    parser.add_argument("what", choices=[*_SCORES])
     parser.add_argument("folder", type=Path)
     parser.add_argument("--each", type=int, default=1)
     given = parser.parse_args()
-    {"misfit": score_misfit}[given.what](given.folder, given.each)
+    _SCORES[given.what](given.folder, given.each)
 
 
 if __name__ == "__main__":

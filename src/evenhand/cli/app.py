@@ -19,6 +19,7 @@ from evenhand.cli import (
     restore,
     tighten,
     triggers,
+    watch,
 )
 
 app = typer.Typer(
@@ -56,6 +57,7 @@ for command in (
     render,
     triggers,
     batch,
+    watch,
     practice,
     passes,
     restore,
