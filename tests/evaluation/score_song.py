@@ -1,6 +1,8 @@
 """How well takes are placed in songs: `python -m tests.evaluation.score_song WHAT FOLDER`.
 
 misfit: real takes (FOLDER) on a song of their own labelled tempo, and beside it.
+pick: invented sets of four takes with planted faults, 1,000 random joins, and joins of real takes
+(FOLDER) with copies of them that are played a little otherwise.
 watch: 200 invented files written slowly, renamed into place, or completed late, into a new FOLDER.
 """
 
@@ -15,14 +17,18 @@ from pathlib import Path
 import numpy as np
 from tests.build import midi_bytes, track
 from tests.jobs.batch.few import small_take
+from tests.jobs.pick.sets import SECTIONS as PARTS
+from tests.jobs.pick.sets import Faults, as_take, four_takes, numbers, play
 
-from evenhand import Take, fit, read_take, tighten
+from evenhand import Recipe, Take, fit, read_take, tighten
 from evenhand.errors import EvenhandError
 from evenhand.jobs.batch import Settings
+from evenhand.jobs.pick import ByHand, Wishes, pick
 from evenhand.jobs.watch import Arrived, wake_ups, watch
 from evenhand.jobs.workers import Workers
 from evenhand.song import Song
 from evenhand.song.misfit import compare_beats
+from evenhand.take import exchange
 
 
 def _say(line: str) -> None:
@@ -150,7 +156,71 @@ def _arrive(folder: Path, takes: dict[str, bytes]) -> None:
         path.write_bytes(data)
 
 
-_SCORES = {"misfit": score_misfit, "watch": score_watch}
+def score_pick(folder: Path, each: int) -> None:
+    """Whether the take without faults is chosen, and whether joins lose or double hits."""
+    right = many = 0
+    for seed in range(100):
+        takes, best = four_takes(np.random.default_rng(seed))
+        chosen = [one.take for one in pick(takes).choices]
+        right += sum(one == other for one, other in zip(chosen, best, strict=True))
+        many += len(best)
+    _say(f"invented sets: the take without faults chosen in {right} of {many} sections")
+    chance = np.random.default_rng(18)
+    wrong = joins = hits = 0
+    while joins < 1000:
+        leans = chance.uniform(-15, 15, 3)
+        played = [play(chance, [Faults()] * len(PARTS), lean=float(lean)) for lean in leans]
+        takes = [as_take(one, f"t{number}") for number, one in enumerate(played)]
+        known = [numbers(one) for one in played]
+        for _ in range(50):
+            lost, total = _lost(takes, known, chance, 36)
+            wrong, hits, joins = wrong + lost, hits + total, joins + 1
+    _say(f"{joins} random joins bar by bar: {wrong} of {hits} hits lost or doubled")
+    wrong = hits = joins = 0
+    for path in sorted(folder.glob("*.mid"))[::each]:
+        take = read_take(path)
+        copies = [_replayed(take, chance, f"copy {number}") for number in range(3)]
+        bars = int(take.meter.bars_at(take.hits().tick.max()).number) + 1
+        for _ in range(3):
+            lost, total = _lost(
+                [one for one, _ in copies], [one for _, one in copies], chance, bars
+            )
+            wrong, hits, joins = wrong + lost, hits + total, joins + 1
+    _say(f"{joins} random joins of real takes and copies: {wrong} of {hits} hits lost or doubled")
+
+
+def _lost(
+    takes: list[Take], known: list[list[int | None]], chance: np.random.Generator, bars: int
+) -> tuple[int, int]:
+    """Join takes with each bar from one of them; how many hits are lost or doubled, of how many."""
+    owners = {str(bar): int(chance.integers(1, len(takes) + 1)) for bar in range(1, bars + 1)}
+    wishes = Wishes(Recipe(sections="none"), by_hand=ByHand(take=owners))
+    joined = pick(takes, wishes).joined
+    got = Counter(known[take][hit] for take, hit in zip(joined.source, joined.hit, strict=True))
+    wanted = Counter(known[0])
+    return sum(((got - wanted) + (wanted - got)).values()), sum(wanted.values())
+
+
+def _replayed(take: Take, chance: np.random.Generator, name: str) -> tuple[Take, list[int | None]]:
+    """A take with every stroke a little elsewhere: 5 ms of scatter and a lean of up to 12 ms."""
+    hits = take.hits()
+    order = np.argsort(hits.tick, kind="stable")
+    # Hits of one drum keep their order: a roll is a roll.
+    ms = hits.ms + float(chance.uniform(-12, 12)) + chance.normal(0, 5, len(hits))
+    for note in np.unique(hits.note):
+        mine = order[hits.note[order] == note]
+        ms[mine] = np.maximum.accumulate(ms[mine])
+    tick = np.maximum(np.rint(take.tempo.to_tick(ms)), 0).astype(np.int64)
+    events = [
+        (int(at), bytes([0x99, int(note), int(loud)]))
+        for at, note, loud in zip(tick[order], hits.note[order], hits.velocity[order], strict=True)
+    ]
+    after = np.argsort(tick[order], kind="stable")
+    copy = exchange(take, int(hits.channel[0]), events)
+    return Take(name, copy.smf), [int(one) for one in order[after]]
+
+
+_SCORES = {"misfit": score_misfit, "pick": score_pick, "watch": score_watch}
 
 
 def main() -> None:

@@ -1,5 +1,6 @@
 """Bytes to events and back without loss: Standard MIDI Files, tempo, meter, hits as columns."""
 
+from evenhand.take.exchange import channel_events, exchange
 from evenhand.take.files import check_outputs, make_folder, read_bytes, read_stdin, why, write_files
 from evenhand.take.folder import check_folder, new_folder
 from evenhand.take.hits import Hits
@@ -16,8 +17,10 @@ __all__ = [
     "Score",
     "Take",
     "TempoMap",
+    "channel_events",
     "check_folder",
     "check_outputs",
+    "exchange",
     "lay",
     "make_folder",
     "new_folder",

@@ -153,7 +153,7 @@ def _rewritten(
 
 
 def edited(track: Track, tick: Ints, keep: Bools, extra: Sequence[tuple[int, bytes]]) -> Track:
-    """The track with events at other times, some dropped, and meta events added.
+    """The track with events at other times, some dropped, and others added, status spelled out.
 
     Of events at one tick the added ones come first; `extra` holds times and bytes without delta
     time.
@@ -165,9 +165,9 @@ def edited(track: Track, tick: Ints, keep: Bools, extra: Sequence[tuple[int, byt
     joined = Track(
         track.data[: track.start[-1]] + added + track.data[track.start[-1] :],
         np.concatenate([track.tick, blank]),
-        np.concatenate([track.status, (blank + META).astype(np.uint8)]),
+        np.concatenate([track.status, np.array([event[0] for _, event in extra], np.uint8)]),
         np.concatenate([track.data1, np.array([event[1] for _, event in extra], np.uint8)]),
-        np.concatenate([track.data2, blank.astype(np.uint8)]),
+        np.concatenate([track.data2, np.array([_second(event) for _, event in extra], np.uint8)]),
         np.concatenate([track.start[:-1], start]),
         np.concatenate([track.body, start[:-1] + 1]),
     )
@@ -177,3 +177,8 @@ def edited(track: Track, tick: Ints, keep: Bools, extra: Sequence[tuple[int, byt
     events = np.flatnonzero(np.concatenate([keep, blank == 0]))
     late = events < len(tick)
     return joined.rebuilt(ticks, events[np.lexsort((events, late, ticks[events]))])
+
+
+def _second(event: bytes) -> int:
+    """The second data byte of a channel event; 0 where there is none."""
+    return event[2] if event[0] < 0xF0 and len(event) > 2 else 0
