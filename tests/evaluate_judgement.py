@@ -17,8 +17,8 @@ from tests.ornament_takes import KINDS, ornamented
 from tests.syncopated_takes import syncopated
 
 from evenhand import Recipe, Result, Take, tighten
-from evenhand.plan.fills import find_fills
-from evenhand.plan.ornaments import find_ornaments
+from evenhand.ground.fills import find_fills
+from evenhand.ground.ornaments import find_ornaments
 from evenhand.plan.spans import fewest_spans
 
 _BPM = range(60, 221, 20)
@@ -35,13 +35,13 @@ def inside_after(result: Result) -> tuple[int, int]:
     plan, changes = result.plan, result.changes
     lined = plan.claims
     after = changes.deviation_after[result.strokes.reference[lined]] - plan.lean[lined]
-    return int((np.abs(after) <= plan.window[lined] + 1e-6).sum()), int(lined.sum())
+    return int((np.abs(after) <= plan.admissible.half[lined] + 1e-6).sum()), int(lined.sum())
 
 
 def floor_of(result: Result) -> int:
     """The fewest spans with which every stroke that has a line gets into its window."""
     plan = result.plan
-    excess, window = (plan.deviation - plan.lean)[plan.claims], plan.window[plan.claims]
+    excess, window = (plan.deviation - plan.lean)[plan.claims], plan.admissible.half[plan.claims]
     return fewest_spans(-excess - window, -excess + window)
 
 

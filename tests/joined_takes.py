@@ -12,7 +12,7 @@ import numpy as np
 
 from evenhand import Recipe, read_take
 from evenhand.columns import Floats, Words
-from evenhand.plan.ground import prepare
+from evenhand.ground.prepare import prepare
 
 #: Bars of groove between fills.
 GROOVE_BARS = 8

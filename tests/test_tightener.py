@@ -114,10 +114,10 @@ def test_automatic_window_follows_the_beat() -> None:
     # Friberg & Sundberg 1995: 2.5 % of the beat, at least 6 ms. 60 bpm: 25 ms; 300 bpm: 6 ms.
     for bpm, window in ((60, 25.0), (120, 12.5), (300, 6.0)):
         result = tighten(drum_take([(480, KICK)], bpm=bpm), plain_recipe())
-        assert result.plan.window.tolist() == pytest.approx([window])
+        assert result.plan.admissible.half.tolist() == pytest.approx([window])
     # The beat is that of the meter: an eighth in 6/8.
     result = tighten(drum_take([(480, KICK)], bpm=60, meter=(6, 8)), plain_recipe())
-    assert result.plan.window.tolist() == pytest.approx([12.5])
+    assert result.plan.admissible.half.tolist() == pytest.approx([12.5])
 
 
 def test_ghosts_and_hats_are_no_anchors() -> None:

@@ -7,6 +7,7 @@ import numpy as np
 
 from evenhand.columns import Bools, Floats
 from evenhand.grid import STRAIGHT, Choice, Grid
+from evenhand.ground import Ground, prepare
 from evenhand.kit import ANCHOR, GHOST, TIMEKEEPER
 from evenhand.measure import (
     Dynamics,
@@ -24,7 +25,6 @@ from evenhand.measure import (
     measure,
     sum_up,
 )
-from evenhand.plan import Ground, prepare
 from evenhand.pulse import Hints, find_tempo, keeps_time, onsets_of
 from evenhand.recipe import Recipe
 from evenhand.take import Take
@@ -153,15 +153,7 @@ def assess(take: Take, recipe: Recipe | None = None) -> Assessment:
     """
     recipe = recipe or Recipe()
     ground = prepare(take, recipe)
-    measured = measure(
-        ground.tick,
-        ground.strokes,
-        ground.layout,
-        ground.take.tempo,
-        ground.take.meter,
-        reach=recipe.reach,
-        window=recipe.window_ms,
-    )
+    measured = measure(ground)
     look = _Look(ground, measured, ground.take.tempo.to_ms(ground.tick))
     layout = ground.layout
     every = np.ones(len(ground.hits), np.bool_)
@@ -299,7 +291,7 @@ class _Look:
         self, which: Bools, grid: Grid | None, choice: Choice | None, anchors: Lean
     ) -> Advice:
         """Suggest settings: the window is the take's own usual spread, no less than is noticed."""
-        width = self.measured.window[which]
+        width = self.measured.admissible.half[which]
         least = float(np.median(width)) if len(width) else 6.0
         window = max(least, anchors.robust if not math.isnan(anchors.robust) else 0.0)
         sure = choice is None or not choice.doubt
@@ -317,6 +309,6 @@ class _Look:
         return find_outliers(
             self.measured.deviation[reference],
             lean[section],
-            self.measured.window[reference],
+            self.measured.admissible.at(reference),
             self.measured.line[reference],
         )

@@ -1,6 +1,6 @@
 """The array types that data travels in between the rooms."""
 
-from typing import TypeAlias
+from typing import Any, TypeAlias, TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -14,6 +14,14 @@ Words: TypeAlias = npt.NDArray[np.str_]
 #: Slack in comparisons of times, ms: far below a tick, far above the noise of floating point,
 #: so that "at most 20 ms" holds for a gap that is 20 ms on paper.
 SLACK_MS = 1e-6
+
+_Entry = TypeVar("_Entry", bound=np.generic)
+
+
+def pick(column: npt.NDArray[_Entry], index: Ints, missing: Any) -> npt.NDArray[_Entry]:
+    """The entry for each index; `missing` where the index is -1."""
+    picked: npt.NDArray[_Entry] = np.append(column, np.asarray(missing))[index]
+    return picked
 
 
 def median(values: Floats | Ints) -> float:

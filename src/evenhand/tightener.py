@@ -10,7 +10,8 @@ from evenhand.columns import Floats
 from evenhand.errors import SettingError
 from evenhand.fitter import Fitted, fit
 from evenhand.grid import share_under_grids
-from evenhand.kit import ACCENT, ANCHOR, FILL, GhostLimit, KitMap
+from evenhand.ground import Ground, Strokes, prepare, without_latency
+from evenhand.kit import GhostLimit, KitMap
 from evenhand.outcome import (
     Changes,
     Figures,
@@ -21,7 +22,7 @@ from evenhand.outcome import (
     raise_flags,
     take_figures,
 )
-from evenhand.plan import Ground, Plan, Stretch, Strokes, make_plan, prepare, without_latency
+from evenhand.plan import Plan, Stretch, make_plan
 from evenhand.recipe import OFF, Recipe
 from evenhand.take import Take
 
@@ -36,7 +37,6 @@ class Result:
         The take as it was judged: hits, strokes, sections, grid.
     take : Take
         The tightened take.
-    recipe : Recipe
     plan : Plan
     carry : Carry
     changes : Changes
@@ -47,7 +47,6 @@ class Result:
 
     ground: Ground
     take: Take
-    recipe: Recipe
     plan: Plan
     carry: Carry
     changes: Changes
@@ -57,6 +56,11 @@ class Result:
     def before(self) -> Take:
         """The take as read (at the resolution of the recipe)."""
         return self.ground.take
+
+    @property
+    def recipe(self) -> Recipe:
+        """The settings."""
+        return self.ground.recipe
 
     @property
     def kit(self) -> KitMap:
@@ -81,45 +85,22 @@ class Result:
     @cached_property
     def figures(self) -> Figures:
         """What was found, what was done, how tight the anchors were and are."""
-        shares = share_under_grids(
-            self.tick[self.strokes.reference],
-            self.recipe.swing,
-            self.before.tempo,
-            self.before.meter,
-            self.recipe.reach,
-        )
-        return take_figures(self.changes, self.strokes, self.plan, shares)
+        places, recipe = self.tick[self.strokes.reference], self.recipe
+        shares = share_under_grids(places, recipe.swing, self.ground.time, recipe.reach)
+        return take_figures(self.changes, self.ground, self.plan, shares)
 
     @cached_property
     def kept(self) -> tuple[Kept, ...]:
         """The feel of each section before and after."""
-        return compare_feel(
-            self.changes,
-            self.tick,
-            self.strokes,
-            self.plan,
-            self.carry,
-            self.ground.layout,
-            self.before.tempo,
-            self.before.meter,
-        )
+        return compare_feel(self.changes, self.ground, self.plan, self.carry)
 
     @cached_property
     def flags(self) -> tuple[Flag, ...]:
         """What to listen to, worst first."""
-        return raise_flags(
-            self.changes,
-            self.strokes,
-            self.plan,
-            self.carry,
-            self.kit.unknown(self.changes.hits.note),
-            self.tick,
-            self.before.tempo,
-            self.before.meter,
-        )
+        return raise_flags(self.changes, self.ground, self.plan, self.carry)
 
 
-def tighten(take: Take, recipe: Recipe | None = None) -> Result:
+def tighten(take: Take, recipe: Recipe | None = None, ready: Ground | None = None) -> Result:
     """Tighten a take.
 
     Parameters
@@ -128,6 +109,9 @@ def tighten(take: Take, recipe: Recipe | None = None) -> Result:
         Not changed.
     recipe : Recipe, optional
         The settings; defaults if not given.
+    ready : Ground, optional
+        Of an earlier pass over the same take (`result.ground`): what the settings have in common
+        is not found again. The result is the same with and without it.
 
     Returns
     -------
@@ -148,34 +132,17 @@ def tighten(take: Take, recipe: Recipe | None = None) -> Result:
     """
     recipe = recipe or Recipe()
     fitted = fit(take, recipe) if recipe.fit != OFF else None
-    ground = prepare(fitted.take if fitted else take, recipe)
-    take, hits, tick, strokes = ground.take, ground.hits, ground.tick, ground.strokes
-    plan = make_plan(
-        tick,
-        hits.piece,
-        np.isin(hits.role, (ANCHOR, FILL, ACCENT)),
-        strokes,
-        ground.layout,
-        ground.fills,
-        ground.dials,
-        take.tempo,
-        take.meter,
-        holds=_find_holds(take, recipe),
-    )
-    carry = build_carry(tick, strokes, plan)
-    nudges = _find_nudges(ground, plan, recipe)
-    carry = nudge(carry, tick, strokes, take.tempo, nudges)
-    tightened = _carry_all(take, int(hits.channel[0]), carry, ground.latency)
-    changes = list_changes(
-        hits, tick, carry.map.moved(tick), strokes, plan, carry, take.tempo, take.meter
-    )
-    return Result(ground, tightened, recipe, plan, carry, changes, fitted)
+    ground = prepare(fitted.take if fitted else take, recipe, ready)
+    plan = make_plan(ground, _find_holds(ground))
+    carry = nudge(ground, build_carry(ground, plan), _find_nudges(ground, plan))
+    changes = list_changes(ground, plan, carry)
+    return Result(ground, _carry_all(ground, carry), plan, carry, changes, fitted)
 
 
-def _find_holds(take: Take, recipe: Recipe) -> list[Stretch]:
+def _find_holds(ground: Ground) -> list[Stretch]:
     """The holds in ticks; one that lies outside the take is refused."""
-    stretches = []
-    for first, last in recipe.holds:
+    take, stretches = ground.take, []
+    for first, last in ground.recipe.holds:
         try:
             stretch = take.meter.stretch(first, last)
         except SettingError as error:
@@ -187,13 +154,13 @@ def _find_holds(take: Take, recipe: Recipe) -> list[Stretch]:
     return stretches
 
 
-def _find_nudges(ground: Ground, plan: Plan, recipe: Recipe) -> list[tuple[int, float]]:
+def _find_nudges(ground: Ground, plan: Plan) -> list[tuple[int, float]]:
     """The hit that each nudge means, and its ms; one that means none is refused."""
     take, hits, strokes = ground.take, ground.hits, ground.strokes
     # An early downbeat goes by the name of its line.
-    line = np.append(np.where(plan.claims, plan.line, np.nan), np.nan)[strokes.of_hit]
+    line = strokes.spread(np.where(plan.claims, plan.line, np.nan), np.nan)
     found: dict[int, float] = {}
-    for one in recipe.nudge:
+    for one in ground.recipe.nudge:
         try:
             place = take.meter.to_tick(one.place)
         except SettingError as error:
@@ -212,17 +179,18 @@ def _find_nudges(ground: Ground, plan: Plan, recipe: Recipe) -> list[tuple[int, 
     return list(found.items())
 
 
-def _carry_all(take: Take, channel: int, carry: Carry, latency: float) -> Take:
+def _carry_all(ground: Ground, carry: Carry) -> Take:
     """Every event on the drum channel takes the map; nothing else moves.
 
     Only a release that would fall onto its own hit goes a tick further.
     """
+    take, channel = ground.take, int(ground.hits.channel[0])
     ticks = []
     for track in take.smf.tracks:
         drums = track.on_channel(channel)
         moved = track.tick.copy()
         before = track.tick[drums]
-        after = carry.map.moved(without_latency(take, before, latency))
+        after = carry.map.moved(without_latency(take, before, ground.latency))
         moved[drums] = keep_lasting(*track.notes(drums), before, after)
         ticks.append(moved)
     return take.retimed(ticks)

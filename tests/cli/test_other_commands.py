@@ -10,7 +10,7 @@ from typer.testing import CliRunner
 
 from evenhand import __version__, read_take, tighten
 from evenhand.cli.app import app
-from evenhand.jobs import demo
+from evenhand.jobs import demo_take as demo
 
 _EXAMPLES = Path(__file__).parents[2] / "examples"
 

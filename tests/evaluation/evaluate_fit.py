@@ -29,8 +29,8 @@ from tests.evaluation.takes import (
 
 from evenhand.grid.choice import choose_grid
 from evenhand.grid.lines import Grid
+from evenhand.ground.prepare import prepare
 from evenhand.measure.feel import find_swing
-from evenhand.plan.ground import prepare
 from evenhand.pulse.follow import follow
 from evenhand.pulse.search import STEADY, Fit, fit_beats
 from evenhand.pulse.steady import Hints

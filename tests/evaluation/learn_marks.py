@@ -19,7 +19,7 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from tests.evaluation.takes import Labelled, read_takes, shifted
 
-from evenhand.grid import counting, phase
+from evenhand.pulse import counting, phase
 from evenhand.pulse.phase import places_of_beat
 from evenhand.pulse.recurrence import Onsets, refine, score_tempi
 

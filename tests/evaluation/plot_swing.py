@@ -15,9 +15,9 @@ from tests.evaluation.takes import Labelled, read_takes
 
 from evenhand import Recipe
 from evenhand.grid.lines import Grid
+from evenhand.ground.prepare import prepare
 from evenhand.kit.pieces import TIMEKEEPER
 from evenhand.measure.feel import find_swing
-from evenhand.plan.ground import prepare
 
 # The palette of Okabe & Ito 2008, "Color Universal Design" (from memory).
 _BLUE, _ORANGE = "#0072B2", "#D55E00"

@@ -92,12 +92,12 @@ def test_reach_is_a_share_of_the_gap() -> None:
 def test_shares_under_other_grids() -> None:
     take = drum_take([(0, KICK)])
     triplets = np.arange(0.0, 1920.0, 160.0)
-    shares = share_under_grids(triplets, 50, take.tempo, take.meter, 20)
+    shares = share_under_grids(triplets, 50, take.time, 20)
     assert shares["1/8T"] == 100
     # Under sixteenths only the beats belong: 160 lies a third of a gap off, more than a fifth.
     assert shares["1/16"] == pytest.approx(100 / 3)
     assert tuple(shares) == GRID_NAMES
-    assert share_under_grids(np.array([]), 50, take.tempo, take.meter, 20) == {}
+    assert share_under_grids(np.array([]), 50, take.time, 20) == {}
 
 
 @pytest.mark.parametrize("text", ["1/16", "1/8t", " 1/32T "])

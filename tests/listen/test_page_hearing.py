@@ -164,9 +164,7 @@ def test_every_hit_sounds_once_whenever_the_sides_are_switched(
     notes = [(round(tick), KICK, 127) for tick in ticks]
     settings = ("--grid", "1/8", "--strength", "100", "--window", "0")
     page = opened(make_page(tmp_path, drum_bytes(notes), *settings))
-    coded = page.driver.execute_async_script(
-        _SWITCHED, "before", "after", (switch_ms + 100) / 1000, 5
-    )
+    coded = page.later(_SWITCHED, "before", "after", (switch_ms + 100) / 1000, 5)
     sound = np.frombuffer(base64.b64decode(coded), np.float32)
     heard = onsets(sound, 44_100, quiet_ms=5) - 100
     # A suspended context stops at the next block of 128 samples, 3 ms.

@@ -34,6 +34,41 @@ def test_sections_go_from_marker_to_marker() -> None:
     ]
 
 
+def song(*markers, **recipe):
+    return marked(markers, [(bar * 1920 + 480, 0) for bar in range(16)], **recipe)
+
+
+def as_recipe(sections):
+    """What the page writes when a dial of each section is turned."""
+    return [
+        {"name": one.name, "bars": f"{one.first_bar}-{one.last_bar}", "strength": 50}
+        for one in sections
+    ]
+
+
+def test_a_marker_inside_a_bar_opens_the_same_bar_on_the_page_as_in_the_pass() -> None:
+    # 9:3.5 is nearer to bar 10.
+    shown = song((0, "verse"), (8 * 1920 + 1200, "chorus"))
+    verse, chorus = read_sections(shown, 40_000)
+    assert (verse.first_bar, verse.last_bar, chorus.first_bar) == (1, 9, 10)
+    assert shown.result.ground.sections.bar.tolist() == [1, 10]
+    assert chorus.from_ms == verse.to_ms == pytest.approx(18_000)
+
+
+def test_the_page_can_write_a_recipe_with_its_sections() -> None:
+    for markers in ([(8 * 1920 + 1200, "chorus")], [(0, "a"), (100, "b"), (14 * 1920, "c")], []):
+        shown = song(*markers)
+        sections = read_sections(shown, 60_000)
+        again = tighten(shown.result.before, Recipe(grid="1/16", section=as_recipe(sections)))
+        bars = [(one.first_bar, one.last_bar) for one in read_sections(compare(again), 60_000)]
+        assert bars == [(one.first_bar, one.last_bar) for one in sections]
+
+
+def test_no_sections_in_the_pass_are_none_on_the_page() -> None:
+    (section,) = read_sections(song((0, "verse"), (9 * 1920, "chorus"), sections="none"), 40_000)
+    assert (section.name, section.first_bar, section.last_bar) == ("whole take", 1, 16)
+
+
 def test_without_markers_the_take_is_one_section() -> None:
     (section,) = read_sections(marked([]), 6000)
     assert (section.name, section.first_bar, section.last_bar) == ("whole take", 1, 3)
@@ -46,9 +81,9 @@ def test_odd_markers() -> None:
     take = Take.from_bytes(bytes(raw), "odd")
     (section,) = read_sections(compare(tighten(take)), 6000)
     assert section.name == "café <b>\x00 ÿ"
-    many = [(index, f"m{index}") for index in range(600)]
-    assert [one.name for one in read_sections(marked(many), 6000)] == ["whole take"]
-    assert len(read_sections(marked([(0, "x" * 500)]), 6000)[0].name) == 60
+    many = [(index * 1920, f"m{index}") for index in range(600)]
+    assert [one.name for one in read_sections(marked(many), 1e9)] == ["whole take"]
+    assert len(read_sections(marked([(0, "x" * 500)]), 6000)[0].name) == 40
     assert [one.name for one in read_sections(marked([(0, "a"), (99_000, "b")]), 6000)] == ["a"]
 
 

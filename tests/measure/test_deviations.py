@@ -6,6 +6,7 @@ from tests.build import HAT, KICK, SNARE, drum_take
 
 from evenhand import Recipe, assess
 from evenhand.assessor import Assessment
+from evenhand.measure.admissible import Admissible
 from evenhand.measure.deviations import Trend, find_trend
 from evenhand.measure.outliers import find_outliers
 from evenhand.paper.assessment import trend_words
@@ -79,7 +80,7 @@ def test_noise_is_no_trend() -> None:
 def test_runs_of_neighbours_are_one_entry() -> None:
     deviation = np.array([0, 30, 31, 32, 0, -50, 0, 20, np.nan])
     same = np.zeros(9)
-    found = find_outliers(deviation, same, same + 10, np.arange(9.0))
+    found = find_outliers(deviation, same, Admissible.around(same + 10), np.arange(9.0))
     assert [(one.first, one.last, one.strokes) for one in found] == [
         (5, 5, 1),
         (1, 3, 3),

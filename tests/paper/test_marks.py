@@ -17,12 +17,12 @@ from evenhand.sections import Sections
 from evenhand.take import Position
 
 
-def _marks(take: Take) -> tuple[Mark, ...]:
+def _marks() -> tuple[Mark, ...]:
     sections = Sections(
-        np.array([0.0, 1800.0]), np.array([1, 2], np.int64), ("verse", "chörus"), "given"
+        np.array([0.0, 1920.0]), np.array([1, 2]), 2, 60.0, ("verse", "chörus"), "given"
     )
     flag = Flag("large move", Position(2, 3.0), 2881, (7,), "kick moved +31.0 ms, far", 31.0)
-    return list_marks(take, sections, [960.0], [(1440.4, "push 12 ms ahead")], [flag, flag])
+    return list_marks(sections, [960.0], [(1440.4, "push 12 ms ahead")], [flag, flag])
 
 
 def _take() -> Take:
@@ -38,7 +38,7 @@ def _take() -> Take:
 
 def test_each_place_is_a_marker_and_nothing_sounds() -> None:
     take = _take()
-    data = markers_mid(take, _marks(take))
+    data = markers_mid(take, _marks())
     midi = mido.MidiFile(file=io.BytesIO(data), charset="utf-8")
     now, found = 0.0, []
     for message in midi:
@@ -64,7 +64,7 @@ def test_each_place_is_a_marker_and_nothing_sounds() -> None:
 @pytest.mark.parametrize("rate", [44_100, 48_000, 96_000])
 def test_the_same_as_csv_with_samples(rate: int) -> None:
     take = _take()
-    rows = list(csv.DictReader(io.StringIO(markers_csv(take, _marks(take), rate).decode())))
+    rows = list(csv.DictReader(io.StringIO(markers_csv(take, _marks(), rate).decode())))
     assert [row["kind"] for row in rows] == ["section", "fill", "push", "section", "listen"]
     for row in rows:
         assert int(row["sample"]) == round(float(row["seconds"]) * rate)
@@ -76,9 +76,7 @@ def test_the_same_as_csv_with_samples(rate: int) -> None:
 def test_the_marks_of_a_real_pass_lie_where_its_take_has_them() -> None:
     result = tighten(Take.from_bytes(demo_take()))
     layout = result.ground.layout
-    marks = list_marks(
-        result.take, layout.sections, result.ground.fills.begin.tolist(), [], result.flags
-    )
+    marks = list_marks(layout.sections, result.ground.fills.begin.tolist(), [], result.flags)
     again = Take.from_bytes(markers_mid(result.take, marks))
     assert again.tempo.to_ms(1e6) == pytest.approx(float(result.take.tempo.to_ms(1e6)))
     names = [text.decode() for part in again.smf.tracks for _, text in part.metas(6)]

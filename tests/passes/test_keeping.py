@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from tests.paper import crash
+from tests.passes import crash
 from tests.passes.history import add, contents, draft, fill
 
 from evenhand import Recipe, read_recipe

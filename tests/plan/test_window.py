@@ -23,7 +23,7 @@ from evenhand import Recipe, Take, tighten
 )
 def test_the_window_at_the_beat(bpm: float, meter: tuple[int, int], window: float) -> None:
     result = tighten(drum_take([(0, KICK)], bpm=bpm, meter=meter))
-    assert result.plan.window.tolist() == pytest.approx([window])
+    assert result.plan.admissible.half.tolist() == pytest.approx([window])
 
 
 def test_the_window_follows_tempo_and_meter_at_the_line() -> None:
@@ -37,14 +37,14 @@ def test_the_window_follows_tempo_and_meter_at_the_line() -> None:
             for tick in (1440, 1910, 2405)
         ),
     ]
-    windows = tighten(Take.from_bytes(midi_bytes(track(events), kind=0))).plan.window
+    windows = tighten(Take.from_bytes(midi_bytes(track(events), kind=0))).plan.admissible.half
     # A quarter of 500 ms; then an eighth of 500 ms, from its own line on.
     assert windows.tolist() == pytest.approx([12.5, 12.5, 12.5])
     events[1] = (1920, mido.MetaMessage("set_tempo", tempo=2_000_000))
-    windows = tighten(Take.from_bytes(midi_bytes(track(events), kind=0))).plan.window
+    windows = tighten(Take.from_bytes(midi_bytes(track(events), kind=0))).plan.admissible.half
     assert windows.tolist() == pytest.approx([12.5, 25.0, 25.0])
     del events[1]
-    windows = tighten(Take.from_bytes(midi_bytes(track(events), kind=0))).plan.window
+    windows = tighten(Take.from_bytes(midi_bytes(track(events), kind=0))).plan.admissible.half
     assert windows.tolist() == pytest.approx([12.5, 6.25, 6.25])
 
 

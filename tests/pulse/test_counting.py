@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from tests.evaluation.learn_marks import Case, learn
 
-from evenhand.grid import counting, phase
+from evenhand.pulse import counting, phase
 from evenhand.pulse.bars import find_bar
 from evenhand.pulse.count_in import find_count_in
 from evenhand.pulse.counting import ways_to_count

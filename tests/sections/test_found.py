@@ -6,7 +6,7 @@ import pytest
 from tests.build import HAT, KICK, SNARE, drum_take, midi_bytes, track
 
 from evenhand import MidiFileError, Recipe, Take, tighten
-from evenhand.plan.ground import prepare
+from evenhand.ground.prepare import prepare
 from evenhand.sections.found import divide
 
 RIDE = 51

@@ -22,6 +22,9 @@ _OPTIONS = (
     "--disable-background-networking",
 )
 
+#: What the pages' scripts leave for the console, by name.
+_NAMES = "const {Chart, Data, Facts, Main, Recipe, Sound} = globalThis.evenhand ?? {};\n"
+
 #: Render a stretch of one side with the page's own sound, as float32 in base64.
 _RENDER = """
 const [side, from, to, rate, parts, done] = arguments;
@@ -75,7 +78,11 @@ class Opened:
 
     def run(self, script: str, *arguments: Any) -> Any:
         """Run a script in the page and return what it returns."""
-        return self.driver.execute_script(script, *arguments)
+        return self.driver.execute_script(_NAMES + script, *arguments)
+
+    def later(self, script: str, *arguments: Any) -> Any:
+        """Run a script that calls its last argument when it is done, and return what it gives."""
+        return self.driver.execute_async_script(_NAMES + script, *arguments)
 
     def find(self, name: str) -> Any:
         """The element with an id."""
@@ -97,7 +104,7 @@ class Opened:
 
     def sound(self, side: str, start: float, stop: float, parts: int = 0) -> np.ndarray:
         """What the page plays from `start` to `stop`, ms, at 44.1 kHz; `parts` clicks a beat."""
-        coded = self.driver.execute_async_script(_RENDER, side, start, stop, 44_100, parts)
+        coded = self.later(_RENDER, side, start, stop, 44_100, parts)
         return np.frombuffer(base64.b64decode(coded), np.float32)
 
 

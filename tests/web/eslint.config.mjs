@@ -1,9 +1,9 @@
-// The page's scripts are plain: each defines one name at the top and lists the ones it uses.
+// The page's scripts are modules; each ends in one list of what it gives.
 import js from "@eslint/js";
 
 const browser = [
   "AudioContext", "Blob", "Event", "Node", "Path2D", "ResizeObserver", "URL", "atob",
-  "clearInterval", "document", "getComputedStyle", "matchMedia", "navigator",
+  "clearInterval", "document", "globalThis", "getComputedStyle", "matchMedia", "navigator",
   "requestAnimationFrame", "setInterval", "window",
 ];
 
@@ -14,7 +14,7 @@ export default [
     files: ["**/*.js"],
     languageOptions: {
       ecmaVersion: 2022,
-      sourceType: "script",
+      sourceType: "module",
       globals: Object.fromEntries(browser.map((name) => [name, "readonly"])),
     },
     linterOptions: { reportUnusedDisableDirectives: "error" },
@@ -24,9 +24,9 @@ export default [
       "curly": ["error", "multi-line"],
       "eqeqeq": "error",
       "max-lines": ["error", 400],
-      "no-implicit-globals": "off",
+      "no-restricted-exports": ["error", { restrictDefaultExports: { direct: true } }],
       "no-shadow": "error",
-      "no-unused-vars": ["error", { vars: "local" }],
+      "no-unused-vars": ["error", { vars: "all" }],
       "no-var": "error",
       "no-restricted-properties": ["error",
         { property: "innerHTML", message: "text from a take must stay text" },
@@ -41,7 +41,6 @@ export default [
       "no-implied-eval": "error",
       "no-new-func": "error",
       "prefer-const": "error",
-      "strict": ["error", "global"],
     },
   },
 ];

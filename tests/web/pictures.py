@@ -18,9 +18,7 @@ from evenhand.jobs.practice.gather import gather
 from evenhand.jobs.practice.measuring import measure_all
 from evenhand.jobs.practice.report import make_report
 from evenhand.jobs.practice.tempi import WIDTH
-from evenhand.listen.build import build_page
-from evenhand.listen.data import Names, page_data
-from evenhand.listen.pair import compare
+from evenhand.listen import Names, build_page, compare, page_data
 
 PICTURES = Path(__file__).parents[2] / "docs" / "pictures"
 

@@ -7,17 +7,13 @@ import numpy as np
 
 from evenhand.carry.shift_map import Carry, ShiftMap
 from evenhand.columns import Floats, Ints
-from evenhand.plan import Strokes
-from evenhand.take import TempoMap
+from evenhand.ground import Ground, Strokes
+
+#: Why a hit goes where the hand has put it.
+NUDGED = "nudged by hand"
 
 
-def nudge(
-    carry: Carry,
-    tick: Floats,
-    strokes: Strokes,
-    tempo: TempoMap,
-    nudges: Sequence[tuple[int, float]],
-) -> Carry:
+def nudge(ground: Ground, carry: Carry, nudges: Sequence[tuple[int, float]]) -> Carry:
     """Move some hits by hand, each with its stroke or with what it is bound to.
 
     The hand wins over strength, windows, holds and the squeeze guard; only the strokes on both
@@ -25,21 +21,19 @@ def nudge(
 
     Parameters
     ----------
+    ground : Ground
     carry : Carry
         Of the plan.
-    tick : float64 array, shape (hits,)
-        When each hit sounds.
-    strokes : Strokes
-    tempo : TempoMap
     nudges : sequence of (int, float)
         A hit and how many ms further it goes than it was to go.
     """
+    tick, strokes, time = ground.tick, ground.strokes, ground.time
     hits, knots = carry.nudged.copy(), carry.map
     shift, squeezed = carry.shift.copy(), carry.squeezed.copy()
     for hit, ms in nudges:
         unit = _unit(hit, strokes)
         base = tick[hit] + carry.map.at(tick[[hit]])[0]
-        wanted = float(tempo.to_tick(tempo.to_ms(base) + ms) - tick[hit])
+        wanted = float(time.tick(time.ms(base) + ms) - tick[hit])
         knots, got = _put(knots, np.sort(tick[unit]), wanted)
         hits[unit] = True
         stroke = int(strokes.of_hit[hit])

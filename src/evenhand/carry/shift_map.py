@@ -5,8 +5,16 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenhand.carry.squeeze import guard
-from evenhand.columns import Bools, Floats, Ints
-from evenhand.plan import Plan, Strokes
+from evenhand.columns import Bools, Floats, Ints, Words
+from evenhand.ground import Ground, Strokes
+from evenhand.plan import OUTSIDE, Plan
+
+#: Why a hit that is in no stroke goes where it goes: how it lies to the knots.
+BETWEEN, NO_ANCHORS = "between anchors", "no anchors in the take"
+BEFORE, AFTER = "before the first anchor", "after the last anchor"
+
+#: Why a stroke moves less far than it should.
+LIMITED = "outside the window but limited by a neighbour"
 
 #: Decimals of a tick that count: what lies below is noise, and must not decide a tie.
 _TICK_PLACES = 6
@@ -36,6 +44,14 @@ class ShiftMap:
         exact = np.round(tick + self.at(tick), _TICK_PLACES)
         return np.maximum(np.rint(exact), 0).astype(np.int64)
 
+    def where(self, tick: Floats) -> Words:
+        """How each place lies to the knots, as a reason for being carried."""
+        if not len(self.tick):
+            return np.full(len(tick), NO_ANCHORS)
+        words = np.array([BEFORE, BETWEEN, AFTER])
+        side = (tick > self.tick[-1]).astype(np.int64) - (tick < self.tick[0])
+        return np.asarray(words[1 + side])
+
     def starts_too_early(self, tick: Floats) -> Bools:
         """Which places would go before tick 0."""
         return np.asarray(np.round(tick + self.at(tick), _TICK_PLACES) < -0.5)
@@ -52,6 +68,8 @@ class Carry:
         Shift of each stroke that is a knot, in ticks; 0 for the others.
     squeezed : bool array, shape (strokes,)
         Which strokes could not move as far as wanted.
+    why : str array, shape (strokes,)
+        The reason of each stroke: the plan's, or that the guard has limited it.
     nudged : bool array, shape (hits,)
         Which hits the hand has put elsewhere.
     """
@@ -59,6 +77,7 @@ class Carry:
     map: ShiftMap
     shift: Floats
     squeezed: Bools
+    why: Words
     nudged: Bools
 
 
@@ -85,23 +104,16 @@ class _Posts:
         of_stroke[self.stroke[real]] = self.shift[real]
         knot = np.zeros(len(strokes), np.bool_)
         knot[self.stroke[real]] = True
-        hits = np.append(knot, False)[strokes.of_hit]
+        hits = strokes.spread(knot, False)
         places = np.concatenate([tick[hits], self.first[~real], self.last[~real]])
         shifts = np.concatenate([of_stroke[strokes.of_hit[hits]], *[self.shift[~real]] * 2])
         order = np.argsort(places, kind="stable")
         return ShiftMap(places[order], shifts[order])
 
 
-def build_carry(tick: Floats, strokes: Strokes, plan: Plan) -> Carry:
-    """Build the map of time from the plan.
-
-    Parameters
-    ----------
-    tick : float64 array, shape (hits,)
-        When each hit sounds.
-    strokes : Strokes
-    plan : Plan
-    """
+def build_carry(ground: Ground, plan: Plan) -> Carry:
+    """Build the map of time from the plan."""
+    tick, strokes = ground.tick, ground.strokes
     knots = np.flatnonzero(plan.knots)
     begin, end, lead = _bound_alone(tick, strokes, plan)
     # An edge inside a group that keeps its distances is the group's own.
@@ -134,15 +146,16 @@ def build_carry(tick: Floats, strokes: Strokes, plan: Plan) -> Carry:
     squeezed = np.zeros(len(strokes), np.bool_)
     squeezed[limited] = True
     nobody = np.zeros(len(tick), np.bool_)
-    return Carry(posts.map(tick, strokes), shift, squeezed, nobody)
+    why = np.where(squeezed & (plan.why == OUTSIDE), LIMITED, plan.why)
+    return Carry(posts.map(tick, strokes), shift, squeezed, why, nobody)
 
 
 def _bound_alone(tick: Floats, strokes: Strokes, plan: Plan) -> tuple[Floats, Floats, Floats]:
     """First, last and leading place of each group of bound hits that no knot takes along."""
-    bound = (strokes.bond >= 0) & ~np.append(plan.knots, False)[strokes.of_hit]
+    bound = (strokes.bond >= 0) & ~strokes.spread(plan.knots, False)
     numbers = np.unique(strokes.bond[bound])
     begin, end = np.full(len(numbers), np.inf), np.full(len(numbers), -np.inf)
     index = np.searchsorted(numbers, strokes.bond[bound])
     np.minimum.at(begin, index, tick[bound])
     np.maximum.at(end, index, tick[bound])
-    return begin, end, np.append(tick, np.nan)[strokes.lead[numbers]]
+    return begin, end, tick[strokes.lead[numbers]]

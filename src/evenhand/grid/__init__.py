@@ -2,13 +2,22 @@
 
 from evenhand.grid.choice import Choice, choose_grid
 from evenhand.grid.layout import Layout, find_layout
-from evenhand.grid.lines import STRAIGHT, Grid, belongs, lines_at, parse_grid, share_under_grids
+from evenhand.grid.lines import (
+    STRAIGHT,
+    Grid,
+    Lines,
+    belongs,
+    lines_at,
+    parse_grid,
+    share_under_grids,
+)
 
 __all__ = [
     "STRAIGHT",
     "Choice",
     "Grid",
     "Layout",
+    "Lines",
     "belongs",
     "choose_grid",
     "find_layout",

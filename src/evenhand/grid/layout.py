@@ -7,8 +7,8 @@ import numpy as np
 from evenhand.columns import Bools, Floats, median
 from evenhand.grid.choice import FEWEST, Choice, choose_grid, decide, fit_candidates
 from evenhand.grid.lines import Grid, Lines, lines_at
-from evenhand.sections import Sections, one_section
-from evenhand.take import MeterMap, TempoMap
+from evenhand.sections import Sections
+from evenhand.take import MeterMap, Timeline
 
 #: Lines to measure by where no grid explains the hits.
 _FALLBACK = Grid(16)
@@ -58,9 +58,8 @@ class Layout:
 
     def without_grid(self) -> list[tuple[float, float]]:
         """Stretches, in ticks, of the sections that no grid explains; both ends included."""
-        begin = self.sections.tick.copy()
-        begin[0] = -np.inf
-        end = np.append(np.nextafter(begin[1:], -np.inf), np.inf)
+        begin = np.append(-np.inf, self.sections.tick[1:])
+        end = np.append(np.nextafter(self.sections.stop[:-1], -np.inf), np.inf)
         return [
             (float(one), float(other))
             for one, other, grid in zip(begin, end, self.grids, strict=True)
@@ -68,18 +67,8 @@ class Layout:
         ]
 
 
-def fixed_layout(grid: Grid, sections: Sections | None = None) -> Layout:
-    """One grid for all sections; without sections, for the take as a whole."""
-    sections = sections or one_section()
-    return Layout(sections, (grid,) * len(sections))
-
-
 def find_layout(
-    tick: Floats,
-    sections: Sections,
-    tempo: TempoMap,
-    meter: MeterMap,
-    swing: float | None = None,
+    tick: Floats, sections: Sections, time: Timeline, swing: float | None = None
 ) -> Layout:
     """Choose a grid for each section.
 
@@ -88,13 +77,12 @@ def find_layout(
     tick : float64 array, shape (n,)
         The places to go by: strokes and timekeepers.
     sections : Sections
-    tempo : TempoMap
-    meter : MeterMap
+    time : Timeline
     swing : float, optional
         Percent of a pair, if it is known; otherwise it is found.
     """
-    place = (tick - meter.bars_at(tick).start) / meter.division
-    quarter = tempo.ms_per_tick_at(tick) * meter.division
+    place = (tick - time.bars_at(tick).start) / time.division
+    quarter = time.tempo.ms_per_tick_at(tick) * time.division
     whole = choose_grid(place, _middle(quarter), swing=swing)
     if len(sections) == 1:
         return Layout(sections, (whole.lines,), (whole,), whole)

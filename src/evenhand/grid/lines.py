@@ -7,7 +7,7 @@ import numpy as np
 
 from evenhand.columns import SLACK_MS, Bools, Floats, Ints
 from evenhand.errors import SettingError
-from evenhand.take import MeterMap, TempoMap
+from evenhand.take import MeterMap, TempoMap, Timeline
 
 GRID_NAMES = ("1/4", "1/8", "1/16", "1/32", "1/4T", "1/8T", "1/16T", "1/32T")
 STRAIGHT, TRIPLET = 50.0, 200 / 3
@@ -120,9 +120,7 @@ def belongs(tick: Floats, lines: Lines, tempo: TempoMap, reach: float | Floats) 
     return np.asarray(distance <= reach / 100 * gap + SLACK_MS)
 
 
-def share_under_grids(
-    tick: Floats, swing: float, tempo: TempoMap, meter: MeterMap, reach: float
-) -> dict[str, float]:
+def share_under_grids(tick: Floats, swing: float, time: Timeline, reach: float) -> dict[str, float]:
     """Share of places that belong to a line under each grid there is, percent.
 
     Hits strewn at random reach twice `reach` percent under any grid: read the shares against that.
@@ -131,6 +129,6 @@ def share_under_grids(
         return {}
     shares = {}
     for name in GRID_NAMES:
-        lines = lines_at(tick, parse_grid(name, swing), meter)
-        shares[name] = float(100 * belongs(tick, lines, tempo, reach).mean())
+        lines = lines_at(tick, parse_grid(name, swing), time.meter)
+        shares[name] = float(100 * belongs(tick, lines, time.tempo, reach).mean())
     return shares

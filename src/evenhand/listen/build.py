@@ -1,21 +1,8 @@
 """Assembling the listening page: one HTML file, no network."""
 
-from importlib.resources import files
 from typing import Any
 
-from evenhand.web import assemble
-
-#: The scripts in the order in which they run; each defines one name.
-SCRIPTS = (
-    "data.js",
-    "sound.js",
-    "recipe.js",
-    "marks.js",
-    "chart.js",
-    "pace.js",
-    "lists.js",
-    "main.js",
-)
+from evenhand.web import one_file
 
 
 def build_page(data: dict[str, Any]) -> bytes:
@@ -26,8 +13,4 @@ def build_page(data: dict[str, Any]) -> bytes:
     data : dict
         From `evenhand.listen.data`.
     """
-    return assemble(_file("template.html"), "", map(_file, SCRIPTS), data)
-
-
-def _file(name: str) -> str:
-    return files(__package__).joinpath("page", name).read_text(encoding="utf-8")
+    return one_file("listen", data)

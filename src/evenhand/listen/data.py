@@ -173,7 +173,7 @@ def _places(comparison: Comparison) -> list[str]:
 def _tightness(comparison: Comparison) -> list[dict[str, Any]]:
     """How the anchors stand to their lines, as in the summary: all, then per piece."""
     result = comparison.result
-    figures = take_figures(comparison.changes, result.strokes, result.plan, {})
+    figures = take_figures(comparison.changes, result.ground, result.plan, {})
     return [
         {"name": name, **{key: round(value, 3) for key, value in asdict(one).items()}}
         for name, one in figures.tightness.items()

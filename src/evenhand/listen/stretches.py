@@ -4,13 +4,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Floats
+from evenhand.columns import Bools, Floats
 from evenhand.listen.pair import Comparison
-from evenhand.take import Position, Take
 
-#: Type of the meta event that names a place in the music (RP-001).
-_MARKER = 0x06
-_MOST_SECTIONS, _LONGEST_NAME = 500, 60
+_MOST_SECTIONS = 500
+
+#: What a take is called that is one section.
+_UNDIVIDED = "whole take"
 
 #: The pace is the median over the bar and this many on either side.
 _BARS_AROUND = 2
@@ -40,67 +40,44 @@ class Section:
 
 
 def read_sections(comparison: Comparison, end_ms: float) -> list[Section]:
-    """The sections of a take: as the recipe names them, from marker to marker, or as found.
+    """The sections of the pass, as far as there is something to hear.
 
-    What comes before the first is `start`; a take without any is one section. More than 500 name
-    no sections.
+    More than 500 are not told apart here: the page would be nothing but their names.
     """
-    take = comparison.result.before
-    found = comparison.result.ground.layout.sections
-    begins = {} if comparison.result.recipe.section else _markers(take)
-    if not begins and len(found) > 1:
-        bars = found.bar.tolist()
-        begins = {
-            round(take.meter.to_tick(Position(bar, 1))): label[:_LONGEST_NAME]
-            for bar, label in zip(bars, found.labels, strict=True)
-        }
-    if not begins or len(begins) > _MOST_SECTIONS:
-        begins = {0: "whole take"}
-    if min(begins) > 0:
-        begins = {0: "start", **begins}
-    ticks = sorted(tick for tick in begins if take.tempo.to_ms(tick) < end_ms or not tick)
-    ms = [*take.tempo.to_ms(ticks).tolist(), end_ms]
-    when, before, after = _strokes(comparison)
-    sections = []
-    for tick, start, stop in zip(ticks, ms, ms[1:], strict=False):
-        # A stroke that comes a little early still belongs to what it begins.
-        mine = (when >= start) & (when < stop)
-        last = max(float(tick), float(take.tempo.to_tick(stop)) - 1)
-        sections.append(
-            Section(
-                name=begins[tick],
-                first_bar=take.meter.position(tick).bar,
-                last_bar=int(take.meter.bars_at(last).number),
-                from_ms=start,
-                to_ms=stop,
-                lean_before=float(np.median(before[mine])) if mine.any() else None,
-                lean_after=float(np.median(after[mine])) if mine.any() else None,
-            )
+    time, found = comparison.result.ground.time, comparison.result.ground.sections
+    begin = time.ms(np.maximum(found.begin, 0.0))
+    begin[0] = 0.0
+    heard = begin < end_ms
+    heard[0] = True
+    if found.undivided or heard.sum() > _MOST_SECTIONS:
+        last = found.bars[-1][1]
+        return [Section(_UNDIVIDED, 1, last, 0.0, end_ms, *_leans(comparison))]
+    section, stop = comparison.result.plan.section, [*begin[1:].tolist(), end_ms]
+    return [
+        Section(
+            found.labels[index],
+            *found.bars[index],
+            float(begin[index]),
+            min(stop[index], end_ms),
+            *_leans(comparison, section == index),
         )
-    return sections
+        for index in np.flatnonzero(heard).tolist()
+    ]
 
 
-def _markers(take: Take) -> dict[int, str]:
-    found: dict[int, str] = {}
-    for track in take.smf.tracks:
-        for tick, payload in track.metas(_MARKER):
-            name = _text(payload).strip()
-            if name:
-                found[tick] = name[:_LONGEST_NAME]
-    return dict(sorted(found.items()))
+def _leans(comparison: Comparison, which: Bools | None = None) -> tuple[float | None, float | None]:
+    """Median deviation of the strokes of a section before and after, ms."""
+    _, before, after = _strokes(comparison, which)
+    if not len(before):
+        return None, None
+    return float(np.median(before)), float(np.median(after))
 
 
-def _text(payload: bytes) -> str:
-    try:
-        return payload.decode("utf-8")
-    except UnicodeDecodeError:
-        return payload.decode("latin-1")
-
-
-def _strokes(comparison: Comparison) -> tuple[Floats, Floats, Floats]:
-    """Line in ms, deviation before and after of each stroke that has a line."""
+def _strokes(comparison: Comparison, which: Bools | None = None) -> tuple[Floats, Floats, Floats]:
+    """Line in ms, deviation before and after of each stroke (of some) that has a line."""
     result = comparison.result
-    hit = result.strokes.reference[result.plan.claims]
+    told = result.plan.claims if which is None else result.plan.claims & which
+    hit = result.strokes.reference[told]
     return (
         comparison.line_ms[hit],
         comparison.deviation_before[hit],
@@ -139,7 +116,7 @@ def read_pace(comparison: Comparison) -> tuple[list[float], list[float], list[fl
 def read_windows(comparison: Comparison) -> list[tuple[float, float, float]]:
     """The window as runs of equal width: from ms, to ms, width in ms on either side."""
     result = comparison.result
-    width = result.plan.window[result.plan.claims]
+    width = result.plan.admissible.half[result.plan.claims]
     when = comparison.line_ms[result.strokes.reference[result.plan.claims]]
     if not len(when):
         return []

@@ -1,6 +1,7 @@
 """How hits stand to their lines, and the feel: one answer to each question."""
 
-from evenhand.measure.deviations import Lean, Measured, Trend, measure, sum_up
+from evenhand.measure.admissible import Admissible, noticed
+from evenhand.measure.deviations import Lean, Measured, Trend, measure, nearest, sum_up
 from evenhand.measure.feel import (
     Dynamics,
     Evenness,
@@ -14,6 +15,7 @@ from evenhand.measure.feel import (
 from evenhand.measure.outliers import Outlier, find_outliers
 
 __all__ = [
+    "Admissible",
     "Dynamics",
     "Evenness",
     "Lean",
@@ -28,5 +30,7 @@ __all__ = [
     "find_outliers",
     "find_swing",
     "measure",
+    "nearest",
+    "noticed",
     "sum_up",
 ]

@@ -5,9 +5,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenhand.columns import SLACK_MS, Bools, Floats, Ints
-from evenhand.grid import Layout, belongs
-from evenhand.plan import Strokes, noticed
-from evenhand.take import MeterMap, TempoMap
+from evenhand.grid import belongs
+from evenhand.ground import Ground
+from evenhand.measure.admissible import Admissible, noticed
 
 #: The median absolute deviation of a bell times this is its standard deviation: 1 / Φ⁻¹(3/4).
 _BELL = 1.4826
@@ -21,66 +21,89 @@ _TREND_DOUBT = 2.58
 
 @dataclass(frozen=True, eq=False)
 class Measured:
-    """Each of n hits against its line.
+    """The table of deviations: each of n hits against its line.
 
     Attributes
     ----------
     line : float64 array
         In ticks; hits of one stroke share the line of its reference.
-    deviation : float64 array
-        From that line, ms, minus is early; NaN where the hit belongs to none.
-    window : float64 array
-        How far off a stroke may be there and still be left alone, ms.
+    off : float64 array
+        From that line, ms, minus is early, whether the hit belongs to it or not.
+    lined : bool array
+        Which hits belong to their line.
+    told : bool array
+        Which of them tell how the groove lies: those that have their line for themselves, fills
+        left out.
+    admissible : Admissible
+        How far off its target a stroke may be there and still be left alone.
     bar : int64 array
         The bar of the line.
-    section : int64 array
+    section, fill : int64 arrays
+        What the line lies in; -1 for no fill.
     """
 
     line: Floats
-    deviation: Floats
-    window: Floats
+    off: Floats
+    lined: Bools
+    told: Bools
+    admissible: Admissible
     bar: Ints
     section: Ints
+    fill: Ints
 
     @property
-    def lined(self) -> Bools:
-        """Which hits belong to a line."""
-        return ~np.isnan(self.deviation)
+    def deviation(self) -> Floats:
+        """From the line, ms; NaN where the hit belongs to none."""
+        return np.where(self.lined, self.off, np.nan)
 
 
-def measure(
-    tick: Floats,
-    strokes: Strokes,
-    layout: Layout,
-    tempo: TempoMap,
-    meter: MeterMap,
-    *,
-    reach: float,
-    window: float | None,
-) -> Measured:
-    """Measure every hit against its line.
+def measure(ground: Ground) -> Measured:
+    """Measure every hit against its line."""
+    strokes, time, tick, dials = ground.strokes, ground.time, ground.tick, ground.dials
+    place = np.where(strokes.of_hit >= 0, strokes.spread(tick[strokes.reference], 0.0), tick)
+    lines = ground.lines_at(place)
+    line = lines.tick
+    section = ground.layout.sections.of(line)
+    lined = belongs(place, lines, time.tempo, dials.reach[section])
+    lined &= ground.layout.explained(place)
+    off = time.between(line, tick)
+    fill = ground.fills.of(line)
+    at = strokes.reference
+    alone = nearest(line[at], np.abs(off[at]), lined[at])
+    window = dials.window[section]
+    if np.isnan(window).any():
+        window = np.where(np.isnan(window), noticed(line, time), window)
+    return Measured(
+        line=line,
+        off=off,
+        lined=lined,
+        told=lined & (fill < 0) & strokes.spread(alone, True),
+        admissible=Admissible.around(window),
+        bar=time.bars_at(line).number,
+        section=section,
+        fill=fill,
+    )
+
+
+def nearest(line: Floats, distance: Floats, near: Bools) -> Bools:
+    """Which strokes are the nearest of those on their line, of equals the earliest.
 
     Parameters
     ----------
-    tick : float64 array, shape (n,)
-        When each hit sounds.
-    strokes : Strokes
-    layout : Layout
-    tempo : TempoMap
-    meter : MeterMap
-    reach : float
-        How far from a line a hit may be and still belong to it, percent of the gap.
-    window : float, optional
-        In ms; None is the just-noticeable difference at the beat.
+    line, distance : float64 arrays, shape (s,)
+        Ticks; ms.
+    near : bool array, shape (s,)
+        Which strokes belong to their line.
     """
-    at = np.where(strokes.of_hit >= 0, np.append(strokes.reference, -1)[strokes.of_hit], -1)
-    place = np.where(at >= 0, tick[at], tick)
-    lines = layout.lines_at(place, meter)
-    near = belongs(place, lines, tempo, reach) & layout.explained(place)
-    deviation = np.where(near, tempo.to_ms(tick) - tempo.to_ms(lines.tick), np.nan)
-    width = noticed(lines.tick, tempo, meter) if window is None else np.full(len(tick), window)
-    bar = meter.bars_at(lines.tick).number
-    return Measured(lines.tick, deviation, width, bar, layout.sections.of(place))
+    candidates = np.flatnonzero(near)
+    # Distances that differ by floating-point noise only are equal.
+    rounded = np.round(distance[candidates] / SLACK_MS)
+    order = np.lexsort((candidates, rounded, line[candidates]))
+    sorted_line = line[candidates][order]
+    first = np.append(True, np.diff(sorted_line) > 0)[: len(order)]
+    found = np.zeros(len(line), np.bool_)
+    found[candidates[order[first]]] = True
+    return found
 
 
 @dataclass(frozen=True)
@@ -151,7 +174,7 @@ def sum_up(measured: Measured, which: Bools, bars: Bools | None = None) -> Lean:
         nan = float("nan")
         return Lean(int(which.sum()), 0, nan, nan, nan, nan, None)
     lean = float(np.median(deviation))
-    inside = np.abs(deviation) <= measured.window[picked] + SLACK_MS
+    inside = measured.admissible.at(picked).contains(deviation)
     drawn = picked if bars is None else bars & measured.lined
     return Lean(
         hits=int(which.sum()),

@@ -4,7 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import SLACK_MS, Floats
+from evenhand.columns import Floats
+from evenhand.measure.admissible import Admissible
 
 #: Neighbours that err the same way before they are called a run. Common practice.
 RUN = 3
@@ -32,7 +33,9 @@ class Outlier:
     furthest: float
 
 
-def find_outliers(deviation: Floats, lean: Floats, window: Floats, line: Floats) -> list[Outlier]:
+def find_outliers(
+    deviation: Floats, lean: Floats, admissible: Admissible, line: Floats
+) -> list[Outlier]:
     """List what stands outside the window around the lean, furthest first.
 
     Parameters
@@ -41,13 +44,13 @@ def find_outliers(deviation: Floats, lean: Floats, window: Floats, line: Floats)
         Of each stroke, ms; NaN where it has no line.
     lean : float64 array, shape (s,)
         The lean of its section, ms.
-    window : float64 array, shape (s,)
-        In ms.
+    admissible : Admissible
+        Around the lean.
     line : float64 array, shape (s,)
         In ticks; a stroke that shares its line with another is no neighbour of a run.
     """
     excess = deviation - lean
-    sign = np.where(np.abs(excess) > window + SLACK_MS, np.sign(excess), 0)
+    sign = admissible.side(excess)
     edges = np.flatnonzero(np.diff(sign) != 0) + 1
     begins, ends = np.append(0, edges), np.append(edges, len(sign))
     found = []

@@ -4,9 +4,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import SLACK_MS, Bools, Floats, Words
+from evenhand.columns import Ints, Words
+from evenhand.ground import Ground
 from evenhand.outcome.changes import CARRIED, Changes
-from evenhand.plan import FATES, HELD, KEPT, MOVED, OFF_GRID, Plan, Strokes
+from evenhand.plan import FATES, HELD, KEPT, MOVED, OFF_GRID, Plan
 
 
 @dataclass(frozen=True)
@@ -76,14 +77,10 @@ class Figures:
         return 100 * self.strokes[OFF_GRID] / total if total else 0.0
 
 
-def take_figures(
-    changes: Changes, strokes: Strokes, plan: Plan, grids: dict[str, float]
-) -> Figures:
+def take_figures(changes: Changes, ground: Ground, plan: Plan, grids: dict[str, float]) -> Figures:
     """Sum up a pass."""
-    hits = changes.hits
+    hits, strokes, half = changes.hits, ground.strokes, plan.admissible.half
     moves = np.abs(changes.shift_ms[changes.action == MOVED])
-    window = np.append(plan.window, np.nan)[strokes.of_hit]
-    lean = np.append(plan.lean, np.nan)[strokes.of_hit]
     return Figures(
         hits=len(hits),
         pieces=_count(hits.piece),
@@ -94,9 +91,9 @@ def take_figures(
         },
         largest_move=float(moves.max()) if len(moves) else 0.0,
         median_move=float(np.median(moves)) if len(moves) else 0.0,
-        tightness=_tightness(changes, window, lean),
-        window_least=float(plan.window.min()) if len(strokes) else float("nan"),
-        window_most=float(plan.window.max()) if len(strokes) else float("nan"),
+        tightness=_tightness(changes, ground, plan),
+        window_least=float(half.min()) if len(strokes) else float("nan"),
+        window_most=float(half.max()) if len(strokes) else float("nan"),
         grids=grids,
     )
 
@@ -107,22 +104,25 @@ def _count(words: Words) -> dict[str, int]:
     return dict(sorted(pairs, key=lambda pair: (-pair[1], pair[0])))
 
 
-def _tightness(changes: Changes, window: Floats, lean: Floats) -> dict[str, Tightness]:
-    lined = ~np.isnan(changes.line)
-    piece = changes.hits.piece
-    groups = {"all": lined}
-    for name in _count(piece[lined]):
-        groups[name] = lined & (piece == name)
-    return {name: _tight(changes, window, lean, which) for name, which in groups.items()}
+def _tightness(changes: Changes, ground: Ground, plan: Plan) -> dict[str, Tightness]:
+    lined = np.flatnonzero(~np.isnan(changes.line))
+    piece = changes.hits.piece[lined]
+    stroke = ground.strokes.of_hit[lined]
+    groups = {"all": np.ones(len(lined), np.bool_)}
+    groups |= {name: piece == name for name in _count(piece)}
+    return {
+        name: _tight(changes, lined[which], stroke[which], plan) for name, which in groups.items()
+    }
 
 
-def _tight(changes: Changes, window: Floats, lean: Floats, which: Bools) -> Tightness:
-    if not which.any():
+def _tight(changes: Changes, hits: Ints, stroke: Ints, plan: Plan) -> Tightness:
+    if not len(hits):
         return Tightness(0, *[float("nan")] * 6)
-    before, after = changes.deviation_before[which], changes.deviation_after[which]
-    inside = [np.abs(one - lean[which]) <= window[which] + SLACK_MS for one in (before, after)]
+    before, after = changes.deviation_before[hits], changes.deviation_after[hits]
+    lean, admissible = plan.lean[stroke], plan.admissible.at(stroke)
+    inside = [admissible.contains(one - lean) for one in (before, after)]
     return Tightness(
-        hits=int(which.sum()),
+        hits=len(hits),
         mean_before=float(before.mean()),
         mean_after=float(after.mean()),
         spread_before=float(before.std()),

@@ -7,10 +7,11 @@ from typing import NamedTuple
 import numpy as np
 
 from evenhand.carry import Carry
-from evenhand.columns import SLACK_MS, Bools, Floats, Ints
+from evenhand.columns import SLACK_MS, Bools, Ints, pick
+from evenhand.ground import Ground, Strokes
 from evenhand.outcome.changes import Changes
-from evenhand.plan import KEPT, LINE_TAKEN, MOVED, OFF_GRID, Plan, Strokes
-from evenhand.take import MeterMap, Position, TempoMap
+from evenhand.plan import KEPT, LINE_TAKEN, MOVED, OFF_GRID, Plan
+from evenhand.take import Position, Timeline
 
 #: The kinds of flag: first what the pass has changed, then what it has left alone.
 CHANGED = (CLOSE, SQUEEZED, START, LARGE) = ("close pair", "squeezed", "start", "large move")
@@ -72,32 +73,9 @@ class _Note(NamedTuple):
     weight: float
 
 
-def raise_flags(
-    changes: Changes,
-    strokes: Strokes,
-    plan: Plan,
-    carry: Carry,
-    unknown: list[int],
-    tick: Floats,
-    tempo: TempoMap,
-    meter: MeterMap,
-) -> tuple[Flag, ...]:
-    """List all flags, worst first: what was changed before what was left alone, then by weight.
-
-    Parameters
-    ----------
-    changes : Changes
-    strokes : Strokes
-    plan : Plan
-    carry : Carry
-    unknown : list of int
-        Note numbers that the kit map lacks.
-    tick : float64 array, shape (hits,)
-        When each hit sounds, the latency taken out.
-    tempo : TempoMap
-    meter : MeterMap
-    """
-    look = _Look(changes, strokes, plan, carry, tick, tempo, meter)
+def raise_flags(changes: Changes, ground: Ground, plan: Plan, carry: Carry) -> tuple[Flag, ...]:
+    """List all flags, worst first: what was changed before what was left alone, then by weight."""
+    look = _Look(changes, ground, plan, carry)
     notes = [
         *look.close_pairs(),
         *look.squeezed(),
@@ -106,7 +84,7 @@ def raise_flags(
         *look.syncopation(),
         *look.lines_taken(),
         *look.off_grid_runs(),
-        *look.unknown_notes(unknown),
+        *look.unknown_notes(),
     ]
     return tuple(sorted(look.placed(notes), key=_badness))
 
@@ -121,20 +99,25 @@ class _Look:
     """Everything that the single checks look at."""
 
     changes: Changes
-    strokes: Strokes
+    ground: Ground
     plan: Plan
     carry: Carry
-    tick: Floats
-    tempo: TempoMap
-    meter: MeterMap
+
+    @property
+    def strokes(self) -> Strokes:
+        return self.ground.strokes
+
+    @property
+    def time(self) -> Timeline:
+        return self.ground.time
 
     def placed(self, notes: Sequence[_Note]) -> list[Flag]:
         """The flags, each at the line of its stroke or where its first hit was."""
         first = np.array([note.hits[0] for note in notes], np.int64)
         stroke = self.strokes.of_hit[first]
-        named = np.append(self.plan.fate != OFF_GRID, False)[stroke]
-        line = np.append(self.plan.line, np.nan)[stroke]
-        bar, beat = self.meter.place(np.where(named, line, self.changes.hits.tick[first]))
+        named = pick(self.plan.fate != OFF_GRID, stroke, False)
+        line = pick(self.plan.line, stroke, np.nan)
+        bar, beat = self.time.place(np.where(named, line, self.changes.hits.tick[first]))
         places = map(Position, bar.tolist(), beat.tolist())
         ticks = self.changes.tick_after[first].tolist()
         return [
@@ -176,10 +159,9 @@ class _Look:
     def squeezed(self) -> Iterator[_Note]:
         """Strokes that could not move as far as wanted."""
         for stroke, hits in self._members(self.carry.squeezed):
-            at = float(self.tick[hits[0]])
-            place = self.tempo.to_ms(at)
-            wanted = float(self.tempo.to_ms(at + self.plan.shift[stroke]) - place)
-            got = float(self.tempo.to_ms(at + self.carry.shift[stroke]) - place)
+            at = float(self.ground.tick[hits[0]])
+            wanted = float(self.time.between(at, at + self.plan.shift[stroke]))
+            got = float(self.time.between(at, at + self.carry.shift[stroke]))
             text = (
                 f"{self._pieces(hits)} moved {got:+.1f} ms instead of {wanted:+.1f} ms: "
                 "a neighbouring stroke is too near"
@@ -188,17 +170,18 @@ class _Look:
 
     def start(self) -> Iterator[_Note]:
         """Hits that would have gone before the start of the file."""
-        hits = np.flatnonzero(self.carry.map.starts_too_early(self.tick))
+        tick = self.ground.tick
+        hits = np.flatnonzero(self.carry.map.starts_too_early(tick))
         if len(hits):
             many = f"{len(hits)} hits" if len(hits) > 1 else "a hit"
             text = f"{many} would have moved before the start of the file and stopped there"
-            wanted = self.tick[hits] + self.carry.map.at(self.tick[hits])
-            yield _Note(START, hits, text, float(-self.tempo.to_ms(wanted).min()))
+            wanted = tick[hits] + self.carry.map.at(tick[hits])
+            yield _Note(START, hits, text, float(-self.time.ms(wanted).min()))
 
     def large_moves(self) -> Iterator[_Note]:
         """Strokes that moved much further than the others."""
         moved = self.plan.fate == MOVED
-        shift = np.append(self.changes.shift_ms, 0.0)[self.strokes.reference]
+        shift = self.changes.shift_ms[self.strokes.reference]
         if not moved.any():
             return
         fence, judged = _LARGE_MS, moved | (self.plan.fate == KEPT)
@@ -239,14 +222,14 @@ class _Look:
             if end - begin < RUN:
                 continue
             hits = self.strokes.reference[begin:end]
-            last = self.meter.position(float(self.changes.hits.tick[hits[-1]]))
+            last = self.time.position(float(self.changes.hits.tick[hits[-1]]))
             text = f"{end - begin} strokes in a row, up to {last}, are off the grid: carried"
             furthest = np.abs(self.plan.deviation[begin:end]).max()
             yield _Note(OFF_RUN, hits, text, float(furthest))
 
-    def unknown_notes(self, unknown: list[int]) -> Iterator[_Note]:
+    def unknown_notes(self) -> Iterator[_Note]:
         """Notes that the kit map lacks."""
-        for note in unknown:
+        for note in self.ground.kit.unknown(self.changes.hits.note):
             hits = np.flatnonzero(self.changes.hits.note == note)
             times = "once" if len(hits) == 1 else f"{len(hits)} times"
             text = (

@@ -15,12 +15,13 @@ import numpy as np
 
 from evenhand.carry import Carry, ShiftMap
 from evenhand.columns import Bools, Floats, Ints, median
-from evenhand.grid import Grid, Layout
+from evenhand.grid import Grid
+from evenhand.ground import Ground
 from evenhand.kit import TIMEKEEPER
 from evenhand.measure import find_evenness, find_limbs, find_swing
 from evenhand.outcome.changes import CARRIED, Changes
-from evenhand.plan import Plan, Strokes
-from evenhand.take import Hits, MeterMap, TempoMap
+from evenhand.plan import Plan
+from evenhand.take import Hits, MeterMap
 
 #: Feel that moved by less than this is not worth a warning, ms: below what is noticed.
 _LEAST_MS = 2.0
@@ -100,47 +101,26 @@ class Kept:
         )
 
 
-def compare_feel(
-    changes: Changes,
-    tick: Floats,
-    strokes: Strokes,
-    plan: Plan,
-    carry: Carry,
-    layout: Layout,
-    tempo: TempoMap,
-    meter: MeterMap,
-) -> tuple[Kept, ...]:
-    """Compare the feel of each section before and after.
-
-    Parameters
-    ----------
-    changes : Changes
-    tick : float64 array, shape (hits,)
-        When each hit sounds before, the latency taken out.
-    strokes : Strokes
-    plan : Plan
-    carry : Carry
-    layout : Layout
-    tempo : TempoMap
-    meter : MeterMap
-    """
-    line = layout.lines_at(tick, meter).tick
+def compare_feel(changes: Changes, ground: Ground, plan: Plan, carry: Carry) -> tuple[Kept, ...]:
+    """Compare the feel of each section before and after."""
+    tick, time, layout = ground.tick, ground.time, ground.layout
+    line = ground.lines_at(tick).tick
     after = changes.tick_after.astype(np.float64)
     look = _Look(
         hits=changes.hits,
         tick=np.stack([tick, after]),
-        ms=np.stack([tempo.to_ms(tick), changes.ms_after]),
+        ms=np.stack([time.ms(tick), changes.ms_after]),
         line=line,
-        line_ms=tempo.to_ms(line),
+        line_ms=time.ms(line),
         deviation=np.stack([changes.deviation_before, changes.deviation_after]),
-        lean=np.append(plan.lean, np.nan)[strokes.of_hit],
+        lean=ground.strokes.spread(plan.lean, np.nan),
         way=_ways(np.stack([tick, after]), changes.action == CARRIED, carry.map),
     )
     section = layout.sections.of(line)
     order = np.argsort(section, kind="stable")
     parts = np.split(order, np.searchsorted(section[order], np.arange(1, len(layout.sections))))
     return tuple(
-        look.only(part).sum_up(label, grid or Grid(16), meter)
+        look.only(part).sum_up(label, grid or Grid(16), time.meter)
         for label, grid, part in zip(layout.sections.labels, layout.grids, parts, strict=True)
     )
 

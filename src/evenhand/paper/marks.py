@@ -46,7 +46,6 @@ class Mark:
 
 
 def list_marks(
-    take: Take,
     sections: Sections,
     fills: Sequence[float],
     pushes: Sequence[tuple[float, str]],
@@ -56,8 +55,6 @@ def list_marks(
 
     Parameters
     ----------
-    take : Take
-        The tightened take.
     sections : Sections
         Their marks stand at the bar lines.
     fills : sequence of float
@@ -67,8 +64,8 @@ def list_marks(
     flags : sequence of Flag
     """
     marks = {
-        Mark(_whole(_bar_line(take, bar)), KINDS.index(SECTION), name)
-        for bar, name in zip(sections.bar.tolist(), sections.labels, strict=True)
+        Mark(_whole(begin), KINDS.index(SECTION), name)
+        for begin, name in zip(sections.begin.tolist(), sections.labels, strict=True)
     }
     marks |= {Mark(_whole(tick), KINDS.index(FILL), "fill") for tick in fills}
     marks |= {Mark(_whole(tick), KINDS.index(PUSH), text) for tick, text in pushes}
@@ -77,13 +74,6 @@ def list_marks(
         for flag in flags
     }
     return tuple(sorted(marks))
-
-
-def _bar_line(take: Take, bar: int) -> float:
-    meter = take.meter
-    here = int(np.maximum(np.searchsorted(meter.bar, bar, side="right") - 1, 0))
-    length = float(meter.beats[here] * 4 * meter.division / meter.unit[here])
-    return float(meter.tick[here] + (bar - meter.bar[here]) * length)
 
 
 def _whole(tick: float) -> int:

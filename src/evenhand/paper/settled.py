@@ -5,8 +5,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from evenhand.ground import Ground
 from evenhand.paper.terminal import printable
-from evenhand.plan import Ground
 from evenhand.recipe import AUTO, MOVE, STAY, Recipe, recipe_toml
 
 #: What else a section is to say: its index in, settings by name out.
@@ -36,12 +36,11 @@ def settled_recipe(ground: Ground, recipe: Recipe, more: More | None = None) -> 
     if len(sections) == 1 and ground.owner[0] < 0:
         whole = _grid_of(ground, 0) | (more(0) if more else {})
         return recipe.with_settings(found | whole)
-    last_bar = ground.take.meter.position(max(ground.take.end - 1, 0)).bar
-    ends = [*(sections.bar[1:] - 1).tolist(), last_bar]
     tables = []
-    for index, label in enumerate(sections.labels):
-        first = max(1, int(sections.bar[index]))
-        bars = f"{first}-{ends[index]}" if ends[index] > first else str(first)
+    for index, (label, (first, last)) in enumerate(
+        zip(sections.labels, sections.bars, strict=True)
+    ):
+        bars = f"{first}-{last}" if last > first else str(first)
         table: dict[str, Any] = {"name": label, "bars": bars}
         own = recipe.section[ground.owner[index]].settings if ground.owner[index] >= 0 else ()
         settings = dict(own) | _grid_of(ground, index) | (more(index) if more else {})

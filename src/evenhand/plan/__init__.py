@@ -1,25 +1,32 @@
-"""What is to happen: strokes, the line each belongs to, and how far each should move."""
+"""What is to happen: the line each stroke belongs to, and how far it should move."""
 
-from evenhand.plan.ground import Ground, prepare, without_latency
 from evenhand.plan.holds import FILL_AS_PLAYED, IN_HOLD, LANDING_AS_PLAYED, NO_GRID, Stretch
-from evenhand.plan.plan import (
+from evenhand.plan.plan import Plan, make_plan
+from evenhand.plan.verdicts import (
     FATES,
     HELD,
     IN_FILL,
+    INSIDE,
+    INSIDE_FILL,
     KEPT,
     LINE_TAKEN,
     MOVED,
+    NO_STRENGTH,
     OFF_GRID,
-    Plan,
-    make_plan,
+    OFF_THE_GRID,
+    OUTSIDE,
+    SYNCOPATED,
+    TAKEN,
+    WITH_FILL,
+    WITH_SPAN,
 )
-from evenhand.plan.strokes import Strokes
-from evenhand.plan.targets import noticed
 
 __all__ = [
     "FATES",
     "FILL_AS_PLAYED",
     "HELD",
+    "INSIDE",
+    "INSIDE_FILL",
     "IN_FILL",
     "IN_HOLD",
     "KEPT",
@@ -27,13 +34,15 @@ __all__ = [
     "LINE_TAKEN",
     "MOVED",
     "NO_GRID",
+    "NO_STRENGTH",
     "OFF_GRID",
-    "Ground",
+    "OFF_THE_GRID",
+    "OUTSIDE",
+    "SYNCOPATED",
+    "TAKEN",
+    "WITH_FILL",
+    "WITH_SPAN",
     "Plan",
     "Stretch",
-    "Strokes",
     "make_plan",
-    "noticed",
-    "prepare",
-    "without_latency",
 ]

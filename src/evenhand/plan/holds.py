@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenhand.columns import Bools, Floats, Words
-from evenhand.plan.strokes import Strokes
+from evenhand.ground import Strokes
 
 #: A stretch of ticks, both ends included.
 Stretch = tuple[float, float]

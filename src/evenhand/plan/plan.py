@@ -5,10 +5,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats, Ints, Words
-from evenhand.grid import Layout
-from evenhand.plan.dials import Dials
-from evenhand.plan.fills import Fills
+from evenhand.columns import Bools, Floats, Ints, Words, pick
+from evenhand.ground import Ground
+from evenhand.kit import ACCENT, ANCHOR, FILL
+from evenhand.measure import Admissible, Measured, measure
 from evenhand.plan.holds import (
     FILL_AS_PLAYED,
     LANDING_AS_PLAYED,
@@ -20,15 +20,26 @@ from evenhand.plan.holds import (
 )
 from evenhand.plan.rush import ends_of, whole_shifts
 from evenhand.plan.spans import find_spans, number_spans
-from evenhand.plan.strokes import Strokes
 from evenhand.plan.syncopation import keep_syncopation
 from evenhand.plan.targets import Targets, find_targets
-from evenhand.take import MeterMap, TempoMap
-
-#: What may become of a stroke.
-MOVED, KEPT, HELD, OFF_GRID, LINE_TAKEN = "moved", "kept", "held", "off grid", "line taken"
-IN_FILL = "in a fill"
-FATES = (MOVED, KEPT, HELD, OFF_GRID, LINE_TAKEN, IN_FILL)
+from evenhand.plan.verdicts import (
+    HELD,
+    IN_FILL,
+    INSIDE,
+    INSIDE_FILL,
+    KEPT,
+    LINE_TAKEN,
+    MOVED,
+    NO_STRENGTH,
+    OFF_GRID,
+    OFF_THE_GRID,
+    OUTSIDE,
+    SYNCOPATED,
+    TAKEN,
+    WITH_FILL,
+    WITH_SPAN,
+    Verdicts,
+)
 
 #: Ticks within which two lines are one: floating-point noise, far below any real gap.
 _SAME = 1e-3
@@ -40,20 +51,22 @@ class Plan:
 
     Attributes
     ----------
-    line, deviation, lean, window : float64 arrays, shape (s,)
+    measured : Measured
+        All hits against their lines: what the plan rests on.
+    line, deviation, lean : float64 arrays, shape (s,)
         See `Targets`.
-    strength : float64 array, shape (s,)
-        How much of its excess a move takes away, percent.
+    admissible : Admissible
+        How far off its target each may be and still be left alone.
     fate : str array, shape (s,)
         One of `FATES`.
+    why : str array, shape (s,)
+        The reason, as in the change log; empty for what is held (see `held`).
     claims : bool array, shape (s,)
         Whether the stroke has its line for itself and anchors something.
     shift : float64 array, shape (s,)
         Wanted shift in ticks, unrounded; 0 for all that are not moved.
     span : int64 array, shape (s,)
         Number of the span that the stroke moves with, from 1; 0 for none.
-    whole : bool array, shape (s,)
-        Which strokes move with a fill that is off as a whole.
     edge, edge_shift : float64 arrays
         Knots besides the strokes, in ticks: the ends of holds, and of fills that move as a whole.
     held : Held
@@ -63,16 +76,16 @@ class Plan:
     section : int64 array, shape (s,)
     """
 
+    measured: Measured
     line: Floats
     deviation: Floats
     lean: Floats
-    window: Floats
-    strength: Floats
+    admissible: Admissible
     fate: Words
+    why: Words
     claims: Bools
     shift: Floats
     span: Ints
-    whole: Bools
     edge: Floats
     edge_shift: Floats
     held: Held
@@ -85,105 +98,83 @@ class Plan:
         return np.isin(self.fate, (MOVED, KEPT, HELD))
 
 
-def make_plan(
-    tick: Floats,
-    piece: Words,
-    drums: Bools,
-    strokes: Strokes,
-    layout: Layout,
-    fills: Fills,
-    dials: Dials,
-    tempo: TempoMap,
-    meter: MeterMap,
-    holds: Sequence[Stretch] = (),
-) -> Plan:
+def make_plan(ground: Ground, holds: Sequence[Stretch] = ()) -> Plan:
     """Decide about each stroke.
 
     Parameters
     ----------
-    tick : float64 array, shape (hits,)
-        When each hit sounds.
-    piece : str array, shape (hits,)
-    drums : bool array, shape (hits,)
-        The hits that show how a fill lies.
-    strokes : Strokes
-    layout : Layout
-        The grid of each section; strokes in a section without a grid are held.
-    fills : Fills
-        Those that are not treated like anything else.
-    dials : Dials
-        The settings for each stroke.
-    tempo : TempoMap
-    meter : MeterMap
+    ground : Ground
+        Strokes in a section without a grid are held.
     holds : sequence of (float, float)
         Stretches that stay as played, ticks.
     """
-    reference = tick[strokes.reference]
-    played = tempo.to_ms(reference)
-    goal = find_targets(reference, piece[strokes.reference], layout, fills, dials, tempo, meter)
-    goal, syncopation = keep_syncopation(tick, piece, strokes, goal, layout, dials, tempo, meter)
-    held = _find_held(tick, strokes, goal, layout, fills, holds, meter)
-    near = np.where(goal.claims, np.where(goal.outside, MOVED, KEPT), LINE_TAKEN)
-    fate = np.where(goal.near, near, OFF_GRID)
-    # Inside a fill only the stroke on the line where it begins is an anchor.
-    begin = np.append(fills.begin, np.nan)[goal.fill]
-    in_fill = (goal.fill >= 0) & goal.claims
-    fate = np.where(in_fill & (np.abs(goal.line - begin) > _SAME), IN_FILL, fate)
-    fate = np.where(held.stroke, HELD, fate)
+    time, reference = ground.time, ground.tick[ground.strokes.reference]
+    measured = measure(ground)
+    goal, syncopation = keep_syncopation(ground, find_targets(ground, measured))
+    held = _find_held(ground, goal, holds)
+    verdicts = _judge(ground, goal, syncopation, held)
+    strength = goal.dials.strength
+    want = np.where(verdicts.fate == MOVED, -strength / 100 * goal.excess, 0.0)
+    fixed = (verdicts.fate == HELD) | (strength == 0) | (syncopation != 0)
+    want, span = _in_spans(goal, verdicts, want, fixed, time.tempo.ms_per_tick_at(reference))
+    verdicts.say((verdicts.fate == MOVED) & (strength == 0), MOVED, NO_STRENGTH)
+    verdicts.say((verdicts.fate == KEPT) & (want != 0), MOVED, WITH_SPAN)
 
-    want = np.where(fate == MOVED, -dials.strength / 100 * goal.excess, 0.0)
-    fixed = (fate == HELD) | (dials.strength == 0) | (syncopation != 0)
-    want, span = _in_spans(goal, fate, want, fixed, dials, tempo.ms_per_tick_at(reference))
-    fate = np.where((want != 0) & (fate == KEPT), MOVED, fate)
-
-    rush, ends, end_shift = _rushing(
-        tick, drums & ~held.hit, layout, fills, goal, dials, tempo, meter
-    )
-    rush = np.append(rush, 0.0)[goal.fill]
-    whole = in_fill & ~held.stroke & (rush != 0)
-    fate, want = np.where(whole, MOVED, fate), np.where(whole, rush, want)
+    rush = _rushing(ground, goal, held)
+    shift = pick(rush.shift, goal.fill, 0.0)
+    whole = (goal.fill >= 0) & goal.claims & ~held.stroke & (shift != 0)
+    verdicts.say(whole, MOVED, WITH_FILL)
+    want = np.where(whole, shift, want)
     # An end that is struck while a stroke goes on moves with that.
-    knots = np.isin(fate, (MOVED, KEPT, HELD))
-    alone = ~strokes.within(ends, knots)
-    edge = np.concatenate([held.edge, ends[alone]])
+    alone = ~ground.strokes.within(rush.end, verdicts.knots)
+    edge = np.concatenate([held.edge, rush.end[alone]])
     order = np.argsort(edge, kind="stable")
     return Plan(
+        measured=measured,
         line=goal.line,
         deviation=goal.deviation,
         lean=goal.lean,
-        window=goal.window,
-        strength=dials.strength,
-        fate=fate,
-        claims=goal.claims & (fate != IN_FILL),
-        shift=np.where(want == 0, 0.0, tempo.to_tick(played + want) - reference),
+        admissible=goal.admissible,
+        fate=verdicts.fate,
+        why=verdicts.why,
+        claims=goal.claims & (verdicts.fate != IN_FILL),
+        shift=np.where(want == 0, 0.0, time.shift(reference, want)),
         span=span,
-        whole=whole,
         edge=edge[order],
-        edge_shift=np.concatenate([np.zeros(len(held.edge)), end_shift[alone]])[order],
+        edge_shift=np.concatenate([np.zeros(len(held.edge)), rush.end_shift[alone]])[order],
         held=held,
-        syncopation=np.where(fate == KEPT, syncopation, 0.0),
-        section=dials.section,
+        syncopation=np.where(verdicts.fate == KEPT, syncopation, 0.0),
+        section=goal.dials.section,
     )
 
 
-def _find_held(
-    tick: Floats,
-    strokes: Strokes,
-    goal: Targets,
-    layout: Layout,
-    fills: Fills,
-    holds: Sequence[Stretch],
-    meter: MeterMap,
-) -> Held:
+def _judge(ground: Ground, goal: Targets, syncopation: Floats, held: Held) -> Verdicts:
+    """Say of each stroke whether it is moved, kept, held or carried; each as if it were alone."""
+    verdicts = Verdicts.none(len(goal.line))
+    verdicts.say(goal.near & ~goal.claims, LINE_TAKEN, TAKEN)
+    verdicts.say(~goal.near, OFF_GRID, OFF_THE_GRID)
+    verdicts.say(goal.claims & goal.outside, MOVED, OUTSIDE)
+    verdicts.say(goal.claims & ~goal.outside, KEPT, INSIDE)
+    verdicts.say(goal.claims & ~goal.outside & (syncopation != 0), KEPT, SYNCOPATED)
+    # Inside a fill only the stroke on the line where it begins is an anchor.
+    begin = pick(ground.fills.begin, goal.fill, np.nan)
+    inside = (goal.fill >= 0) & goal.claims & (np.abs(goal.line - begin) > _SAME)
+    verdicts.say(inside, IN_FILL, INSIDE_FILL)
+    verdicts.say(held.stroke, HELD, "")
+    return verdicts
+
+
+def _find_held(ground: Ground, goal: Targets, holds: Sequence[Stretch]) -> Held:
     """What stays as played, and why."""
+    tick, strokes, fills = ground.tick, ground.strokes, ground.fills
     nowhere = np.full(len(strokes), np.nan)
     held = find_held(tick, strokes, np.where(goal.claims, goal.line, nowhere), holds)
-    if blind := layout.without_grid():
+    if blind := ground.layout.without_grid():
         held = held.also(find_held(tick, strokes, nowhere, blind, NO_GRID))
     if fills.as_played.any():
-        as_played = np.append(fills.as_played, False)
-        hits = as_played[fills.of(layout.lines_at(tick, meter).tick)]
-        held = held.also(hold_strokes(tick, strokes, as_played[goal.fill], hits, FILL_AS_PLAYED))
+        hits = pick(fills.as_played, fills.of(ground.lines_at(tick).tick), False)
+        mine = pick(fills.as_played, goal.fill, False)
+        held = held.also(hold_strokes(tick, strokes, mine, hits, FILL_AS_PLAYED))
     if fills.landing_as_played.any():
         landings = fills.end[fills.landing_as_played]
         landed = goal.claims & (np.abs(goal.line[:, None] - landings) <= _SAME).any(axis=1)
@@ -193,53 +184,54 @@ def _find_held(
 
 
 def _in_spans(
-    goal: Targets, fate: Words, want: Floats, fixed: Bools, dials: Dials, tick_ms: Floats
+    goal: Targets, verdicts: Verdicts, want: Floats, fixed: Bools, tick_ms: Floats
 ) -> tuple[Floats, Ints]:
     """Where spans are wanted, the shift of each stroke in ms; and the number of each one's span."""
     span = np.zeros(len(want), np.int64)
-    taking_part = np.isin(fate, (MOVED, KEPT, HELD))
-    if not (dials.spans & taking_part).any():
+    spans, taking_part = goal.dials.spans, verdicts.knots
+    if not (spans & taking_part).any():
         return want, span
     # Half a tick is left for rounding, so that what was inside on paper is inside in the file.
-    width = np.maximum(goal.window - tick_ms / 2, 0.0)
-    low, high = -goal.excess - width, -goal.excess + width
+    low, high = goal.admissible.shifts(goal.excess, tick_ms / 2)
     low = np.where(goal.outside, low, np.minimum(low, 0.0))
     high = np.where(goal.outside, high, np.maximum(high, 0.0))
     low, high = np.where(fixed, 0.0, low), np.where(fixed, 0.0, high)
     want = want.copy()
     picked = np.flatnonzero(taking_part)
     # Strokes that are planned one by one part the spans on both sides of them.
-    runs = np.flatnonzero(np.diff(dials.spans[picked].astype(np.int8))) + 1
+    runs = np.flatnonzero(np.diff(spans[picked].astype(np.int8))) + 1
     for run in np.split(picked, runs):
-        if dials.spans[run[0]]:
-            want[run] = find_spans(low[run], high[run], dials.span_cost[run])
+        if spans[run[0]]:
+            want[run] = find_spans(low[run], high[run], goal.dials.span_cost[run])
             number = number_spans(want[run])
             span[run] = np.where(number > 0, number + span.max(), 0)
     return want, span
 
 
-def _rushing(
-    tick: Floats,
-    drums: Bools,
-    layout: Layout,
-    fills: Fills,
-    goal: Targets,
-    dials: Dials,
-    tempo: TempoMap,
-    meter: MeterMap,
-) -> tuple[Floats, Floats, Floats]:
+@dataclass(frozen=True, eq=False)
+class _Rush:
     """How far each fill moves as a whole, ms; ticks and shifts of the ends of those that do."""
+
+    shift: Floats
+    end: Floats
+    end_shift: Floats
+
+
+def _rushing(ground: Ground, goal: Targets, held: Held) -> _Rush:
+    """Find the fills that are off as a whole, from all that drums in them and is not held."""
+    fills, tick, time = ground.fills, ground.tick, ground.time
     if not len(fills) or not len(goal.line):
-        return np.zeros(len(fills)), np.zeros(0), np.zeros(0)
-    hit = np.flatnonzero(drums)
+        return _Rush(np.zeros(len(fills)), np.zeros(0), np.zeros(0))
+    hit = np.flatnonzero(np.isin(ground.hits.role, (ANCHOR, FILL, ACCENT)) & ~held.hit)
     hit = hit[np.argsort(tick[hit], kind="stable")]
-    line = layout.lines_at(tick[hit], meter).tick
+    line = ground.lines_at(tick[hit]).tick
     fill = fills.of(line)
-    fill = np.where(np.append(fills.as_played, False)[fill], -1, fill)
+    fill = np.where(pick(fills.as_played, fill, False), -1, fill)
     # The lean, the window and the strength are those of the groove that leads into the fill.
     before = np.maximum(np.searchsorted(goal.line, fills.begin) - 1, 0)
-    off = tempo.to_ms(tick[hit]) - tempo.to_ms(line) - goal.lean[before][fill]
-    rush = whole_shifts(fill, off, goal.window[before]) * dials.strength[before] / 100
-    ends = ends_of(fill, rush != 0)
+    off = time.between(line, tick[hit]) - goal.lean[before][fill]
+    shift = whole_shifts(fill, off, goal.admissible.at(before))
+    shift = shift * goal.dials.strength[before] / 100
+    ends = ends_of(fill, shift != 0)
     at = tick[hit][ends]
-    return rush, at, tempo.to_tick(tempo.to_ms(at) + rush[fill[ends]]) - at
+    return _Rush(shift, at, time.shift(at, shift[fill[ends]]))

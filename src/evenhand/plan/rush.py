@@ -3,16 +3,17 @@
 import numpy as np
 
 from evenhand.columns import Bools, Floats, Ints, median
+from evenhand.measure import Admissible
 
 #: Fewest hits that show how a fill lies.
 _FEWEST = 4
 
 
-def whole_shifts(fill: Ints, excess: Floats, window: Floats) -> Floats:
+def whole_shifts(fill: Ints, excess: Floats, admissible: Admissible) -> Floats:
     """Find how far each fill is off as a whole, and what would mend it.
 
     A fill rushes (or drags) as a whole if both its first and its second half do: the median
-    excess of each lies outside the window, on the same side. A fill that only rushes towards its
+    excess of each is too far off, on the same side. A fill that only rushes towards its
     end keeps its shape.
 
     Parameters
@@ -21,21 +22,21 @@ def whole_shifts(fill: Ints, excess: Floats, window: Floats) -> Floats:
         The fill of each of its hits in time order; -1 for hits in none.
     excess : float64 array, shape (n,)
         How far each hit is from its target, ms.
-    window : float64 array, shape (f,)
-        How far off a fill may be and still be left alone, ms.
+    admissible : Admissible
+        How far off each of f fills may be and still be left alone.
 
     Returns
     -------
     float64 array, shape (f,)
         In ms; 0 for fills that are not off as a whole.
     """
-    shift = np.zeros(len(window))
-    for one in range(len(window)):
+    shift = np.zeros(len(admissible.low))
+    for one in range(len(shift)):
         mine = excess[fill == one]
         if len(mine) < _FEWEST:
             continue
-        halves = [median(half) for half in np.array_split(mine, 2)]
-        if min(halves) > window[one] or max(halves) < -window[one]:
+        halves = np.array([median(half) for half in np.array_split(mine, 2)])
+        if abs(admissible.at(np.array([one])).side(halves).sum()) == len(halves):
             shift[one] = -median(mine)
     return shift
 

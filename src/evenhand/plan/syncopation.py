@@ -23,12 +23,10 @@ from dataclasses import replace
 
 import numpy as np
 
-from evenhand.columns import SLACK_MS, Bools, Floats, Words
-from evenhand.grid import STRAIGHT, Grid, Layout, lines_at
-from evenhand.plan.dials import Dials
-from evenhand.plan.strokes import Strokes
+from evenhand.columns import Bools, Floats
+from evenhand.grid import STRAIGHT, Grid, lines_at
+from evenhand.ground import Ground, SectionDials
 from evenhand.plan.targets import Targets
-from evenhand.take import MeterMap, TempoMap
 
 #: The other subdivision, where the grid is straight and where it is one of triplets.
 _BESIDE_STRAIGHT, _BESIDE_TRIPLETS = Grid(8, triplet=True), Grid(16)
@@ -46,29 +44,8 @@ _USUAL, _FEWEST_BARS = 0.25, 4
 _TICK_PLACES = 3
 
 
-def keep_syncopation(
-    tick: Floats,
-    piece: Words,
-    strokes: Strokes,
-    goal: Targets,
-    layout: Layout,
-    dials: Dials,
-    tempo: TempoMap,
-    meter: MeterMap,
-) -> tuple[Targets, Floats]:
+def keep_syncopation(ground: Ground, goal: Targets) -> tuple[Targets, Floats]:
     """Give strokes that are off their line on purpose the line that they stand on.
-
-    Parameters
-    ----------
-    tick : float64 array, shape (hits,)
-        When each hit sounds.
-    piece : str array, shape (hits,)
-    strokes : Strokes
-    goal : Targets
-    layout : Layout
-    dials : Dials
-    tempo : TempoMap
-    meter : MeterMap
 
     Returns
     -------
@@ -76,17 +53,18 @@ def keep_syncopation(
     off : float64 array, shape (strokes,)
         How far each such stroke stands from the line of its section's grid, ms; 0 for all others.
     """
-    off = np.zeros(len(strokes))
-    if not dials.syncopation.any():
+    wanted = goal.dials.syncopation
+    off = np.zeros(len(wanted))
+    if not wanted.any():
         return goal, off
-    reference = tick[strokes.reference]
-    beside = _lines_beside(reference, dials, layout, meter)
-    deviation = tempo.to_ms(reference) - tempo.to_ms(beside)
-    away = np.abs(deviation - goal.lean)
-    near = (away <= goal.window + SLACK_MS) & (away <= _NEARER * np.abs(goal.excess))
-    meant = dials.syncopation & goal.claims & goal.outside & (goal.fill < 0) & near
-    meant &= _improbable(goal, dials)
-    meant &= ~_usual(meant, goal, piece[strokes.reference], dials, meter)
+    reference = ground.tick[ground.strokes.reference]
+    beside = _lines_beside(ground, goal.dials)
+    deviation = ground.time.between(beside, reference)
+    away = deviation - goal.lean
+    near = goal.admissible.contains(away) & (np.abs(away) <= _NEARER * np.abs(goal.excess))
+    meant = wanted & goal.claims & goal.outside & (goal.fill < 0) & near
+    meant &= _improbable(goal)
+    meant &= ~_usual(meant, goal, ground)
     return (
         replace(
             goal,
@@ -97,16 +75,18 @@ def keep_syncopation(
     )
 
 
-def _lines_beside(reference: Floats, dials: Dials, layout: Layout, meter: MeterMap) -> Floats:
+def _lines_beside(ground: Ground, dials: SectionDials) -> Floats:
     """The nearest line of the other subdivision; NaN where there is none."""
+    grids = ground.layout.grids
     triplets, none = (
         np.array(which)[dials.section]
         for which in (
-            [grid is not None and grid.triplet for grid in layout.grids],
+            [grid is not None and grid.triplet for grid in grids],
             # A triplet grid has no pairs to swing.
-            [not grid or (grid.swing != STRAIGHT and not grid.triplet) for grid in layout.grids],
+            [not grid or (grid.swing != STRAIGHT and not grid.triplet) for grid in grids],
         )
     )
+    reference, meter = ground.tick[ground.strokes.reference], ground.time.meter
     beside = np.where(
         triplets,
         lines_at(reference, _BESIDE_TRIPLETS, meter).tick,
@@ -115,12 +95,12 @@ def _lines_beside(reference: Floats, dials: Dials, layout: Layout, meter: MeterM
     return np.where(none, np.nan, beside)
 
 
-def _improbable(goal: Targets, dials: Dials) -> Bools:
+def _improbable(goal: Targets) -> Bools:
     """Which strokes are further off their line than the scatter of their section explains."""
     told = goal.claims & (goal.fill < 0)
     far = np.zeros(len(told), np.bool_)
-    for section in np.unique(dials.section):
-        here = dials.section == section
+    for section in np.unique(goal.dials.section):
+        here = goal.dials.section == section
         some = told & here if (told & here).sum() >= _FEWEST else told
         if some.sum() >= _FEWEST:
             middle = np.median(goal.deviation[some])
@@ -130,17 +110,18 @@ def _improbable(goal: Targets, dials: Dials) -> Bools:
     return far
 
 
-def _usual(which: Bools, goal: Targets, piece: Words, dials: Dials, meter: MeterMap) -> Bools:
+def _usual(which: Bools, goal: Targets, ground: Ground) -> Bools:
     """Of some strokes, those whose own line is usually struck by the same piece.
 
     Usually: in a quarter of the bars of the section, or of the take if it has few bars.
     """
     usual = np.zeros(len(which), np.bool_)
-    bars = meter.bars_at(goal.line)
+    piece, section = ground.hits.piece[ground.strokes.reference], goal.dials.section
+    bars = ground.time.bars_at(goal.line)
     place = np.round(goal.line - bars.start, _TICK_PLACES)
     good = goal.claims & ~goal.outside
     for stroke in np.flatnonzero(which):
-        here = dials.section == dials.section[stroke]
+        here = section == section[stroke]
         if len(np.unique(bars.number[here])) < _FEWEST_BARS:
             here = np.ones(len(which), np.bool_)
         same = here & good & (piece == piece[stroke]) & (place == place[stroke])

@@ -4,17 +4,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import SLACK_MS, Bools, Floats, Ints, Words
-from evenhand.grid import Layout, belongs
-from evenhand.plan.dials import Dials
-from evenhand.plan.fills import Fills
+from evenhand.columns import Bools, Floats, Ints
+from evenhand.ground import Ground, SectionDials
+from evenhand.measure import Admissible, Measured, nearest
 from evenhand.plan.lean import find_lean, follow_lean
-from evenhand.take import MeterMap, TempoMap
-
-# Just-noticeable displacement in an even sequence: about 6 ms below 240 ms between onsets, 2.5 %
-# of the interval above (Friberg & Sundberg 1995, J. Acoust. Soc. Am. 98(5), 2524-2531).
-_NOTICED_MS = 6.0
-_NOTICED_SHARE = 0.025
 
 
 @dataclass(frozen=True, eq=False)
@@ -29,23 +22,26 @@ class Targets:
         Of the reference from that line, ms; minus is early.
     lean : float64 array, shape (s,)
         What the stroke may keep of it, ms: its target lies that far from the line.
-    window : float64 array, shape (s,)
-        How far off its target it may be and still be left alone, ms.
+    admissible : Admissible
+        How far off its target each may be and still be left alone.
     near : bool array, shape (s,)
         Which strokes are near enough to belong to their line.
     claims : bool array, shape (s,)
         Which have their line for themselves.
     fill : int64 array, shape (s,)
         The fill that the line lies in; -1 for none.
+    dials : SectionDials
+        The settings for each stroke.
     """
 
     line: Floats
     deviation: Floats
     lean: Floats
-    window: Floats
+    admissible: Admissible
     near: Bools
     claims: Bools
     fill: Ints
+    dials: SectionDials
 
     @property
     def excess(self) -> Floats:
@@ -54,67 +50,38 @@ class Targets:
 
     @property
     def outside(self) -> Bools:
-        """Which strokes are outside their window."""
-        return np.asarray(np.abs(self.excess) > self.window + SLACK_MS)
+        """Which strokes are too far off to be left alone."""
+        return ~self.admissible.contains(self.excess)
 
 
-def find_targets(
-    reference: Floats,
-    piece: Words,
-    layout: Layout,
-    fills: Fills,
-    dials: Dials,
-    tempo: TempoMap,
-    meter: MeterMap,
-) -> Targets:
+def find_targets(ground: Ground, measured: Measured) -> Targets:
     """Find the target of each stroke.
 
     Parameters
     ----------
-    reference : float64 array, shape (s,)
-        When the hit sounds that stands for the stroke, ticks.
-    piece : str array, shape (s,)
-        Of that hit.
-    layout : Layout
-    fills : Fills
-    dials : Dials
-    tempo : TempoMap
-    meter : MeterMap
+    ground : Ground
+    measured : Measured
+        Its hits against their lines.
     """
-    lines = layout.lines_at(reference, meter)
-    line = lines.tick
-    deviation = tempo.to_ms(reference) - tempo.to_ms(line)
-    near = belongs(reference, lines, tempo, dials.reach) & layout.explained(reference)
-    fill = fills.of(line)
-    lean = np.zeros(len(line))
+    at, time = ground.strokes.reference, ground.time
+    dials = ground.dials.at(measured.section[at])
+    line, deviation, near = measured.line[at], measured.off[at], measured.lined[at]
+    lean = np.zeros(len(at))
     if dials.lean.any():
-        told = near & (fill < 0) & nearest(line, np.abs(deviation), near)
-        lean = find_lean(deviation, told, dials.section, piece)
+        told = measured.told[at]
+        lean = find_lean(deviation, told, dials.section, ground.hits.piece[at])
         if dials.lean_follow.any():
-            bars = meter.bars_at(line)
+            bars = time.bars_at(line)
             place = bars.number + (line - bars.start) / (bars.stop - bars.start)
             lean = follow_lean(deviation, told, dials.section, lean, place, dials.lean_follow)
         lean = lean * dials.lean / 100
-    claims = near & nearest(line, np.abs(deviation - lean), near)
-    auto = np.isnan(dials.window)
-    window = np.where(auto, noticed(line, tempo, meter), dials.window)
-    return Targets(line, deviation, lean, window, near, claims, fill)
-
-
-def nearest(line: Floats, distance: Floats, near: Bools) -> Bools:
-    """Which strokes are the nearest of those on their line, of equals the earliest."""
-    candidates = np.flatnonzero(near)
-    # Distances that differ by floating-point noise only are equal.
-    rounded = np.round(distance[candidates] / SLACK_MS)
-    order = np.lexsort((candidates, rounded, line[candidates]))
-    sorted_line = line[candidates][order]
-    first = np.append(True, np.diff(sorted_line) > 0)[: len(order)]
-    nearest = np.zeros(len(line), np.bool_)
-    nearest[candidates[order[first]]] = True
-    return nearest
-
-
-def noticed(line: Floats, tempo: TempoMap, meter: MeterMap) -> Floats:
-    """The just-noticeable difference at the beat there, ms."""
-    beat = meter.bars_at(line).beat_ticks * tempo.ms_per_tick_at(line)
-    return np.maximum(_NOTICED_MS, _NOTICED_SHARE * beat)
+    return Targets(
+        line=line,
+        deviation=deviation,
+        lean=lean,
+        admissible=measured.admissible.at(at),
+        near=near,
+        claims=near & nearest(line, np.abs(deviation - lean), near),
+        fill=measured.fill[at],
+        dials=dials,
+    )

@@ -2,6 +2,6 @@
 
 from evenhand.sections.found import find_sections
 from evenhand.sections.overlaid import Wanted, overlay
-from evenhand.sections.sections import SECTION_SOURCES, Sections, one_section
+from evenhand.sections.sections import SECTION_SOURCES, Sections
 
-__all__ = ["SECTION_SOURCES", "Sections", "Wanted", "find_sections", "one_section", "overlay"]
+__all__ = ["SECTION_SOURCES", "Sections", "Wanted", "find_sections", "overlay"]

@@ -1,10 +1,12 @@
 """Where the sections of a take begin: at its markers, or where the pattern changes."""
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from evenhand.columns import Floats, Ints
 from evenhand.kit import GHOST
-from evenhand.sections.sections import AUTO, MARKERS, NONE, Sections, one_section
+from evenhand.sections.sections import AUTO, EARLY, MARKERS, NONE, WHOLE, Sections
 from evenhand.take import Hits, MeterMap, Take
 
 #: Type of a marker among the meta events (RP-001).
@@ -50,39 +52,55 @@ def find_sections(take: Take, tick: Floats, hits: Hits, source: str) -> Sections
         One of `SECTION_SOURCES`.
     """
     if source == NONE:
-        return one_section()
+        return _sections(take, tick, _Found("the take as a whole"))
     marked = _from_markers(take)
     if marked:
-        return marked
+        return _sections(take, tick, marked)
     if source == MARKERS:
-        return one_section("the take as a whole: there are no markers in it")
+        return _sections(take, tick, _Found("the take as a whole: there are no markers in it"))
     assert source == AUTO
-    return _from_pattern(tick, hits, take.meter)
+    return _sections(take, tick, _from_pattern(tick, hits, take.meter))
 
 
-def _from_markers(take: Take) -> Sections | None:
+@dataclass(frozen=True)
+class _Found:
+    """How sections were found, and each with its first bar and its name; none if there is one."""
+
+    how: str
+    names: tuple[tuple[int, str], ...] = ()
+
+
+def _sections(take: Take, tick: Floats, found: _Found) -> Sections:
+    meter = take.meter
+    bar = np.array([number for number, _ in found.names] or [1], np.int64)
+    return Sections(
+        begin=_bar_starts(bar, meter),
+        bar=bar,
+        # What ends on a bar line does not open a bar, but for a hit.
+        last=max(
+            meter.position(max(take.end - 1, 0)).bar,
+            int(meter.bars_at(float(tick.max())).number),
+        ),
+        early=meter.division / EARLY,
+        name=tuple(name for _, name in found.names) or (WHOLE,),
+        source=found.how,
+    )
+
+
+def _from_markers(take: Take) -> _Found | None:
     """One section per marker, at the nearest bar line; None without markers."""
     names: dict[int, str] = {}
-    starts: dict[int, float] = {}
     for track in take.smf.tracks:
         for tick, text in track.metas(_MARKER):
             bars = take.meter.bars_at(float(tick))
             later = tick - bars.start > bars.stop - tick
-            start = float(bars.stop if later else bars.start)
             bar = int(bars.number) + int(later)
             names[bar] = _name(text) or f"bar {bar}"
-            starts[bar] = start
     if not names:
         return None
     if min(names) > 1:
-        names[1], starts[1] = "start", 0.0
-    bars_in_order = sorted(names)
-    return Sections(
-        np.array([starts[bar] for bar in bars_in_order]) - take.division / 8,
-        np.array(bars_in_order, np.int64),
-        tuple(names[bar] for bar in bars_in_order),
-        "from the markers in the file",
-    )
+        names[1] = "start"
+    return _Found("from the markers in the file", tuple(sorted(names.items())))
 
 
 def _name(text: bytes) -> str:
@@ -93,15 +111,15 @@ def _name(text: bytes) -> str:
     return " ".join(name.split())[:_LONGEST_NAME]
 
 
-def _from_pattern(tick: Floats, hits: Hits, meter: MeterMap) -> Sections:
+def _from_pattern(tick: Floats, hits: Hits, meter: MeterMap) -> _Found:
     """Sections where the pattern changes."""
     number = meter.bars_at(tick).number
     if np.ptp(number) > _EMPTIEST * (len(np.unique(number)) + _DIVIDED):
-        return one_section("the take as a whole: most of its bars are empty")
+        return _Found("the take as a whole: most of its bars are empty")
     bar, table = pattern_of_bars(tick, hits, meter)
     played = np.flatnonzero(table.any(axis=1))
     if not len(played) or played[-1] - played[0] + 1 < _DIVIDED:
-        return one_section("the take as a whole: it has too few bars to divide")
+        return _Found("the take as a whole: it has too few bars to divide")
     first, last = int(played[0]), int(played[-1]) + 1
     step = -(-(last - first) // _MOST_BARS)
     edges = np.arange(first, last, step)
@@ -112,15 +130,11 @@ def _from_pattern(tick: Floats, hits: Hits, meter: MeterMap) -> Sections:
         [patterns[one:other] for one, other in zip(begins, [*begins[1:], None], strict=True)]
     )
     if len(begins) == 1:
-        return one_section("the take as a whole: the pattern does not change")
+        return _Found("the take as a whole: the pattern does not change")
     numbers = bar + edges[begins]
     numbers[0] = min(1, int(numbers[0]))
-    return Sections(
-        _bar_starts(numbers, meter),
-        numbers,
-        names,
-        "found where the pattern changes",
-    )
+    each = zip(numbers.tolist(), names, strict=True)
+    return _Found("found where the pattern changes", tuple(each))
 
 
 def pattern_of_bars(tick: Floats, hits: Hits, meter: MeterMap) -> tuple[int, Floats]:
@@ -242,5 +256,4 @@ def _letter(number: int) -> str:
 def _bar_starts(numbers: Ints, meter: MeterMap) -> Floats:
     here = np.maximum(np.searchsorted(meter.bar, numbers, side="right") - 1, 0)
     length = meter.beats[here] * 4.0 * meter.division / meter.unit[here]
-    start = meter.tick[here] + (numbers - meter.bar[here]) * length
-    return np.asarray(start - meter.division / 8)
+    return np.asarray(meter.tick[here] + (numbers - meter.bar[here]) * length)

@@ -11,10 +11,6 @@ from evenhand.errors import SettingError
 from evenhand.sections.sections import Sections
 from evenhand.take import MeterMap, Position
 
-#: Sections begin this part of a quarter note before their bar line, as those of the take do: an
-#: early downbeat belongs to what it opens.
-EARLY = 8
-
 
 @dataclass(frozen=True)
 class Wanted:
@@ -66,7 +62,7 @@ def overlay(
     pieces = sorted(
         (*stretch, index)
         for index, one in enumerate(wanted)
-        for stretch in _stretches(one, found, meter, end)
+        for stretch in _stretches(one, found, meter)
     )
     for (_, one_end, one), (other_begin, _, other) in pairwise(pieces):
         if other_begin < one_end:
@@ -87,23 +83,25 @@ def overlay(
         wanted[index].label if index >= 0 else found.name[old]
         for index, old in zip(owner.tolist(), before.tolist(), strict=True)
     )
-    source = f"{found.source}; from the recipe" if len(wanted) else found.source
+    begin = ticks + found.early
     return Sections(
-        ticks, meter.bars_at(ticks + meter.division / EARLY).number, names, source
+        begin=begin,
+        bar=meter.bars_at(begin).number,
+        last=found.last,
+        early=found.early,
+        name=names,
+        source=f"{found.source}; from the recipe" if len(wanted) else found.source,
     ), owner
 
 
-def _stretches(
-    one: Wanted, found: Sections, meter: MeterMap, end: int
-) -> list[tuple[float, float]]:
+def _stretches(one: Wanted, found: Sections, meter: MeterMap) -> list[tuple[float, float]]:
     """From where to where it goes, in ticks."""
     if one.bars:
-        return [_stretch_of(one, one.bars, found, meter, end)]
-    stops = [*found.tick[1:].tolist(), np.inf]
+        return [_stretch_of(one, one.bars, found, meter)]
     chosen = [
         (begin, stop)
         for begin, stop, name, label in zip(
-            found.tick.tolist(), stops, found.name, found.labels, strict=True
+            found.tick.tolist(), found.stop.tolist(), found.name, found.labels, strict=True
         )
         if one.name in (name, label)
     ]
@@ -114,18 +112,17 @@ def _stretches(
 
 
 def _stretch_of(
-    one: Wanted, bars: tuple[int, int], found: Sections, meter: MeterMap, end: int
+    one: Wanted, bars: tuple[int, int], found: Sections, meter: MeterMap
 ) -> tuple[float, float]:
     """The ticks of some bars; the first and the last of the take go on beyond its ends."""
     first, last = bars
     # What the take itself calls a section, such as one that a marker opens at its end, is there.
-    last_bar = max(meter.position(max(end - 1, 0)).bar, int(found.bar[-1]))
+    last_bar = found.bars[-1][1]
     if last > last_bar:
         raise SettingError(
             f"section {one.label!r}: bar {last} lies behind the end of the take (bar {last_bar})"
         )
-    early = meter.division / EARLY
-    begin, stop = (meter.to_tick(Position(bar, 1.0)) - early for bar in (first, last + 1))
+    begin, stop = (meter.to_tick(Position(bar, 1.0)) - found.early for bar in (first, last + 1))
     return (
         min(begin, float(found.tick[0])) if first == 1 else begin,
         np.inf if last == last_bar else stop,

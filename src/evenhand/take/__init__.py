@@ -9,6 +9,7 @@ from evenhand.take.meter import MeterMap, Position, parse_position
 from evenhand.take.regrid import Score, regrid
 from evenhand.take.take import Take, read_take
 from evenhand.take.tempo import TempoMap
+from evenhand.take.timeline import Timeline
 
 __all__ = [
     "Hits",
@@ -17,6 +18,7 @@ __all__ = [
     "Score",
     "Take",
     "TempoMap",
+    "Timeline",
     "channel_events",
     "check_folder",
     "check_outputs",

@@ -18,6 +18,7 @@ from evenhand.take.hits import Hits
 from evenhand.take.meter import MeterMap, read_meter
 from evenhand.take.smf import Smf, parse_file
 from evenhand.take.tempo import TempoMap, read_tempo
+from evenhand.take.timeline import Timeline
 
 if TYPE_CHECKING:
     import mido
@@ -53,6 +54,11 @@ class Take:
     def meter(self) -> MeterMap:
         """Bars and beats."""
         return self._named(read_meter)
+
+    @cached_property
+    def time(self) -> Timeline:
+        """Tempo and meter, side by side."""
+        return Timeline(self.tempo, self.meter)
 
     @property
     def division(self) -> int:

@@ -1,5 +1,6 @@
 """What all pages share: shell, style, scripts, builder."""
 
-from evenhand.web.build import assemble, common_style, content_policy, fill
+from evenhand.web.build import one_file, served
+from evenhand.web.modules import LIBRARY, page_file
 
-__all__ = ["assemble", "common_style", "content_policy", "fill"]
+__all__ = ["LIBRARY", "one_file", "page_file", "served"]

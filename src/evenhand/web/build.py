@@ -1,61 +1,112 @@
-"""Assembling a page: template, style, scripts and data become one HTML file.
+"""Assembling a page: template, style, scripts and data.
 
-The page can't reach a network: a content security policy allows its own scripts and styles (by
-their hashes) and nothing else. Data stands in the page as JSON in which no `<` is left, and the
-scripts write all of it as text; so no name from a file can become markup.
+A page of one file can't reach a network: a content security policy allows its own scripts and
+styles (by their hashes) and nothing else. Data stands in the page as JSON in which no `<` is left,
+and the scripts write all of it as text; so no name from a file can become markup.
 """
 
 import base64
 import hashlib
 import json
-from collections.abc import Iterable, Mapping, Sequence
+from functools import cache
 from importlib.resources import files
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-_LIBRARY, _LIBRARY_STYLE = "vendor/uPlot.iife.min.js", "vendor/uPlot.min.css"
-_LICENCE = "vendor/uPlot.LICENSE"
+from evenhand import __version__
+from evenhand.web.modules import LIBRARY, bundle, page_file
+
+if TYPE_CHECKING:
+    from jinja2 import Template
+
+_LICENCE, _LIBRARY_STYLE = "vendor/uPlot.LICENSE", "vendor/uPlot.min.css"
 
 
-def assemble(template: str, style: str, scripts: Iterable[str], data: dict[str, Any]) -> bytes:
-    """Put a page together: the charts' library and the common style come with it.
+def one_file(
+    room: str,
+    data: dict[str, Any] | None = None,
+    words: dict[str, Any] | None = None,
+    charts: bool = True,
+) -> bytes:
+    """Put a page together that needs nothing but itself.
 
     Parameters
     ----------
-    template : str
-        With `@@POLICY@@`, `@@STYLE@@`, `@@DATA@@` and `@@SCRIPTS@@`.
-    style : str
-        What the page has besides the common style.
-    scripts : iterable of str
-        In the order in which they run.
-    data : dict
+    room : str
+        Whose page: its folder `page` has `template.html`, `main.js` and perhaps `style.css`.
+    data : dict, optional
         Plain values; the scripts find them in the element `data`.
+    words : dict, optional
+        What the template asks for; written as text.
+    charts : bool
+        Whether the charts' library comes along.
     """
-    licence = f"/* uPlot\n{_file(_LICENCE)}*/\n"
-    scripts = [licence + _file(_LIBRARY), *scripts]
-    style = _file(_LIBRARY_STYLE) + common_style() + style
-    parts = {
-        "POLICY": content_policy(scripts, style),
-        "STYLE": f"<style>{style}</style>",
-        "DATA": f'<script type="application/json" id="data">{_json(data)}</script>',
-        "SCRIPTS": "\n".join(f"<script>{script}</script>" for script in scripts),
+    from markupsafe import Markup
+
+    library = f"/* uPlot\n{_file(_LICENCE)}*/\n{_file(LIBRARY)}" if charts else ""
+    module = bundle(room)
+    style = (_file(_LIBRARY_STYLE) if charts else "") + _style("web") + _style(room)
+    for script in (library, module):
+        if "</script" in script.lower() or "<!--" in script:
+            raise ValueError(f"a script of {room} would end its own element")
+    scripts = f"<script>{library}</script>\n" if charts else ""
+    scripts += f'<script type="module">{module}</script>'
+    if data is not None:
+        scripts = f'<script type="application/json" id="data">{_json(data)}</script>\n' + scripts
+    page = _template(room).render(
+        **(words or {}),
+        version=__version__,
+        served=False,
+        policy=_policy([library, module], style),
+        # Markup on purpose: made of our own files, and of JSON without any `<`.
+        style=Markup(f"<style>{style}</style>"),
+        scripts=Markup(scripts),
+    )
+    return page.encode("utf-8", errors="replace")
+
+
+def served(room: str, words: dict[str, Any]) -> bytes:
+    """The same page for a server that hands out the modules one by one, at `/ROOM/FILE`."""
+    from markupsafe import Markup
+
+    styles = ["/web/uPlot.css", "/web/style.css", f"/{room}/style.css"]
+    links = "\n".join(f'<link rel="stylesheet" href="{address}">' for address in styles)
+    scripts = f'<script src="/web/uPlot.js"></script>\n<script type="module" src="/{room}/main.js">'
+    page = _template(room).render(
+        **words,
+        version=__version__,
+        served=True,
+        policy="",
+        style=Markup(links),
+        scripts=Markup(f"{scripts}</script>"),
+    )
+    return page.encode("utf-8", errors="replace")
+
+
+@cache
+def _template(room: str) -> "Template":
+    from jinja2 import DictLoader, Environment, StrictUndefined
+
+    sources = {
+        "shell.html": page_file("web", "shell.html").decode("utf-8"),
+        "page.html": page_file(room, "template.html").decode("utf-8"),
     }
-    return fill(template, parts).encode("utf-8")
+    surroundings = Environment(
+        loader=DictLoader(sources),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+    return surroundings.get_template("page.html")
 
 
-def fill(template: str, parts: Mapping[str, str]) -> str:
-    """Put each part where the template has its name as `@@NAME@@`."""
-    pieces = template.split("@@")
-    # Text and names of parts take turns.
-    pieces[1::2] = [parts[name] for name in pieces[1::2]]
-    return "".join(pieces)
-
-
-def content_policy(scripts: Sequence[str], style: str) -> str:
+def _policy(scripts: list[str], style: str) -> str:
     """The content security policy of a page: these scripts and this style, and no network."""
     return "; ".join(
         [
             "default-src 'none'",
-            "script-src " + " ".join(map(_hash, scripts)),
+            "script-src " + " ".join(map(_hash, filter(None, scripts))),
             f"style-src {_hash(style)}",
             "base-uri 'none'",
             "form-action 'none'",
@@ -63,9 +114,11 @@ def content_policy(scripts: Sequence[str], style: str) -> str:
     )
 
 
-def common_style() -> str:
-    """The style that our pages share."""
-    return _file("style.css")
+def _style(room: str) -> str:
+    try:
+        return page_file(room, "style.css").decode("utf-8")
+    except FileNotFoundError:
+        return ""
 
 
 def _file(name: str) -> str:

@@ -210,7 +210,7 @@ def test_names_of_all_kinds(tmp_path: Path) -> None:
     assert _states(run(tmp_path, tmp_path / "out")) == {AS_BEFORE: 5}
     page = (tmp_path / "out" / "batch.html").read_text(encoding="utf-8")
     assert "<b>" not in page
-    assert "&lt;b&gt;&amp;&quot;&#x27;.mid" in page
+    assert "&lt;b&gt;&amp;&#34;&#39;.mid" in page
     assert 'href="%3Cb%3E%26%22%27-tight.mid"' in page
     assert 'href="%FF-tight.mid"' in page
     assert len(_rows(tmp_path / "out")) == 5

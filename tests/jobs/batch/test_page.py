@@ -1,22 +1,13 @@
 """The page over all takes, in a browser."""
 
 from collections.abc import Callable
-from importlib.resources import files
 from pathlib import Path
 
 import pytest
 from tests.jobs.batch.few import run, some_takes
 from tests.web.chromium import Opened
-from tests.web.scripts import check_style, check_syntax
 
-from evenhand.jobs.batch import page as page_module
-
-_SCRIPT = Path(str(files("evenhand.jobs.batch"))) / "page.js"
-
-
-def test_script(node: str, npm: Path) -> None:
-    check_syntax(node, _SCRIPT)
-    check_style(node, npm, _SCRIPT)
+from evenhand.jobs.batch import table_page
 
 
 @pytest.fixture(scope="module")
@@ -72,7 +63,7 @@ def test_links_lead_to_the_files(opened: Callable[[Path], Opened], made: Path) -
 def test_what_would_be_too_long_is_left_to_the_csv(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(page_module, "MOST_ROWS", 2)
+    monkeypatch.setattr(table_page, "MOST_ROWS", 2)
     for number in range(3):
         path = some_takes(tmp_path / "in", 6) / f"bad-{number}.mid"
         path.write_bytes(b"no take")

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from evenhand.jobs.practice import run
+from evenhand.jobs.practice import measuring as run
 from evenhand.jobs.practice.demo_days import demo_series
 from evenhand.jobs.practice.gather import Found, Gathered, gather
 from evenhand.jobs.practice.measuring import Played, measure_all

@@ -12,13 +12,12 @@ from tests.build import HAT, KICK, SNARE, drum_take
 
 from evenhand import DiskError, Recipe, SettingError, Take, read_take
 from evenhand.jobs.demo_take import demo_take
-from evenhand.jobs.triggers import folder as folder_job
 from evenhand.jobs.triggers import pulses
 from evenhand.jobs.triggers.clean import Cleaning
 from evenhand.jobs.triggers.noisy_demo import noisy_take
+from evenhand.jobs.triggers.out_folder import is_ours, write_folder
 from evenhand.jobs.triggers.prepare import Prepared, Settings, prepare
 from evenhand.jobs.triggers.pulses import PEAK, check_length, heights, write_pulses
-from evenhand.jobs.triggers.write_folder import is_ours, write_folder
 
 #: As docs/triggers.md describes them.
 HIT_COLUMNS = ["piece", "zone", "bar", "beat", "seconds", "sample", "velocity", "note", "hit"]
@@ -166,7 +165,7 @@ def test_nothing_is_left_if_a_file_cannot_be_written(
     def full(prepared: Prepared, names: list[str]) -> bytes:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(folder_job, "report", full)
+    monkeypatch.setattr("evenhand.jobs.triggers.out_folder.report", full)
     prepared = _prepare(drum_take([(0, KICK), (480, SNARE), (960, HAT)]))
     with pytest.raises(DiskError, match="out can't be written: No space left"):
         write_folder(prepared, tmp_path / "out")

@@ -1,13 +1,8 @@
 """Assembling the page of practice takes: one HTML file, no network."""
 
-from importlib.resources import files
-
 from evenhand.jobs.practice.page_data import practice_data
 from evenhand.jobs.practice.report import Report
-from evenhand.web import assemble
-
-#: The scripts in the order in which they run; each defines one name.
-SCRIPTS = ("facts.js", "shapes.js", "dots.js", "lists.js", "main.js")
+from evenhand.web import one_file
 
 
 def practice_page(report: Report) -> bytes:
@@ -17,9 +12,4 @@ def practice_page(report: Report) -> bytes:
     ----------
     report : Report
     """
-    scripts = map(_file, SCRIPTS)
-    return assemble(_file("template.html"), _file("style.css"), scripts, practice_data(report))
-
-
-def _file(name: str) -> str:
-    return files(__package__).joinpath("page", name).read_text(encoding="utf-8")
+    return one_file("jobs/practice", practice_data(report))

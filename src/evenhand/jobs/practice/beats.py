@@ -9,10 +9,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenhand.columns import Floats, Ints
+from evenhand.ground import Ground
 from evenhand.jobs.practice.wander import exponent, fluctuations
 from evenhand.kit import ACCENT, ANCHOR, FILL, TIMEKEEPER
 from evenhand.measure import Measured
-from evenhand.plan import Ground
 
 #: Beats over which the pulse may stray: four bars of 4/4. Common practice: songs move in these.
 STRAY_BEATS = 16

@@ -12,9 +12,8 @@ from evenhand.jobs.practice.beats import Steadiness, find_pulse, find_steadiness
 from evenhand.jobs.practice.loudness import Loudness, find_loudness
 from evenhand.jobs.practice.tempi import WIDTH, TempoGroup, group_lows
 from evenhand.kit import ACCENT, ANCHOR, FILL, GHOST, GRACE, ROLL, TIMEKEEPER
-from evenhand.measure import Dynamics, Limbs, find_evenness, find_limbs, sum_up
+from evenhand.measure import Dynamics, Limbs, find_evenness, find_limbs, noticed, sum_up
 from evenhand.paper import grid_name
-from evenhand.plan import noticed
 from evenhand.recipe import OFF, Recipe
 from evenhand.take import Take
 
@@ -217,8 +216,8 @@ class _Sheet:
         )
 
     def noticed(self, which: Bools) -> float:
-        take, line = self.found.ground.take, self.found.measured.line
-        return float(np.median(noticed(line[which], take.tempo, take.meter)))
+        time, line = self.found.ground.time, self.found.measured.line
+        return float(np.median(noticed(line[which], time)))
 
     def foot(self) -> Bools:
         """Hits of the hat's pedal."""

@@ -3,8 +3,8 @@
 import numpy as np
 
 from evenhand.columns import Bools, Floats, Ints, Words
+from evenhand.ground.ornaments import Ornaments
 from evenhand.kit import ACCENT, ANCHOR
-from evenhand.plan.ornaments import Ornaments
 
 # The landing stroke is the anchor hit nearest to its line and no further from it than this, ms; a
 # crash within the second of it lands with it. Common practice: beyond that a flam is heard.

@@ -1,10 +1,15 @@
 """Strokes: anchor hits struck together, which move as one, and what is bound to them."""
 
 from dataclasses import dataclass
+from typing import Any, TypeVar
 
 import numpy as np
+import numpy.typing as npt
 
-from evenhand.columns import SLACK_MS, Bools, Floats, Ints
+from evenhand.columns import SLACK_MS, Bools, Floats, Ints, pick
+from evenhand.take import Hits
+
+_Entry = TypeVar("_Entry", bound=np.generic)
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,6 +43,14 @@ class Strokes:
     def __len__(self) -> int:
         return len(self.reference)
 
+    def spread(self, column: npt.NDArray[_Entry], missing: Any) -> npt.NDArray[_Entry]:
+        """What holds for the stroke of each hit; `missing` for hits of none."""
+        return pick(column, self.of_hit, missing)
+
+    def of_anchors(self, column: npt.NDArray[_Entry], missing: Any) -> npt.NDArray[_Entry]:
+        """The same for the anchor hits of each stroke alone, without what is bound to them."""
+        return np.where(self.anchor, self.spread(column, missing), missing)
+
     def overlap(self, begin: float, end: float) -> Bools:
         """Which strokes lie at least in part between two ticks, both included."""
         return (self.first <= end) & (self.last >= begin)
@@ -52,8 +65,7 @@ class Strokes:
 def find_strokes(
     tick: Floats,
     ms: Floats,
-    velocity: Ints,
-    note: Ints,
+    hits: Hits,
     anchor: Bools,
     together: float | Floats,
     bond: Ints | None = None,
@@ -64,8 +76,7 @@ def find_strokes(
     ----------
     tick, ms : float64 arrays, shape (hits,)
         When each hit sounds.
-    velocity, note : int64 arrays, shape (hits,)
-        0 to 127.
+    hits : Hits
     anchor : bool array, shape (hits,)
     together : float or float64 array, shape (hits,)
         Largest gap to the previous anchor hit of the same stroke, ms.
@@ -76,7 +87,7 @@ def find_strokes(
     bond = _meet(tick, np.full(len(tick), -1, np.int64) if bond is None else bond)
     hit = np.flatnonzero(anchor)
     # Hits at one tick are told apart by their note, so that the order of tracks does not matter.
-    hit = hit[np.lexsort((note[hit], tick[hit]))]
+    hit = hit[np.lexsort((hits.note[hit], tick[hit]))]
     widest = np.broadcast_to(together, len(tick))[hit]
     begins = np.diff(ms[hit], prepend=-np.inf) > widest + SLACK_MS
     begin, end = _extents(tick, bond)
@@ -88,7 +99,7 @@ def find_strokes(
     of_hit[hit] = stroke
     start = np.flatnonzero(begins)
     stop = np.append(start[1:], len(hit))[: len(start)]
-    loudest_first = np.lexsort((np.arange(len(hit)), -velocity[hit], stroke))
+    loudest_first = np.lexsort((np.arange(len(hit)), -hits.velocity[hit], stroke))
     first, last = tick[hit[start]], tick[hit[stop - 1]]
     if len(begin):
         # A bond belongs to the stroke that it overlaps: by now there is one at the most.
@@ -103,7 +114,7 @@ def find_strokes(
         last=last,
         of_hit=of_hit,
         bond=bond,
-        lead=_loudest(bond, velocity),
+        lead=_loudest(bond, hits.velocity),
         anchor=anchor,
     )
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from tests.ornament_takes import KINDS, Played, ornamented
 
-from evenhand.plan.ornaments import Ornaments, find_ornaments, no_ornaments
+from evenhand.ground.ornaments import Ornaments, find_ornaments, no_ornaments
 
 Hit = tuple[float, int] | tuple[float, int, str]
 

@@ -3,7 +3,18 @@
 import numpy as np
 import pytest
 
-from evenhand.plan.strokes import Strokes, find_strokes
+from evenhand.columns import Ints
+from evenhand.ground.strokes import Strokes, find_strokes
+from evenhand.take import Hits
+
+
+def _hits(velocity: Ints) -> Hits:
+    count = len(velocity)
+    column, nameless = np.arange(count), np.full(count, "")
+    return Hits(
+        *(column, column.astype(np.float64), column, velocity, column, column, column),
+        *(nameless, nameless),
+    )
 
 
 def _strokes(
@@ -13,14 +24,8 @@ def _strokes(
     together: float = 20,
 ) -> Strokes:
     times = np.array(ms, np.float64)
-    return find_strokes(
-        times,
-        times,
-        np.array(velocity or [100] * len(ms)),
-        np.arange(len(ms)),
-        np.array(anchor or [True] * len(ms)),
-        together,
-    )
+    hits = _hits(np.array(velocity or [100] * len(ms)))
+    return find_strokes(times, times, hits, np.array(anchor or [True] * len(ms)), together)
 
 
 def test_gap_to_the_previous_hit_counts() -> None:
@@ -57,8 +62,7 @@ def test_no_anchors(anchor: list[bool]) -> None:
     strokes = find_strokes(
         np.zeros(len(anchor)),
         np.zeros(len(anchor)),
-        np.ones(len(anchor), np.int64),
-        np.ones(len(anchor), np.int64),
+        _hits(np.ones(len(anchor), np.int64)),
         np.array(anchor, np.bool_),
         20,
     )

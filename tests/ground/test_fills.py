@@ -8,9 +8,9 @@ from tests.build import drum_take
 from tests.joined_takes import joined_takes
 
 from evenhand import Recipe, Take
+from evenhand.ground.fills import Fills, find_fills, loose_fills
+from evenhand.ground.prepare import prepare
 from evenhand.jobs.demo_take import demo_take
-from evenhand.plan.fills import Fills, find_fills, loose_fills
-from evenhand.plan.ground import prepare
 
 _METER = drum_take([(480, 36)]).meter
 

@@ -1,23 +1,22 @@
-"""The dials of each stroke: what the recipe says where it stands."""
+"""The dials: what the recipe says for each section, in columns."""
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
 
 import numpy as np
 
 from evenhand.columns import Bools, Floats, Ints
-from evenhand.recipe import AUTO, SPANS, STAY
+from evenhand.recipe import AUTO, SPANS, STAY, Recipe
 
 
 @dataclass(frozen=True, eq=False)
-class Dials:
-    """Settings in columns, one entry for each of n places.
+class SectionDials:
+    """Settings in columns, one entry for each section (or, see `at`, for each of some places).
 
     Attributes
     ----------
     section : int64 array
-        The section that each place lies in.
+        The section that each entry speaks of.
     strength, reach : float64 arrays
         Percent.
     window : float64 array
@@ -44,35 +43,28 @@ class Dials:
     span_cost: Floats
     syncopation: Bools
 
+    def at(self, section: Ints) -> "SectionDials":
+        """The dials at some places, by the section that each lies in."""
+        return SectionDials(*(getattr(self, field.name)[section] for field in fields(self)))
 
-def spread_dials(section: Ints, settings: Sequence[Mapping[str, Any]]) -> Dials:
-    """Spread the settings of each section over the places in it.
 
-    Parameters
-    ----------
-    section : int64 array, shape (n,)
-        Index of the section that each place lies in.
-    settings : sequence of mapping
-        The settings of each section, by name.
-    """
+def read_dials(recipes: Sequence[Recipe]) -> SectionDials:
+    """Read the dials of each section from its recipe."""
 
     def numbers(name: str) -> Floats:
-        column = [np.nan if one[name] == AUTO else one[name] for one in settings]
-        return np.array(column, np.float64)[section]
+        values = [getattr(one, name) for one in recipes]
+        return np.array([np.nan if one == AUTO else one for one in values], np.float64)
 
     # Whoever gives the grid says what is on it; a grid that was found may miss a line.
-    stay = [
-        one["syncopation"] == STAY or one["syncopation"] == one["grid"] == AUTO for one in settings
-    ]
-
-    return Dials(
-        section=section,
+    stay = [one.syncopation == STAY or one.syncopation == one.grid == AUTO for one in recipes]
+    return SectionDials(
+        section=np.arange(len(recipes)),
         strength=numbers("strength"),
         reach=numbers("reach"),
         window=numbers("window"),
         lean=numbers("lean"),
         lean_follow=numbers("lean_follow"),
-        spans=np.array([one["plan"] == SPANS for one in settings])[section],
+        spans=np.array([one.plan == SPANS for one in recipes]),
         span_cost=numbers("span_cost"),
-        syncopation=np.array(stay)[section],
+        syncopation=np.array(stay),
     )

@@ -1,0 +1,19 @@
+"""The ground of a take: hits named, sections, ornaments, fills, strokes, the grid."""
+
+from evenhand.ground.dials import SectionDials
+from evenhand.ground.fills import Fills
+from evenhand.ground.ground import Ground
+from evenhand.ground.ornaments import Ornaments
+from evenhand.ground.prepare import Depth, prepare, without_latency
+from evenhand.ground.strokes import Strokes
+
+__all__ = [
+    "Depth",
+    "Fills",
+    "Ground",
+    "Ornaments",
+    "SectionDials",
+    "Strokes",
+    "prepare",
+    "without_latency",
+]

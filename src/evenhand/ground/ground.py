@@ -1,0 +1,113 @@
+"""The ground that a pass and an assessment stand on, as plain data."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from evenhand.columns import Floats, Ints
+from evenhand.grid import Layout, Lines, belongs
+from evenhand.ground.dials import SectionDials
+from evenhand.ground.fills import Fills
+from evenhand.ground.ornaments import Ornaments
+from evenhand.ground.strokes import Strokes
+from evenhand.kit import TIMEKEEPER, GhostLimit, KitMap
+from evenhand.recipe import Recipe
+from evenhand.sections import Sections
+from evenhand.take import Hits, Take, Timeline
+
+#: Reach for measuring a lean, percent of the gap: all that is nearer to this line than to others.
+_CERTAIN_REACH = 50.0
+
+
+@dataclass(frozen=True, eq=False)
+class Divided:
+    """A take with its hits named, in sections.
+
+    Attributes
+    ----------
+    source : Take
+        As it was given.
+    take : Take
+        At the resolution of the recipe.
+    recipe : Recipe
+    kit : KitMap
+    named : Hits
+        With pieces and roles, before ornaments were looked for.
+    ghosts : GhostLimit
+    latency : float
+        What is taken out of every hit, ms.
+    tick : float64 array, shape (hits,)
+        When each hit sounds, the latency taken out, in ticks.
+    sections : Sections
+    recipes : tuple of Recipe
+        The settings of each section.
+    owner : int64 array, shape (sections,)
+        The section of the recipe that each is; -1 for none.
+    """
+
+    source: Take
+    take: Take
+    recipe: Recipe
+    kit: KitMap
+    named: Hits
+    ghosts: GhostLimit
+    latency: float
+    tick: Floats
+    sections: Sections
+    recipes: tuple[Recipe, ...]
+    owner: Ints
+
+    @property
+    def time(self) -> Timeline:
+        """Tempo and meter."""
+        return self.take.time
+
+
+@dataclass(frozen=True, eq=False)
+class Ground(Divided):
+    """A take as it is judged.
+
+    Attributes
+    ----------
+    hits : Hits
+        With pieces and roles named.
+    ornaments : Ornaments
+    fills : Fills
+        Those that are not treated like anything else.
+    strokes : Strokes
+    layout : Layout
+        The grid of each section.
+    dials : SectionDials
+        The settings of each section that the plan goes by.
+    """
+
+    hits: Hits
+    ornaments: Ornaments
+    fills: Fills
+    strokes: Strokes
+    layout: Layout
+    dials: SectionDials
+
+    def lines_at(self, tick: Floats) -> Lines:
+        """The lines around each place, under the grid of its section."""
+        return self.layout.lines_at(tick, self.time.meter)
+
+    @property
+    def telling(self) -> Floats:
+        """Places that tell the grid, in ticks: one per stroke, one per hit of a timekeeper."""
+        return telling_places(self.tick, self.hits, self.strokes)
+
+    @property
+    def lean(self) -> float:
+        """Middle deviation of those places that belong to a line, ms; 0 without any."""
+        tick = self.telling
+        lines = self.lines_at(tick)
+        near = belongs(tick, lines, self.time.tempo, _CERTAIN_REACH) & self.layout.explained(tick)
+        if not near.any():
+            return 0.0
+        return float(np.median(self.time.between(lines.tick[near], tick[near])))
+
+
+def telling_places(tick: Floats, hits: Hits, strokes: Strokes) -> Floats:
+    """Where the references of strokes and the timekeepers sound, in ticks."""
+    return np.concatenate([tick[strokes.reference], tick[hits.role == TIMEKEEPER]])

@@ -1,0 +1,55 @@
+"""Verdicts: what is to become of each stroke, and why, said where it is decided."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from evenhand.columns import Bools, Words
+
+#: What may become of a stroke.
+MOVED, KEPT, HELD, OFF_GRID, LINE_TAKEN = "moved", "kept", "held", "off grid", "line taken"
+IN_FILL = "in a fill"
+FATES = (MOVED, KEPT, HELD, OFF_GRID, LINE_TAKEN, IN_FILL)
+
+#: Why a stroke moves.
+OUTSIDE = "outside the window"
+WITH_SPAN, WITH_FILL = "with its span", "with its fill"
+
+#: Why it stays where it is.
+INSIDE = "inside the window"
+SYNCOPATED = "syncopation, on a line of another grid"
+NO_STRENGTH = "outside the window but strength is 0"
+
+#: Why it decides nothing and is carried.
+OFF_THE_GRID, TAKEN = "off the grid", "line taken by a nearer stroke"
+INSIDE_FILL = "inside a fill"
+
+_LONGEST = 48
+
+
+@dataclass(frozen=True, eq=False)
+class Verdicts:
+    """The verdicts on s strokes; until all is said, a later word takes the place of an earlier.
+
+    Attributes
+    ----------
+    fate, why : str arrays, shape (s,)
+    """
+
+    fate: Words
+    why: Words
+
+    @classmethod
+    def none(cls, count: int) -> "Verdicts":
+        """Nothing is decided yet."""
+        return cls(np.full(count, "", "<U10"), np.full(count, "", f"<U{_LONGEST}"))
+
+    def say(self, which: Bools, fate: str, why: str) -> None:
+        """Decide about some strokes."""
+        self.fate[which] = fate
+        self.why[which] = why
+
+    @property
+    def knots(self) -> Bools:
+        """Which strokes are fixed points or targets of the map of time."""
+        return np.isin(self.fate, (MOVED, KEPT, HELD))
