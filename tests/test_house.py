@@ -22,6 +22,7 @@ ROOMS = [
     "song",
     "ground",
     "measure",
+    "part",
     "plan",
     "carry",
     "outcome",
