@@ -216,7 +216,23 @@ def test_other_channels_stay() -> None:
         tighten(take, plain_recipe(channel=10))
 
 
+@pytest.mark.parametrize("hold", ["2", "2-2", " 2 - 2 "])
+def test_hold_of_whole_bars_goes_by_early_downbeats(hold: str) -> None:
+    # Bar 2 goes from 1920 to 3840; a 32nd note is 60 ticks. Every hit is 40 ticks early.
+    notes: list[Note] = [(tick - 40, KICK) for tick in (960, 1920, 2880, 3840, 4800)]
+    told = [action for action, _ in _told(_run(notes, hold=(hold,)))]
+    assert told == ["moved", "held", "held", "moved", "moved"]
+
+
+def test_hold_of_whole_bars_is_as_long_as_the_bars() -> None:
+    notes: list[Note] = [(1920 * bar + 500, KICK) for bar in range(6)]
+    told = [action for action, _ in _told(_run(notes, hold=("2-4",)))]
+    assert told == ["moved", "held", "held", "held", "moved", "moved"]
+
+
 def test_hold_outside_the_take_is_refused() -> None:
+    with pytest.raises(SettingError, match="hold: 9:1 lies behind the end"):
+        _run([(480, KICK)], hold=("9-12",))
     with pytest.raises(SettingError, match="hold: 9:1 lies behind the end"):
         _run([(480, KICK)], hold=("9:1-9:2",))
     with pytest.raises(SettingError, match="bar 1 has 4 beats"):

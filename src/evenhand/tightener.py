@@ -142,14 +142,14 @@ def tighten(take: Take, recipe: Recipe | None = None, ready: Ground | None = Non
 def _find_holds(ground: Ground) -> list[Stretch]:
     """The holds in ticks; one that lies outside the take is refused."""
     take, stretches = ground.take, []
-    for first, last in ground.recipe.holds:
+    for hold in ground.recipe.holds:
         try:
-            stretch = take.meter.stretch(first, last)
+            stretch = hold.stretch(take.meter)
         except SettingError as error:
             raise SettingError(f"hold: {error}") from None
         if stretch[0] > take.end:
             end = take.meter.position(take.end)
-            raise SettingError(f"hold: {first} lies behind the end of {take.name} ({end})")
+            raise SettingError(f"hold: {hold.first} lies behind the end of {take.name} ({end})")
         stretches.append(stretch)
     return stretches
 

@@ -8,9 +8,9 @@ from pathlib import Path
 import numpy as np
 
 from evenhand.kit.maps import load_kit
-from evenhand.kit.pieces import DEFAULT_ANCHORS
 from evenhand.kit.roles import label
 from evenhand.pulse.recurrence import Onsets, onsets_of
+from evenhand.recipe import Recipe
 from evenhand.take.hits import Hits
 from evenhand.take.take import Take, read_take
 
@@ -39,7 +39,7 @@ def read_takes(folder: Path) -> list[Labelled]:
     with (folder / "takes.csv").open(encoding="utf-8") as file:
         for row in csv.DictReader(file):
             take = read_take(folder / row["file"])
-            hits, _ = label(take.hits(), load_kit("ekit"), DEFAULT_ANCHORS)
+            hits, _ = label(take.hits(), load_kit("ekit"), Recipe().anchor)
             takes.append(
                 Labelled(
                     row["file"],

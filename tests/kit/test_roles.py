@@ -6,11 +6,11 @@ from hypothesis import strategies as st
 from tests.build import CRASH, HAT, KICK, RIM, SNARE, STICK, TOM, drum_take
 
 from evenhand.kit.maps import KIT_MAPS
-from evenhand.kit.pieces import DEFAULT_ANCHORS
 from evenhand.kit.roles import FALLBACK_LIMIT, find_ghost_limit, label
+from evenhand.recipe import Recipe
 
 
-def _roles(notes: list[tuple[int, int]], anchors: tuple[str, ...] = DEFAULT_ANCHORS) -> list[str]:
+def _roles(notes: list[tuple[int, int]], anchors: tuple[str, ...] = Recipe().anchor) -> list[str]:
     take = drum_take(
         [(240 * place, note, velocity) for place, (note, velocity) in enumerate(notes)]
     )

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from evenhand import DiskError, Recipe, SettingError, read_recipe
 from evenhand.grid.lines import GRID_NAMES
 from evenhand.kit.pieces import ROLE_OF_PIECE
-from evenhand.recipe import recipe_toml
+from evenhand.recipe import Hold, recipe_toml
 from evenhand.take.meter import Position
 
 
@@ -63,8 +63,9 @@ def test_defaults() -> None:
         ("ghost_below", 30.5), ("ghost_below", "loud"), ("anchor", []), ("anchor", "kick"),
         ("anchor", ["bucket"]), ("anchor", [3]), ("kit", ""), ("kit", "house"), ("kit", 3),
         ("channel", 0),
-        ("channel", 17), ("channel", True), ("hold", ["17"]), ("hold", ["2:1-1:1"]),
-        ("hold", "1:1"),
+        ("channel", 17), ("channel", True), ("hold", ["bar 17"]), ("hold", ["2:1-1:1"]),
+        ("hold", "1:1"), ("hold", ["20-17"]), ("hold", ["0-3"]), ("hold", ["17-18:1"]),
+        ("hold", ["17-"]), ("strength", 10**400), ("near", 10**400), ("first_beat", 10**400),
         ("hold", [1]), ("hold", ["1:1-"]), ("resolution", 23), ("resolution", 32768),
         ("resolution", 480.0), ("lean", 101), ("lean", float("nan")), ("lean_follow", -1),
         ("fills", "free"), ("fill_landing", "loose"), ("ornaments", "maybe"), ("plan", "both"),
@@ -100,11 +101,26 @@ def test_values_are_put_in_order() -> None:
 
 
 def test_holds() -> None:
-    recipe = Recipe(hold=("17:4-18:1", "3:2.5"))
+    recipe = Recipe(hold=("17:4-18:1", "3:2.5", " 17-20", "5"))
     assert recipe.holds == (
-        (Position(17, 4), Position(18, 1)),
-        (Position(3, 2.5), Position(3, 2.5)),
+        Hold(Position(17, 4), Position(18, 1)),
+        Hold(Position(3, 2.5), Position(3, 2.5)),
+        Hold(Position(17, 1), Position(20, 1), bars=True),
+        Hold(Position(5, 1), Position(5, 1), bars=True),
     )
+
+
+def test_a_bad_grid_is_told_that_auto_is_one() -> None:
+    with pytest.raises(SettingError, match=r"^grid: '1/12' is none of auto, 1/4, 1/8, .*1/32T$"):
+        Recipe(grid="1/12")
+
+
+def test_no_recipe_breaks_the_reader(tmp_path: Path) -> None:
+    path = tmp_path / "song.toml"
+    for text in (f"strength = {'9' * 400}", f"swing = {'9' * 5000}", f"a = {'[' * 20_000}"):
+        path.write_text(text)
+        with pytest.raises(SettingError, match=r"song\.toml"):
+            read_recipe(path)
 
 
 def test_sections_and_nudges(tmp_path: Path) -> None:

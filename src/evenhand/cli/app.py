@@ -5,26 +5,38 @@ from typing import Annotated
 import typer
 
 from evenhand import __version__
-from evenhand.cli import (
-    assess,
-    batch,
-    compare,
-    demo,
-    fit,
-    kit,
-    listen,
-    passes,
-    pick,
-    practice,
-    render,
-    restore,
-    tighten,
-    triggers,
-    watch,
-)
+from evenhand.cli.shell import Group
+
+#: Every command with what it does, in a line; its file has its name.
+COMMANDS = {
+    "tighten": "Correct the kicks and snares that stand out; carry the rest along.",
+    "assess": "Show where a take runs ahead, where it eases, and which grid explains it.",
+    "fit": "Find the real tempo; write bars and beats where they were played, moving nothing.",
+    "kit": "Show which notes occur, how often, how loud, and what each is taken for.",
+    "listen": "Write a page that plays and shows a take before and after: one HTML file, no "
+    "network.",
+    "render": "Play a take into a sound file, each hit on its sample, with a peak of -1 dBFS.",
+    "triggers": "Clean a triggered take and write it for samplers and replacement tools.",
+    "batch": "Tighten many takes, each by itself, with one table over all.",
+    "watch": "Tighten what is saved into a folder as it arrives; Ctrl-C ends it.",
+    "pick": "Choose the take that serves best in each section, and join them at bar lines.",
+    "practice": "Show a drummer's takes over days: what is steady, what changes, what to work on.",
+    "passes": "List the passes of a take: what changed, and how the figures went.",
+    "restore": "Write what a pass wrote, or the original, once more: byte for byte.",
+    "compare": "Match the hits of two files of one performance and report what differs.",
+    "demo": "Write an invented take with known faults, a list of them, and a recipe.",
+}
+
+
+class Commands(Group):
+    """All commands."""
+
+    lines = COMMANDS
+
 
 app = typer.Typer(
     name="evenhand",
+    cls=Commands,
     no_args_is_help=True,
     pretty_exceptions_enable=False,
     rich_markup_mode="rich",
@@ -47,26 +59,6 @@ def evenhand(
     ] = False,
 ) -> None:
     """Tighten drum performances recorded as MIDI, and leave the drummer in them."""
-
-
-for command in (
-    tighten,
-    assess,
-    fit,
-    kit,
-    listen,
-    render,
-    triggers,
-    batch,
-    watch,
-    pick,
-    practice,
-    passes,
-    restore,
-    compare,
-    demo,
-):
-    command.add_to(app)
 
 
 def main() -> None:

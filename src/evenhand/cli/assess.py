@@ -8,6 +8,8 @@ import typer
 
 from evenhand.cli import options
 from evenhand.cli.guard import UsageError, guarded
+from evenhand.cli.settings import Given, takes_settings
+from evenhand.cli.shell import Command
 
 _EXAMPLES = """\
 Examples:
@@ -24,26 +26,18 @@ Examples:
 
 def add_to(app: typer.Typer) -> None:
     """Register the command."""
-    app.command(epilog=_EXAMPLES)(assess)
+    app.command(cls=Command, epilog=_EXAMPLES)(assess)
 
 
 @guarded
+@takes_settings(looks=True)
 def assess(
     takes: Annotated[
         list[str],
         typer.Argument(metavar="TAKE...", help="Standard MIDI Files; - reads standard input."),
     ],
-    grid: options.Grid = None,
-    sections: options.Sections = None,
-    swing: options.Swing = None,
-    window: options.Window = None,
-    reach: options.Reach = None,
-    together: options.Together = None,
-    latency: options.Latency = None,
-    ghost_below: options.GhostBelow = None,
-    anchor: options.Anchor = None,
-    kit_map: options.Kit = None,
-    channel: options.Channel = None,
+    *,
+    settings: Given,
     recipe: options.RecipeFile = None,
     write_recipe: Annotated[
         Path | None,
@@ -56,20 +50,7 @@ def assess(
     overwrite: options.Overwrite = False,
 ) -> None:
     """Show where a take runs ahead, where it eases, and which grid explains it."""
-    settings = options.build_recipe(
-        recipe,
-        grid=grid,
-        sections=sections,
-        swing=swing,
-        window=window,
-        reach=reach,
-        together=together,
-        latency=latency,
-        ghost_below=ghost_below,
-        anchor=anchor,
-        kit=kit_map,
-        channel=channel,
-    )
+    passing = settings.recipe(recipe)
     if csv_out and json_out:
         raise UsageError("--csv and --json both want standard output; choose one")
     if write_recipe and len(takes) > 1:
@@ -86,12 +67,12 @@ def assess(
     )
     from evenhand.take import check_outputs, write_files
 
-    settings.load_kit()
+    passing.load_kit()
     if write_recipe:
         check_outputs([write_recipe], options.inputs_of(takes[0], recipe), overwrite)
-    found = [assess_take(options.load_take(name), settings) for name in takes]
+    found = [assess_take(options.load_take(name), passing) for name in takes]
     if write_recipe:
-        write_files({write_recipe: advice_toml(found[0], settings, write_recipe)}, overwrite)
+        write_files({write_recipe: advice_toml(found[0], passing, write_recipe)}, overwrite)
     if csv_out:
         typer.echo(assessment_csv(found), nl=False)
     elif json_out:

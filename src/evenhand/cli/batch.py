@@ -9,6 +9,8 @@ import typer
 
 from evenhand.cli import options
 from evenhand.cli.guard import REFUSED, UsageError, guarded
+from evenhand.cli.settings import Given, takes_settings
+from evenhand.cli.shell import Command
 
 if TYPE_CHECKING:
     from evenhand.cli.batch_words import Teller
@@ -36,10 +38,11 @@ for that take.
 
 def add_to(app: typer.Typer) -> None:
     """Register the command."""
-    app.command(epilog=_EXAMPLES)(batch)
+    app.command(cls=Command, epilog=_EXAMPLES)(batch)
 
 
 @guarded
+@takes_settings()
 def batch(
     inputs: Annotated[
         list[str],
@@ -52,16 +55,8 @@ def batch(
         typer.Option("--output", "-o", metavar="FOLDER", help="Where all results go."),
     ],
     recipe: options.RecipeFile = None,
-    grid: options.Grid = None,
-    window: options.Window = None,
-    strength: options.Strength = None,
-    latency: options.Latency = None,
-    lean: options.Lean = None,
-    kit_map: options.Kit = None,
-    channel: options.Channel = None,
-    fit: Annotated[
-        bool, typer.Option("--fit", help="First lay bars and beats where they were played.")
-    ] = False,
+    *,
+    settings: Given,
     workers: Annotated[
         int | None,
         typer.Option(metavar="N", min=1, help="Processes.", show_default="one per core"),
@@ -97,32 +92,22 @@ def batch(
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     part = _part(shard)
     executor = None if dry_run else _executor(cluster, workers)
-    given = options.given_settings(
-        grid=grid,
-        window=window,
-        strength=strength,
-        latency=latency,
-        lean=lean,
-        kit=kit_map,
-        channel=channel,
-        fit="auto" if fit else None,
-    )
-    settings_for_all = options.build_recipe(recipe, **given)
+    passing = settings.recipe(recipe)
 
     from evenhand.cli.batch_words import Teller
     from evenhand.jobs.batch import FAILED, Settings, find_takes, in_shard, look_ahead, run_batch
 
-    settings_for_all.load_kit()
-    settings = Settings(output, settings_for_all, given, redo, overwrite)
+    passing.load_kit()
+    order = Settings(output, passing, settings.values, redo, overwrite)
     found = find_takes(inputs, output)
     takes = list(filter(in_shard(*part), found.takes)) if part else found.takes
     if not takes and not part:
         raise _nothing(inputs, found)
     table = "batch-{}-of-{}".format(*part) if part else "batch"
     if executor:
-        outcomes = run_batch(takes, settings, executor, table, found.unreadable)
+        outcomes = run_batch(takes, order, executor, table, found.unreadable)
     else:
-        outcomes = look_ahead(takes, settings)
+        outcomes = look_ahead(takes, order)
     teller = Teller(output / table, len(takes), json_lines, quiet, dry_run)
     with contextlib.closing(outcomes), teller:
         try:

@@ -10,6 +10,8 @@ import typer
 
 from evenhand.cli import options
 from evenhand.cli.guard import UsageError, guarded
+from evenhand.cli.settings import Given, takes_settings
+from evenhand.cli.shell import Command
 
 _EXAMPLES = """\
 Examples:
@@ -29,15 +31,16 @@ DIFFERENT = 3
 
 def add_to(app: typer.Typer) -> None:
     """Register the command."""
-    app.command(epilog=_EXAMPLES)(compare)
+    app.command(cls=Command, epilog=_EXAMPLES)(compare)
 
 
 @guarded
+@takes_settings("kit", "channel")
 def compare(
     one: Annotated[str, typer.Argument(metavar="A", help="Standard MIDI File; - for input.")],
     other: Annotated[str, typer.Argument(metavar="B", help="Another of the same performance.")],
-    kit_map: options.Kit = None,
-    channel: options.Channel = None,
+    *,
+    settings: Given,
     within: Annotated[
         float | None,
         typer.Option(
@@ -64,7 +67,7 @@ def compare(
         raise UsageError("standard input holds one file; name the other")
     if table == options.STANDARD and json_out:
         raise UsageError("--json and --csv - both want standard output; write one to a file")
-    recipe = options.build_recipe(None, kit=kit_map, channel=channel)
+    recipe = settings.recipe()
 
     from evenhand.compare import WITHIN_MS, comparison_csv, comparison_json, comparison_page
     from evenhand.compare import compare as compare_takes

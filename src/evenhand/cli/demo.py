@@ -7,11 +7,12 @@ import typer
 
 from evenhand.cli import options
 from evenhand.cli.guard import UsageError, guarded
+from evenhand.cli.shell import Command
 
 
 def add_to(app: typer.Typer) -> None:
     """Register the command."""
-    app.command(epilog="Example:  evenhand demo tryout")(demo)
+    app.command(cls=Command, epilog="Example:  evenhand demo tryout")(demo)
 
 
 @guarded

@@ -9,6 +9,8 @@ import typer
 
 from evenhand.cli import options
 from evenhand.cli.guard import UsageError, guarded
+from evenhand.cli.settings import Given, takes_settings
+from evenhand.cli.shell import Command
 
 _EXAMPLES = """\
 Examples:
@@ -25,10 +27,11 @@ Examples:
 
 def add_to(app: typer.Typer) -> None:
     """Register the command."""
-    app.command(epilog=_EXAMPLES)(fit)
+    app.command(cls=Command, epilog=_EXAMPLES)(fit)
 
 
 @guarded
+@takes_settings("fit", "smooth", "near", "meter", "first_beat", "kit", "channel", but=["fit"])
 def fit(
     take: options.Take,
     output: Annotated[
@@ -41,29 +44,14 @@ def fit(
             show_default="TAKE-fitted.mid",
         ),
     ] = None,
-    steady: options.Steady = False,
-    follow: options.Follow = False,
-    smooth: options.Smooth = None,
-    near: options.Near = None,
-    meter: options.Meter = None,
-    first_beat: options.FirstBeat = None,
-    kit_map: options.Kit = None,
-    channel: options.Channel = None,
+    *,
+    settings: Given,
     json_out: options.Json = False,
     overwrite: options.Overwrite = False,
     quiet: options.Quiet = False,
 ) -> None:
     """Find the real tempo; write bars and beats where they were played, moving nothing."""
-    settings = options.build_recipe(
-        None,
-        kit=kit_map,
-        channel=channel,
-        fit=options.fit_mode(steady, follow),
-        smooth=smooth,
-        near=near,
-        meter=meter,
-        first_beat=first_beat,
-    )
+    passing = settings.recipe()
     to_stdout = options.goes_to_stdout(take, output)
     path = None if to_stdout else options.target_of(take, output, "-fitted")
     if path is None and json_out:
@@ -79,7 +67,7 @@ def fit(
 
     if path:
         check_outputs([path], [Path(take)] if take != options.STANDARD else [], overwrite)
-    done = fit_take(options.load_take(take), settings)
+    done = fit_take(options.load_take(take), passing)
     data = done.take.to_bytes()
     if path:
         write_files({path: data}, overwrite)

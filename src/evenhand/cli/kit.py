@@ -6,25 +6,28 @@ import typer
 
 from evenhand.cli import options
 from evenhand.cli.guard import guarded
+from evenhand.cli.settings import Given, takes_settings
+from evenhand.cli.shell import Command
 
 
 def add_to(app: typer.Typer) -> None:
     """Register the command."""
     app.command(
+        cls=Command,
         epilog="Example:  evenhand kit take.mid --kit my-kit.toml",
     )(kit)
 
 
 @guarded
+@takes_settings("kit", "channel", "ghost_below")
 def kit(
     take: options.Take,
-    kit_map: options.Kit = None,
-    channel: options.Channel = None,
-    ghost_below: options.GhostBelow = None,
+    *,
+    settings: Given,
     json_out: options.Json = False,
 ) -> None:
     """Show which notes occur, how often, how loud, and what each is taken for."""
-    recipe = options.build_recipe(None, kit=kit_map, channel=channel, ghost_below=ghost_below)
+    recipe = settings.recipe()
 
     from evenhand.kit import label
     from evenhand.paper import kit_page, list_notes, show

@@ -8,6 +8,9 @@ import typer
 
 from evenhand.cli import options
 from evenhand.cli.guard import UsageError, guarded
+from evenhand.cli.settings import Given, takes_settings
+from evenhand.cli.shell import Command
+from evenhand.recipe import OUTPUT, USUAL
 
 if TYPE_CHECKING:
     from evenhand.recipe import Recipe
@@ -27,10 +30,11 @@ Open the page in any browser; it needs no network. Start low, above all in headp
 
 def add_to(app: typer.Typer) -> None:
     """Register the command."""
-    app.command(epilog=_EXAMPLES)(listen)
+    app.command(cls=Command, epilog=_EXAMPLES)(listen)
 
 
 @guarded
+@takes_settings()
 def listen(
     take: options.Take,
     tight: Annotated[
@@ -49,47 +53,26 @@ def listen(
             metavar="FILE",
             help="Where the page goes.",
             show_default="TAKE-listen.html",
+            rich_help_panel=USUAL,
         ),
     ] = None,
     samples: Annotated[
         Path | None,
         typer.Option(
-            metavar="FOLDER", help="Your own one-shots, as in `evenhand render --samples`."
+            metavar="FOLDER",
+            help="Your own one-shots, as in `evenhand render --samples`.",
+            rich_help_panel=OUTPUT,
         ),
     ] = None,
-    grid: options.Grid = None,
-    swing: options.Swing = None,
-    window: options.Window = None,
-    strength: options.Strength = None,
-    reach: options.Reach = None,
-    together: options.Together = None,
-    latency: options.Latency = None,
-    ghost_below: options.GhostBelow = None,
-    anchor: options.Anchor = None,
-    kit_map: options.Kit = None,
-    channel: options.Channel = None,
-    hold: options.Hold = None,
+    *,
+    settings: Given,
     recipe: options.RecipeFile = None,
     json_out: options.Json = False,
     overwrite: options.Overwrite = False,
     quiet: options.Quiet = False,
 ) -> None:
     """Write a page that plays and shows a take before and after: one HTML file, no network."""
-    settings = options.build_recipe(
-        recipe,
-        grid=grid,
-        swing=swing,
-        window=window,
-        strength=strength,
-        reach=reach,
-        together=together,
-        latency=latency,
-        ghost_below=ghost_below,
-        anchor=anchor,
-        kit=kit_map,
-        channel=channel,
-        hold=hold,
-    )
+    passing = settings.recipe(recipe)
     if take == tight == options.STANDARD:
         raise UsageError("only one of the two takes can come from standard input")
 
@@ -99,15 +82,15 @@ def listen(
     target = options.target_of(take, output, "-listen", ".html")
     inputs = [Path(name) for name in (take, tight) if name and name != options.STANDARD]
     check_outputs([target], inputs, overwrite)
-    settings.load_kit()
-    data = _data(take, tight, settings, samples)
+    passing.load_kit()
+    data = _data(take, tight, passing, samples)
     page = build_page(data)
     write_files({target: page}, overwrite)
     if not quiet:
         _tell(data, target, len(page), json_out)
 
 
-def _data(take: str, tight: str | None, settings: "Recipe", samples: Path | None) -> dict[str, Any]:
+def _data(take: str, tight: str | None, passing: "Recipe", samples: Path | None) -> dict[str, Any]:
     from evenhand.listen import Names, compare, empty_page_data, page_data, passes_of
     from evenhand.tightener import tighten
 
@@ -116,8 +99,8 @@ def _data(take: str, tight: str | None, settings: "Recipe", samples: Path | None
     if not any(track.note_ons().any() for track in source.smf.tracks):
         return empty_page_data(source, name)
     second = options.load_take(tight) if tight else None
-    kit = settings.kit if settings.kit.endswith(".toml") else ""
-    comparison = compare(tighten(source, settings), second)
+    kit = passing.kit if passing.kit.endswith(".toml") else ""
+    comparison = compare(tighten(source, passing), second)
     passes = [] if take == options.STANDARD else passes_of(source, take, tight or take)
     return page_data(comparison, Names(name, tight or "", kit), samples, passes)
 

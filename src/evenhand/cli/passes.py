@@ -7,6 +7,7 @@ import typer
 
 from evenhand.cli import options
 from evenhand.cli.guard import UsageError, guarded
+from evenhand.cli.shell import Command
 from evenhand.errors import DiskError
 
 if TYPE_CHECKING:
@@ -36,7 +37,7 @@ TakeOrFolder = Annotated[
 
 def add_to(app: typer.Typer) -> None:
     """Register the command."""
-    app.command(epilog=_EXAMPLES)(passes)
+    app.command(cls=Command, epilog=_EXAMPLES)(passes)
 
 
 @guarded

@@ -9,6 +9,8 @@ import typer
 
 from evenhand.cli import options
 from evenhand.cli.guard import UsageError, guarded
+from evenhand.cli.settings import Given, takes_settings
+from evenhand.cli.shell import Command
 
 if TYPE_CHECKING:
     from evenhand.jobs.pick import Picked
@@ -32,10 +34,11 @@ choices.toml overrules the figures, by section or by bars:
 
 def add_to(app: typer.Typer) -> None:
     """Register the command."""
-    app.command(epilog=_EXAMPLES)(pick)
+    app.command(cls=Command, epilog=_EXAMPLES)(pick)
 
 
 @guarded
+@takes_settings("sections", "kit", "channel")
 def pick(
     takes: Annotated[
         list[str], typer.Argument(metavar="TAKE...", help="Two or more takes of one song.")
@@ -58,16 +61,15 @@ def pick(
             show_default="beside the output, .hits.csv",
         ),
     ] = None,
-    sections: options.Sections = None,
-    kit_map: options.Kit = None,
-    channel: options.Channel = None,
+    *,
+    settings: Given,
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Write nothing.")] = False,
     json_out: options.Json = False,
     overwrite: options.Overwrite = False,
     quiet: options.Quiet = False,
 ) -> None:
     """Choose the take that serves best in each section, and join them at bar lines."""
-    recipe = options.build_recipe(None, sections=sections, kit=kit_map, channel=channel)
+    recipe = settings.recipe()
     if song_at is not None and song is None:
         raise UsageError("--song-at says where the takes begin in a song; name it with --song")
     if len(takes) < 2:

@@ -12,6 +12,8 @@ import typer
 from evenhand.cli import options
 from evenhand.cli.guard import REFUSED, UsageError, guarded
 from evenhand.cli.progress import TakesBar
+from evenhand.cli.settings import Given, takes_settings
+from evenhand.cli.shell import Command
 
 _EXAMPLES = """\
 Examples:
@@ -29,10 +31,11 @@ _MANY = 10
 
 def add_to(app: typer.Typer) -> None:
     """Register the command."""
-    app.command(epilog=_EXAMPLES)(practice)
+    app.command(cls=Command, epilog=_EXAMPLES)(practice)
 
 
 @guarded
+@takes_settings("grid", "swing", "latency", "ghost_below", "kit", "channel")
 def practice(
     folders: Annotated[
         list[Path],
@@ -58,12 +61,8 @@ def practice(
         int,
         typer.Option(metavar="BPM", help="Takes within so many bpm are compared with each other."),
     ] = 20,
-    grid: options.Grid = None,
-    swing: options.Swing = None,
-    latency: options.Latency = None,
-    ghost_below: options.GhostBelow = None,
-    kit_map: options.Kit = None,
-    channel: options.Channel = None,
+    *,
+    settings: Given,
     recipe: options.RecipeFile = None,
     workers: Annotated[
         int | None,
@@ -74,15 +73,7 @@ def practice(
     quiet: options.Quiet = False,
 ) -> None:
     """Show a drummer's takes over days: what is steady, what changes, what to work on."""
-    settings = options.build_recipe(
-        recipe,
-        grid=grid,
-        swing=swing,
-        latency=latency,
-        ghost_below=ghost_below,
-        kit=kit_map,
-        channel=channel,
-    )
+    passing = settings.recipe(recipe)
     if not 1 <= tempo_step <= 400:
         raise UsageError(f"--tempo-step: {tempo_step} is not from 1 to 400 bpm")
     if workers is not None and not 1 <= workers <= 256:
@@ -106,11 +97,11 @@ def practice(
         day = parse_day(since) if since is not None else None
     except SettingError as error:
         raise UsageError(f"--since: {error}") from None
-    settings.load_kit()
+    passing.load_kit()
     check_output(output, overwrite)
     gathered = gather(folders, day)
     with _progress(len(gathered.takes)) as tell:
-        played = measure_all(gathered.takes, settings, tempo_step, workers or cores(), tell)
+        played = measure_all(gathered.takes, passing, tempo_step, workers or cores(), tell)
     report = make_report(gathered, played)
     written = write_output(report, output, overwrite)
     if json_out:

@@ -9,6 +9,8 @@ import typer
 
 from evenhand.cli import options
 from evenhand.cli.guard import UsageError, guarded
+from evenhand.cli.settings import Given, takes_settings
+from evenhand.cli.shell import Command
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -34,10 +36,11 @@ Examples:
 
 def add_to(app: typer.Typer) -> None:
     """Register the command."""
-    app.command(epilog=_EXAMPLES)(render)
+    app.command(cls=Command, epilog=_EXAMPLES)(render)
 
 
 @guarded
+@takes_settings("kit", "channel")
 def render(
     take: options.Take,
     output: Annotated[
@@ -72,8 +75,8 @@ def render(
         ),
     ] = None,
     rate: Annotated[int, typer.Option(metavar="HZ", help="44100 or 48000.")] = _RATES[0],
-    kit_map: options.Kit = None,
-    channel: options.Channel = None,
+    *,
+    settings: Given,
     json_out: options.Json = False,
     overwrite: options.Overwrite = False,
     quiet: options.Quiet = False,
@@ -84,7 +87,7 @@ def render(
     if click is not None and not (math.isfinite(click) and -96 <= click <= 0):
         raise UsageError(f"--click: {click:g} is not a level from -96 to 0 dB")
     target = _target(take, output)
-    recipe = options.build_recipe(None, kit=kit_map, channel=channel)
+    recipe = settings.recipe()
 
     from evenhand.kit import label
     from evenhand.sound import render_take, write_sound

@@ -9,6 +9,7 @@ import typer
 from evenhand.cli import options
 from evenhand.cli.guard import UsageError, guarded
 from evenhand.cli.passes import TakeOrFolder
+from evenhand.cli.shell import Command
 
 _EXAMPLES = """\
 Examples:
@@ -23,7 +24,7 @@ Examples:
 
 def add_to(app: typer.Typer) -> None:
     """Register the command."""
-    app.command(epilog=_EXAMPLES)(restore)
+    app.command(cls=Command, epilog=_EXAMPLES)(restore)
 
 
 @guarded

@@ -11,6 +11,9 @@ import typer
 from evenhand.cli import options
 from evenhand.cli.guard import UsageError, guarded
 from evenhand.cli.recording import Recording, plan_recording
+from evenhand.cli.settings import Given, takes_settings
+from evenhand.cli.shell import Command
+from evenhand.recipe import OUTPUT, RECORD, USUAL
 
 if TYPE_CHECKING:
     from evenhand.passes import Pass
@@ -38,10 +41,11 @@ Examples:
 
 def add_to(app: typer.Typer) -> None:
     """Register the command."""
-    app.command(epilog=_EXAMPLES)(tighten)
+    app.command(cls=Command, epilog=_EXAMPLES)(tighten)
 
 
 @guarded
+@takes_settings()
 def tighten(
     take: options.Take,
     output: Annotated[
@@ -52,6 +56,7 @@ def tighten(
             metavar="FILE",
             help="Where the tightened take goes; a folder, or - for standard output.",
             show_default="TAKE-tight.mid",
+            rich_help_panel=USUAL,
         ),
     ] = None,
     changes: Annotated[
@@ -60,95 +65,46 @@ def tighten(
             metavar="FILE",
             help="Where the change log goes.",
             show_default="beside the output, .changes.csv",
+            rich_help_panel=OUTPUT,
         ),
     ] = None,
-    grid: options.Grid = None,
-    sections: options.Sections = None,
-    swing: options.Swing = None,
-    window: options.Window = None,
-    strength: options.Strength = None,
-    reach: options.Reach = None,
-    together: options.Together = None,
-    latency: options.Latency = None,
-    ghost_below: options.GhostBelow = None,
-    anchor: options.Anchor = None,
-    kit_map: options.Kit = None,
-    channel: options.Channel = None,
-    hold: options.Hold = None,
-    lean: options.Lean = None,
-    lean_follow: options.LeanFollow = None,
-    fills: options.Fills = None,
-    fill_landing: options.FillLanding = None,
-    ornaments: options.Ornaments = None,
-    plan: options.Plan = None,
-    span_cost: options.SpanCost = None,
-    syncopation: options.Syncopation = None,
+    *,
+    settings: Given,
     recipe: options.RecipeFile = None,
     write_recipe: options.WriteRecipe = None,
-    resolution: options.Resolution = None,
     note: Annotated[
-        str, typer.Option(metavar="TEXT", help="A word to yourself, kept with the pass.")
+        str,
+        typer.Option(
+            metavar="TEXT", help="A word to yourself, kept with the pass.", rich_help_panel=RECORD
+        ),
     ] = "",
     start: Annotated[
         int | None,
         typer.Option(
-            "--from", metavar="PASS", min=0, help="Start from this pass instead of the take."
+            "--from",
+            metavar="PASS",
+            min=0,
+            help="Start from this pass instead of the take.",
+            rich_help_panel=RECORD,
         ),
     ] = None,
     no_record: Annotated[
-        bool, typer.Option("--no-record", help="Don't put this pass on record in TAKE.passes.")
-    ] = False,
-    fit: Annotated[
         bool,
-        typer.Option("--fit", help="First lay bars and beats where they were played (see fit)."),
+        typer.Option(
+            "--no-record",
+            help="Don't put this pass on record in TAKE.passes.",
+            rich_help_panel=RECORD,
+        ),
     ] = False,
-    steady: options.Steady = False,
-    follow: options.Follow = False,
-    smooth: options.Smooth = None,
-    near: options.Near = None,
-    meter: options.Meter = None,
-    first_beat: options.FirstBeat = None,
-    dry_run: Annotated[bool, typer.Option("--dry-run", help="Write nothing.")] = False,
+    dry_run: Annotated[
+        bool, typer.Option("--dry-run", help="Write nothing.", rich_help_panel=USUAL)
+    ] = False,
     json_out: options.Json = False,
     overwrite: options.Overwrite = False,
     quiet: options.Quiet = False,
 ) -> None:
     """Correct the kicks and snares that stand out; carry the rest along."""
-    settings = options.build_recipe(
-        recipe,
-        grid=grid,
-        sections=sections,
-        swing=swing,
-        window=window,
-        strength=strength,
-        reach=reach,
-        together=together,
-        latency=latency,
-        ghost_below=ghost_below,
-        anchor=anchor,
-        kit=kit_map,
-        channel=channel,
-        hold=hold,
-        lean=lean,
-        lean_follow=lean_follow,
-        fills=fills,
-        fill_landing=fill_landing,
-        ornaments=ornaments,
-        plan=plan,
-        span_cost=span_cost,
-        syncopation=syncopation,
-        resolution=resolution,
-        fit=options.fit_mode(steady, follow) if fit else None,
-        smooth=smooth,
-        near=near,
-        meter=meter,
-        first_beat=first_beat,
-    )
-    hints = (near, meter, first_beat, smooth, steady or None, follow or None)
-    if settings.fit == "off" and hints != (None,) * len(hints):
-        raise UsageError(
-            "--near, --meter, --first-beat, --smooth, --steady and --follow need --fit"
-        )
+    passing = settings.recipe(recipe)
     midi_path, log_path = _outputs(take, output, changes)
     paths = _Paths(midi_path, log_path, write_recipe)
     recording = plan_recording(take, midi_path, not no_record, note, start)
@@ -163,11 +119,11 @@ def tighten(
     from evenhand.take import check_outputs
     from evenhand.tightener import tighten as tighten_take
 
-    settings.load_kit()
+    passing.load_kit()
     if not dry_run:
         check_outputs(paths.all(), options.inputs_of(take, recipe), overwrite)
     source = recording.load()
-    result = tighten_take(source, settings)
+    result = tighten_take(source, passing)
     recorded = None
     if not dry_run:
         recorded = _write(result, paths, overwrite, recording, source)

@@ -13,9 +13,15 @@ import typer
 
 from evenhand.cli import options
 from evenhand.cli.guard import UsageError, guarded
+from evenhand.cli.settings import Given, takes_settings
+from evenhand.cli.shell import Command
+from evenhand.recipe import SETTINGS
 
 if TYPE_CHECKING:
     from evenhand.jobs.triggers import Cleaning, Prepared, Shape
+
+#: The settings that cleaning goes by; all others are for tightening.
+_CLEANING = ("kit", "channel")
 
 #: Longest range of hits in one --put-back.
 _MOST_NUMBERS = 100_000
@@ -45,10 +51,11 @@ def _dial(name: str, text: str, default: str) -> object:
 
 def add_to(app: typer.Typer) -> None:
     """Register the command."""
-    app.command(epilog=_EXAMPLES)(triggers)
+    app.command(cls=Command, epilog=_EXAMPLES)(triggers)
 
 
 @guarded
+@takes_settings()
 def triggers(
     take: options.Take,
     output: Annotated[
@@ -57,8 +64,6 @@ def triggers(
     check: Annotated[
         bool, typer.Option("--check", help="Only report what would be cleaned.")
     ] = False,
-    kit_map: options.Kit = None,
-    channel: options.Channel = None,
     doubles: Annotated[
         bool, typer.Option("--doubles/--no-doubles", help="Remove double triggers.")
     ] = True,
@@ -110,6 +115,8 @@ def triggers(
         bool, typer.Option("--tighten", help="Tighten what is left, by --recipe or the defaults.")
     ] = False,
     recipe: options.RecipeFile = None,
+    *,
+    settings: Given,
     pulses: Annotated[
         bool, typer.Option("--pulses", help="Write a WAV per piece with a click at each hit.")
     ] = False,
@@ -123,7 +130,12 @@ def triggers(
         raise UsageError("give either -o FOLDER to write, or --check to look only")
     if check and pulses:
         raise UsageError("--check writes nothing, so there is nothing for --pulses to do")
-    passing = options.build_recipe(recipe, kit=kit_map, channel=channel)
+    unused = [SETTINGS[name].option for name in settings.values if name not in _CLEANING]
+    if unused and not tighten:
+        raise UsageError(
+            f"{', '.join(unused)}: give --tighten as well; without it nothing is moved"
+        )
+    passing = settings.recipe(recipe)
 
     from evenhand.jobs.triggers import (
         Settings,
@@ -136,7 +148,7 @@ def triggers(
     from evenhand.take import check_folder
 
     with _usage():
-        settings = Settings(
+        order = Settings(
             cleaning=_cleaning(
                 doubles, mask, crosstalk, lengths, length, drop_below, _numbers(put_back or [])
             ),
@@ -148,14 +160,14 @@ def triggers(
             rate=rate,
         )
     if to:
-        settings = replace(settings, to=load_target(to, passing.load_kit(), merge))
+        order = replace(order, to=load_target(to, passing.load_kit(), merge))
     elif hat_pedal is not None or merge:
         raise UsageError("--hat-pedal and --merge choose notes of a target map; give --to as well")
     if output:
         check_folder(output, is_ours, overwrite)
     if match:
-        settings = replace(settings, match=velocities_of(options.load_take(str(match)), passing))
-    prepared = prepare(options.load_take(take), passing, settings)
+        order = replace(order, match=velocities_of(options.load_take(str(match)), passing))
+    prepared = prepare(options.load_take(take), passing, order)
     files = write_folder(prepared, output, pulses, overwrite) if output else []
     if not quiet:
         _tell(prepared, output, files, json_out)

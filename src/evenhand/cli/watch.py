@@ -10,6 +10,8 @@ import typer
 
 from evenhand.cli import options
 from evenhand.cli.guard import guarded
+from evenhand.cli.settings import Given, takes_settings
+from evenhand.cli.shell import Command
 
 if TYPE_CHECKING:
     from collections import Counter
@@ -30,10 +32,11 @@ record and the tables are those of evenhand batch, and either goes on where the 
 
 def add_to(app: typer.Typer) -> None:
     """Register the command."""
-    app.command(epilog=_EXAMPLES)(watch)
+    app.command(cls=Command, epilog=_EXAMPLES)(watch)
 
 
 @guarded
+@takes_settings()
 def watch(
     folder: Annotated[
         Path, typer.Argument(metavar="FOLDER", help="Where an e-kit or a recorder saves takes.")
@@ -49,16 +52,8 @@ def watch(
         ),
     ] = None,
     recipe: options.RecipeFile = None,
-    grid: options.Grid = None,
-    window: options.Window = None,
-    strength: options.Strength = None,
-    latency: options.Latency = None,
-    lean: options.Lean = None,
-    kit_map: options.Kit = None,
-    channel: options.Channel = None,
-    fit: Annotated[
-        bool, typer.Option("--fit", help="First lay bars and beats where they were played.")
-    ] = False,
+    *,
+    settings: Given,
     json_lines: Annotated[
         bool, typer.Option("--json-lines", help="Print one JSON object per take.")
     ] = False,
@@ -70,17 +65,7 @@ def watch(
 ) -> None:
     """Tighten what is saved into a folder as it arrives; Ctrl-C ends it."""
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    given = options.given_settings(
-        grid=grid,
-        window=window,
-        strength=strength,
-        latency=latency,
-        lean=lean,
-        kit=kit_map,
-        channel=channel,
-        fit="auto" if fit else None,
-    )
-    settings_for_all = options.build_recipe(recipe, **given)
+    passing = settings.recipe(recipe)
 
     from collections import Counter
 
@@ -90,16 +75,16 @@ def watch(
     from evenhand.jobs.watch import watch as watch_folder
     from evenhand.jobs.workers import Workers
 
-    settings_for_all.load_kit()
+    passing.load_kit()
     if not folder.is_dir():
         raise DiskError(f"{folder} is no folder; name the one that takes are saved into")
     into = output or folder / "tight"
-    settings = Settings(into, settings_for_all, given, overwrite=overwrite)
+    for_all = Settings(into, passing, settings.values, overwrite=overwrite)
     if not (quiet or json_lines):
         _say(f"watching {folder}, results go to {into}; Ctrl-C ends it")
     count: Counter[str] = Counter()
     try:
-        for event in watch_folder(folder, settings, Workers(1), wake_ups(folder)):
+        for event in watch_folder(folder, for_all, Workers(1), wake_ups(folder)):
             _tell(event, count, json_lines, quiet)
     except KeyboardInterrupt:
         # The usual end, not an accident.

@@ -3,6 +3,7 @@
 from evenhand.grid.choice import Choice, choose_grid
 from evenhand.grid.layout import Layout, find_layout
 from evenhand.grid.lines import (
+    GRID_NAMES,
     STRAIGHT,
     Grid,
     Lines,
@@ -13,6 +14,7 @@ from evenhand.grid.lines import (
 )
 
 __all__ = [
+    "GRID_NAMES",
     "STRAIGHT",
     "Choice",
     "Grid",

@@ -4,7 +4,6 @@ from evenhand.kit.maps import HAND_PERCUSSION, KIT_MAPS, KitMap, Sound, load_kit
 from evenhand.kit.pieces import (
     ACCENT,
     ANCHOR,
-    DEFAULT_ANCHORS,
     FILL,
     GHOST,
     GRACE,
@@ -19,7 +18,6 @@ from evenhand.kit.roles import GhostLimit, label
 __all__ = [
     "ACCENT",
     "ANCHOR",
-    "DEFAULT_ANCHORS",
     "FILL",
     "GHOST",
     "GRACE",

@@ -41,9 +41,6 @@ ROLE_OF_PIECE: dict[str, str] = {
     OTHER: OTHER,
 }
 
-#: The pieces whose hits are anchors by default.
-DEFAULT_ANCHORS = ("kick", "snare", "side stick")
-
 
 def parse_piece(text: str) -> str:
     """Find a piece by its name; case, hyphens and underscores don't matter.

@@ -3,10 +3,7 @@
 from dataclasses import fields
 from typing import Any
 
-from evenhand.recipe import Recipe
-
-#: What a recipe has any number of.
-_TABLES = ("section", "hold", "nudge")
+from evenhand.recipe import TABLES, Recipe
 
 
 def defaults_toml(recipe: Recipe) -> str:
@@ -27,7 +24,7 @@ def defaults_toml(recipe: Recipe) -> str:
     for field in fields(recipe):
         value = getattr(recipe, field.name)
         kit_file = field.name == "kit" and str(value).endswith(".toml")
-        if field.name not in _TABLES and not kit_file and value not in (None, field.default):
+        if field.name not in TABLES and not kit_file and value not in (None, field.default):
             settings[field.name] = list(value) if isinstance(value, tuple) else value
     return tomli_w.dumps({"defaults": settings}).strip()
 

@@ -1,22 +1,51 @@
 """The recipe: the settings of a pass, their checks, and their TOML."""
 
-from evenhand.recipe.checks import OF_A_SECTION
 from evenhand.recipe.modes import AS_PLAYED, AUTO, MOVE, OFF, ON, SPAN_COST, SPANS, STAY, TIGHT
+from evenhand.recipe.places import Hold
+from evenhand.recipe.reference import page_fields, settings_table
+from evenhand.recipe.setting import (
+    GROUPS,
+    KIT,
+    MOVES,
+    NONE,
+    OUTPUT,
+    PULSE,
+    RECORD,
+    SECTIONS,
+    USUAL,
+    Setting,
+)
 from evenhand.recipe.settings import Recipe
+from evenhand.recipe.table import OF_A_SECTION, SETTINGS, TABLES
 from evenhand.recipe.toml import read_recipe, recipe_toml
 
 __all__ = [
     "AS_PLAYED",
     "AUTO",
+    "GROUPS",
+    "KIT",
     "MOVE",
+    "MOVES",
+    "NONE",
     "OFF",
     "OF_A_SECTION",
     "ON",
+    "OUTPUT",
+    "PULSE",
+    "RECORD",
+    "SECTIONS",
+    "SETTINGS",
     "SPANS",
     "SPAN_COST",
     "STAY",
+    "TABLES",
     "TIGHT",
+    "USUAL",
+    "Hold",
     "Recipe",
+    "Setting",
+    "page_fields",
     "read_recipe",
     "recipe_toml",
+    "settings_table",
 ]

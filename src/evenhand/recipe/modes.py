@@ -14,3 +14,9 @@ SYNCOPATIONS = (AUTO, STAY, MOVE)
 
 #: What a span costs by default, ms: it pays if it saves that many ms of movement in all.
 SPAN_COST = 30.0
+
+#: The pieces whose hits are anchors by default.
+ANCHORS = ("kick", "snare", "side stick")
+
+#: No chain is later than this, ms; far beyond it times overflow. Common practice.
+LONGEST_LATENCY = 10_000

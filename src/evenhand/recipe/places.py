@@ -1,17 +1,19 @@
 """The parts of a recipe that stand at a place: sections with settings, holds, nudges."""
 
+import math
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import partial
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from evenhand.errors import SettingError
-from evenhand.kit import parse_piece
-from evenhand.take import Position, parse_position
+
+if TYPE_CHECKING:
+    from evenhand.take import MeterMap, Position
 
 #: Checks a setting: its name and value in, the value in order out.
-Check = Callable[[str, Any], Any]
+Read = Callable[[str, Any], Any]
 
 #: How far a nudge may go, ms: beyond it it is no nudge.
 _FURTHEST = 1000.0
@@ -73,8 +75,10 @@ class Nudge:
     ms: float
 
     @property
-    def place(self) -> Position:
+    def place(self) -> "Position":
         """The place, read."""
+        from evenhand.take import parse_position
+
         return parse_position(self.at)
 
     def plain(self) -> dict[str, Any]:
@@ -83,19 +87,63 @@ class Nudge:
         return {"at": self.at, **piece, "ms": self.ms}
 
 
-def parse_hold(text: str) -> tuple[Position, Position]:
-    """Read a hold: `17:4-18:1`, or one place such as `17:4`.
+@dataclass(frozen=True)
+class Hold:
+    """A stretch that stays as played.
+
+    Attributes
+    ----------
+    first, last : Position
+        Both are held.
+    bars : bool
+        Whether it was given as whole bars: then it goes from the first beat of the bar of `first`
+        to the end of that of `last`.
+    """
+
+    first: "Position"
+    last: "Position"
+    bars: bool = False
+
+    def stretch(self, meter: "MeterMap") -> tuple[float, float]:
+        """From where to where it goes, in ticks, both included.
+
+        An early downbeat belongs to the bar that it opens, as it does in sections.
+
+        Raises
+        ------
+        SettingError
+            If a bar has no such beat.
+        """
+        from evenhand.sections import EARLY
+        from evenhand.take import Position
+
+        if not self.bars:
+            return meter.stretch(self.first, self.last)
+        early = meter.division / EARLY
+        begin, stop = (
+            meter.to_tick(Position(bar, 1.0)) - early for bar in (self.first.bar, self.last.bar + 1)
+        )
+        return begin, math.nextafter(stop, -math.inf)
+
+
+def read_hold(text: str) -> Hold:
+    """Read a hold: `17:4-18:1`, one place such as `17:4`, or whole bars, `17-20` or `17`.
 
     Raises
     ------
     SettingError
         If it is no such thing, or ends before it begins.
     """
+    from evenhand.take import Position, parse_position
+
+    if ":" not in text and any(letter.isdigit() for letter in text):
+        first_bar, last_bar = parse_bars(text)
+        return Hold(Position(first_bar, 1.0), Position(last_bar, 1.0), bars=True)
     first, _, last = text.partition("-")
     begin, end = parse_position(first), parse_position(last if "-" in text else first)
     if end < begin:
         raise SettingError(f"{text!r} ends before it begins")
-    return begin, end
+    return Hold(begin, end)
 
 
 def parse_bars(text: str) -> tuple[int, int]:
@@ -115,7 +163,7 @@ def parse_bars(text: str) -> tuple[int, int]:
     return first, last
 
 
-def read_section(name: str, value: Any, checks: Mapping[str, Check]) -> SectionSettings:
+def read_section(name: str, value: Any, checks: Mapping[str, Read]) -> SectionSettings:
     """Check one section of a recipe.
 
     Parameters
@@ -158,6 +206,9 @@ def read_nudge(name: str, value: Any) -> Nudge:
     SettingError
         If a key is missing or unknown or a value makes no sense; the message names it.
     """
+    from evenhand.kit import parse_piece
+    from evenhand.take import parse_position
+
     if isinstance(value, Nudge):
         value = value.plain()
     table = _table(name, value, 'at = "33:1", piece = "kick" and ms = -6')

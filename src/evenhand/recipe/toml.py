@@ -6,7 +6,7 @@ from typing import Any
 
 from evenhand.errors import SettingError
 from evenhand.recipe.settings import Recipe
-from evenhand.take import read_bytes
+from evenhand.recipe.table import TABLES
 
 
 def read_recipe(path: str | Path) -> Recipe:
@@ -26,6 +26,8 @@ def read_recipe(path: str | Path) -> Recipe:
     SettingError
         If it isn't a recipe; the message names the key.
     """
+    from evenhand.take import read_bytes
+
     path = Path(path)
     try:
         table = tomllib.loads(read_bytes(path).decode("utf-8-sig"))
@@ -33,7 +35,9 @@ def read_recipe(path: str | Path) -> Recipe:
         if str(settings.get("kit", "")).endswith(".toml"):
             settings["kit"] = str(path.parent / settings["kit"])
         return Recipe().with_settings(settings)
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+    except RecursionError:
+        raise SettingError(f"{path}: tables in tables in tables; no recipe is so deep") from None
+    except ValueError as error:  # not TOML, not UTF-8, or a number of thousands of digits
         raise SettingError(f"{path} is not TOML: {error}") from None
     except SettingError as error:
         raise SettingError(f"{path}: {error}") from None
@@ -49,7 +53,7 @@ def recipe_toml(recipe: Recipe) -> str:
     import tomli_w
 
     settings = {name: value for name, value in recipe.settings().items() if value is not None}
-    tables = {name: list(settings.pop(name)) for name in ("section", "hold", "nudge")}
+    tables = {name: list(settings.pop(name)) for name in TABLES}
     tables["hold"] = [{"at": text} for text in tables["hold"]]
     plain = {
         name: list(value) if isinstance(value, tuple) else value for name, value in settings.items()

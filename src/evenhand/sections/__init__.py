@@ -2,6 +2,6 @@
 
 from evenhand.sections.found import find_sections
 from evenhand.sections.overlaid import Wanted, overlay
-from evenhand.sections.sections import SECTION_SOURCES, Sections
+from evenhand.sections.sections import EARLY, SECTION_SOURCES, Sections
 
-__all__ = ["SECTION_SOURCES", "Sections", "Wanted", "find_sections", "overlay"]
+__all__ = ["EARLY", "SECTION_SOURCES", "Sections", "Wanted", "find_sections", "overlay"]

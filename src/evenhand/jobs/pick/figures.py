@@ -6,7 +6,6 @@ import numpy as np
 
 from evenhand.columns import Floats, Ints
 from evenhand.jobs.pick.matched import Matched
-from evenhand.kit import DEFAULT_ANCHORS
 
 #: The median absolute deviation of a bell times this is its standard deviation: 1 / Φ⁻¹(3/4).
 _BELL = 1.4826
@@ -93,7 +92,6 @@ def stand(takes: int, matched: Matched, divided: Divided) -> Standing:
     slips, pushes = np.zeros(shape, np.int64), np.zeros(shape, np.int64)
     rest = divided.ms - _habits(matched, divided)
     beside = divided.ms - _middles_of(matched.stroke, divided.ms)
-    anchor = np.isin(matched.piece, DEFAULT_ANCHORS)
     for take in range(takes):
         mine = (matched.take == take) & ~matched.ghost
         if not mine.any():
@@ -108,7 +106,7 @@ def stand(takes: int, matched: Matched, divided: Divided) -> Standing:
             drift, pushed = _drift(divided.bar[here], own)
             spread[cell] = _spread(own)
             pushes[cell] = pushed
-            slips[cell] = int((np.abs(own - drift)[anchor[here]] > limit).sum())
+            slips[cell] = int((np.abs(own - drift)[matched.anchor[here]] > limit).sum())
             loud[cell] = float(np.median(matched.velocity[here]))
             lean[cell] = float(np.median(beside[here]))
     wrong, missing = _against_most(takes, matched, divided)

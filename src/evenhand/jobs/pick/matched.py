@@ -7,7 +7,7 @@ import numpy as np
 
 from evenhand.columns import Bools, Floats, Ints, Words
 from evenhand.jobs.pick.together import Laid
-from evenhand.kit import GHOST
+from evenhand.kit import ANCHOR, GHOST
 
 # Hits of several takes within this much of a quarter are the same stroke: more than a push, less
 # than a sixteenth. Common practice.
@@ -38,7 +38,7 @@ class Matched:
         What decides which bar it belongs to: where its stroke, or the one that it leads to, lies
         in the middle of all takes.
     piece : str array, shape (h,)
-    ghost : bool array, shape (h,)
+    anchor, ghost : bool arrays, shape (h,)
     velocity : int64 array, shape (h,)
     count : int64 array, shape (strokes,)
         In how many takes each stroke occurs.
@@ -51,6 +51,7 @@ class Matched:
     place: Floats
     side: Floats
     piece: Words
+    anchor: Bools
     ghost: Bools
     velocity: Ints
     count: Ints
@@ -84,6 +85,7 @@ def match(takes: Sequence[Laid]) -> Matched:
         place=place[stroke],
         side=side[stroke],
         piece=piece,
+        anchor=np.concatenate([one.hits.role == ANCHOR for one in takes]),
         ghost=np.concatenate([one.hits.role == GHOST for one in takes]),
         velocity=np.concatenate([one.hits.velocity for one in takes]),
         count=np.bincount(stroke),

@@ -1,0 +1,111 @@
+"""The table of settings, second part: what is feel, what is ornament, what the hand decides."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from evenhand.recipe.checks import choice, number, switch, tables
+from evenhand.recipe.modes import FILL_MODES, LANDINGS, ON, PLANS, SPAN_COST, SYNCOPATIONS
+from evenhand.recipe.places import Nudge, SectionSettings, read_nudge, read_section
+from evenhand.recipe.setting import MOVES, NONE, SECTION, SECTIONS, setting
+from evenhand.recipe.table_basics import Basics
+
+
+def _section(name: str, value: Any) -> SectionSettings:
+    from evenhand.recipe.table import OF_A_SECTION
+
+    return read_section(name, value, OF_A_SECTION)
+
+
+@dataclass(frozen=True)
+class Judgement(Basics):
+    """Settings of leans, fills, ornaments and spans; sections and nudges."""
+
+    lean: float = setting(
+        50.0,
+        number(0, 100),
+        MOVES,
+        "How much of a section's own push or drag stays: `0` pulls to the line.",
+        unit="percent",
+        where=SECTION,
+        usual=True,
+    )
+    lean_follow: float = setting(
+        0.0,
+        number(0, 1000),
+        MOVES,
+        "Let the lean drift inside a section: bars on each side that count; `0` for not at all.",
+        unit="bars",
+        where=SECTION,
+    )
+    fills: str = setting(
+        FILL_MODES[0],
+        choice(FILL_MODES),
+        MOVES,
+        "`loose`: only the ends of a fill are anchors; `tight`: like anything else; `as-played`: "
+        "held.",
+        more="The ends are the stroke on the way in and the landing.",
+        metavar="HOW",
+        where=SECTION,
+        looks=True,
+    )
+    fill_landing: str = setting(
+        LANDINGS[0],
+        choice(LANDINGS),
+        MOVES,
+        "The stroke that a fill lands on: `tight`, like others, or `as-played`.",
+        metavar="HOW",
+        where=SECTION,
+        looks=True,
+    )
+    ornaments: str = setting(
+        ON,
+        switch(),
+        MOVES,
+        "Graces move rigidly with their main hit, rolls are carried.",
+        more="`off`: they are looked at like other hits.",
+        metavar="on|off",
+        where=SECTION,
+        looks=True,
+    )
+    plan: str = setting(
+        PLANS[0],
+        choice(PLANS),
+        MOVES,
+        "`hits`: each stroke by itself; `spans`: strokes that err alike together, into their "
+        "windows.",
+        more="And no further: strength does not thin that out, only 0 leaves them.",
+        metavar="HOW",
+        where=SECTION,
+    )
+    span_cost: float = setting(
+        SPAN_COST,
+        number(0),
+        MOVES,
+        "With spans: how much movement a span must save.",
+        unit="ms",
+        where=SECTION,
+    )
+    syncopation: str = setting(
+        SYNCOPATIONS[0],
+        choice(SYNCOPATIONS),
+        MOVES,
+        "Strokes that stand on a line of the other subdivision on purpose: `stay`, `move`, or "
+        "`auto`: stay unless the grid is given.",
+        metavar="HOW",
+        where=SECTION,
+    )
+    section: tuple[SectionSettings, ...] = setting(
+        (),
+        tables(_section),
+        SECTIONS,
+        "Sections with settings of their own: tables `[[section]]` with a `name` or `bars`.",
+        unset=NONE,
+    )
+    nudge: tuple[Nudge, ...] = setting(
+        (),
+        tables(read_nudge),
+        MOVES,
+        'Strokes that the hand puts elsewhere: tables `[[nudge]]` with `at = "33:1"`, `ms = -6` '
+        'and, if you like, `piece = "kick"`.',
+        unset=NONE,
+    )
