@@ -27,6 +27,7 @@ from evenhand.measure import (
 )
 from evenhand.pulse import Hints, find_tempo, keeps_time, onsets_of
 from evenhand.recipe import Recipe
+from evenhand.song import find_misfit
 from evenhand.take import Take
 
 #: Strength to suggest where the grid is sure, and where it is in doubt, percent. Common practice:
@@ -179,8 +180,15 @@ def assess(take: Take, recipe: Recipe | None = None) -> Assessment:
         sections,
         look.outliers(views),
         _latency(ground, whole),
-        doubt_tempo(ground),
+        _doubt_song(ground) or doubt_tempo(ground),
     )
+
+
+def _doubt_song(ground: Ground) -> str:
+    """Say how the take disagrees with its song; nothing if it doesn't, or there is none."""
+    song = ground.recipe.load_song()
+    misfit = find_misfit(ground.source, song, ground.recipe) if song else None
+    return misfit.text if misfit else ""
 
 
 def _latency(ground: Ground, whole: View) -> Latency:

@@ -26,9 +26,8 @@ from evenhand.jobs.batch import Settings
 from evenhand.jobs.pick import ByHand, Wishes, pick
 from evenhand.jobs.watch import Arrived, wake_ups, watch
 from evenhand.jobs.workers import Workers
-from evenhand.song import Song
 from evenhand.song.misfit import compare_beats
-from evenhand.take import exchange
+from evenhand.take import Song, exchange
 
 
 def _say(line: str) -> None:

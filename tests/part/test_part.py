@@ -12,7 +12,8 @@ from evenhand import MidiFileError, SettingError, Take
 from evenhand.ground import Ground, prepare
 from evenhand.kit import load_kit
 from evenhand.measure import measure
-from evenhand.part import place_part, read_part, sit_together, sitting, split_name
+from evenhand.part import place_part, read_part, sit_together, sitting
+from evenhand.recipe import split_part
 
 
 def _ground(take: Take) -> Ground:
@@ -41,7 +42,7 @@ def _file() -> Take:
     ],
 )
 def test_a_file_and_what_is_meant_in_it(text: str, parts: tuple[str, str]) -> None:
-    assert split_name(text) == parts
+    assert split_part(text) == parts
 
 
 @pytest.mark.parametrize(

@@ -7,7 +7,8 @@ from tests.build import KICK, drum_take, midi_bytes, track
 
 from evenhand import MidiFileError, SettingError, Take
 from evenhand.jobs.demo_take import BPM, demo_take
-from evenhand.song import as_song, find_misfit, start_in
+from evenhand.song import find_misfit
+from evenhand.take import as_song, start_in
 
 
 def _song(bpm: float, *more: tuple[int, mido.MetaMessage]) -> Take:

@@ -10,7 +10,7 @@ from evenhand.cli.guard import UsageError
 from evenhand.recipe import OUTPUT, USUAL
 
 if TYPE_CHECKING:
-    from evenhand.song import Song as SongFile
+    from evenhand.take import Song as SongFile
     from evenhand.take import Take as TakeFile
 
 #: Standard input or output instead of a file.
@@ -69,7 +69,7 @@ SongAt = Annotated[
 def load_song(song: str | None, song_at: str | None) -> "SongFile | None":
     """Read the song, if one is named."""
     from evenhand.errors import SettingError
-    from evenhand.song import read_song
+    from evenhand.take import read_song
 
     if song is None:
         return None

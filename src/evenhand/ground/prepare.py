@@ -37,6 +37,7 @@ class Depth(IntEnum):
 #: How deep each setting reaches, in the defaults as in a section; any other reaches to the bottom.
 REACHES: Mapping[str, Depth] = {
     **dict.fromkeys(("strength", "reach", "window", "lean", "lean_follow"), Depth.DIALS),
+    **dict.fromkeys(("against", "share"), Depth.DIALS),
     **dict.fromkeys(("plan", "span_cost", "syncopation", "hold", "nudge"), Depth.DIALS),
     **dict.fromkeys(("grid", "swing"), Depth.GRID),
     **dict.fromkeys(("together", "ornaments", "fills", "fill_landing"), Depth.STROKES),
@@ -93,7 +94,8 @@ def _differences(one: Mapping[str, Any], other: Mapping[str, Any]) -> set[str]:
 
 def _from_scratch(source: Take, recipe: Recipe) -> Ground:
     kit = recipe.load_kit()
-    take = source.finer(recipe.resolution)
+    song = recipe.load_song()
+    take = (song.lay(source) if song else source).finer(recipe.resolution)
     hits, ghosts = label(take.hits(recipe.channel), kit, recipe.anchor, recipe.ghost_limit)
 
     def judged(latency: float) -> Ground:

@@ -35,6 +35,7 @@ from evenhand.plan import (
     SYNCOPATED,
     TAKEN,
     WITH_FILL,
+    WITH_PART,
     WITH_SPAN,
     Plan,
 )
@@ -48,7 +49,7 @@ AT_START = "limited at the start of the file"
 
 #: Every action with the reasons it can have; docs/reasons.md explains each.
 REASONS: dict[str, tuple[str, ...]] = {
-    MOVED: (OUTSIDE, LIMITED, WITH_STROKE, WITH_SPAN, WITH_FILL, NUDGED, AT_START),
+    MOVED: (OUTSIDE, LIMITED, WITH_STROKE, WITH_SPAN, WITH_FILL, WITH_PART, NUDGED, AT_START),
     KEPT: (INSIDE, SYNCOPATED, NO_STRENGTH, WITH_STROKE),
     CARRIED: (
         *(BETWEEN, BEFORE, AFTER, NO_ANCHORS),

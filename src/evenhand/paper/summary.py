@@ -8,6 +8,7 @@ from evenhand import __version__
 from evenhand.outcome import Figures, Flag, Tightness
 from evenhand.paper.grid_words import grid_doubts, layout_json, layout_words
 from evenhand.paper.judgement import kept_json, kept_part, list_spans, spans_part
+from evenhand.paper.song_words import song_json
 from evenhand.paper.terminal import Facts, Page, Table
 from evenhand.paper.words import counted, many, meter_words, tempo_words
 from evenhand.tightener import Result
@@ -97,7 +98,8 @@ def _tightness(figures: Figures) -> Facts | Table:
 def _doubts(result: Result) -> list[Facts]:
     figures, recipe = result.figures, result.recipe
     layout = result.ground.layout
-    lines = list(grid_doubts(layout))
+    lines = [f"{result.misfit.text[:1].upper()}{result.misfit.text[1:]}."] if result.misfit else []
+    lines += grid_doubts(layout)
     if figures.off_grid_share > DOUBTFUL_GRID:
         others = sorted(figures.grids.items(), key=lambda item: -item[1])
         lines += [
@@ -155,6 +157,7 @@ def as_json(result: Result, **files: str | int | None) -> dict[str, Any]:
             "tempo_bpm": [round(float(bpm), 6) for bpm in result.before.tempo.bpm],
             "ghost_limit": asdict(result.ghosts),
             "latency": result.ground.latency,
+            **song_json(result.recipe, result.misfit),
             "sections": layout_json(result.ground.layout),
             "figures": {**figures, "off_grid_share": result.figures.off_grid_share},
             "spans": list_spans(result),

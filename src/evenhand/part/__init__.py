@@ -1,7 +1,7 @@
 """Another player: where a part puts the lines of a take, and how the two sit together."""
 
 from evenhand.part.places import Placed, place_part
-from evenhand.part.read import Part, read_part, split_name
+from evenhand.part.read import Part, read_part
 from evenhand.part.together import HEARD_MS, Sitting, Together, sit_together, sitting
 
 __all__ = [
@@ -14,5 +14,4 @@ __all__ = [
     "read_part",
     "sit_together",
     "sitting",
-    "split_name",
 ]

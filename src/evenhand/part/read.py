@@ -34,15 +34,6 @@ class Part:
         return len(self.ms)
 
 
-def split_name(text: str) -> tuple[str, str]:
-    """A file and what is meant in it: `bass.mid:Bass` is `bass.mid` and `Bass`.
-
-    What stands behind the last colon is meant only if the rest is the name of a MIDI file.
-    """
-    match = re.fullmatch(r"(.+\.(?:mid|midi|smf)):(.*)", text, re.IGNORECASE | re.DOTALL)
-    return (match[1], match[2]) if match else (text, "")
-
-
 def read_part(take: Take, what: str = "", kit: KitMap | None = None) -> Part:
     """Get the onsets of a part from a file.
 

@@ -18,6 +18,7 @@ from evenhand.plan.verdicts import (
     SYNCOPATED,
     TAKEN,
     WITH_FILL,
+    WITH_PART,
     WITH_SPAN,
 )
 
@@ -41,6 +42,7 @@ __all__ = [
     "SYNCOPATED",
     "TAKEN",
     "WITH_FILL",
+    "WITH_PART",
     "WITH_SPAN",
     "Plan",
     "Stretch",

@@ -9,6 +9,7 @@ from evenhand.columns import Bools, Floats, Ints, Words, pick
 from evenhand.ground import Ground
 from evenhand.kit import ACCENT, ANCHOR, FILL
 from evenhand.measure import Admissible, Measured, measure
+from evenhand.plan.beside import sit_with_part
 from evenhand.plan.holds import (
     FILL_AS_PLAYED,
     LANDING_AS_PLAYED,
@@ -37,6 +38,7 @@ from evenhand.plan.verdicts import (
     SYNCOPATED,
     TAKEN,
     WITH_FILL,
+    WITH_PART,
     WITH_SPAN,
     Verdicts,
 )
@@ -110,7 +112,8 @@ def make_plan(ground: Ground, holds: Sequence[Stretch] = ()) -> Plan:
     """
     time, reference = ground.time, ground.tick[ground.strokes.reference]
     measured = measure(ground)
-    goal, syncopation = keep_syncopation(ground, find_targets(ground, measured))
+    goal, seat = sit_with_part(ground, find_targets(ground, measured))
+    goal, syncopation = keep_syncopation(ground, goal)
     held = _find_held(ground, goal, holds)
     verdicts = _judge(ground, goal, syncopation, held)
     strength = goal.dials.strength
@@ -119,6 +122,9 @@ def make_plan(ground: Ground, holds: Sequence[Stretch] = ()) -> Plan:
     want, span = _in_spans(goal, verdicts, want, fixed, time.tempo.ms_per_tick_at(reference))
     verdicts.say((verdicts.fate == MOVED) & (strength == 0), MOVED, NO_STRENGTH)
     verdicts.say((verdicts.fate == KEPT) & (want != 0), MOVED, WITH_SPAN)
+    seated = np.isin(verdicts.fate, (MOVED, KEPT)) & (seat.shift != 0) & (syncopation == 0)
+    verdicts.say((verdicts.fate == KEPT) & seated, MOVED, WITH_PART)
+    want = np.where(seated, want + seat.shift, want)
 
     rush = _rushing(ground, goal, held)
     shift = pick(rush.shift, goal.fill, 0.0)
@@ -133,7 +139,7 @@ def make_plan(ground: Ground, holds: Sequence[Stretch] = ()) -> Plan:
         measured=measured,
         line=goal.line,
         deviation=goal.deviation,
-        lean=goal.lean,
+        lean=goal.lean + np.where(seated, seat.shift, 0.0),
         admissible=goal.admissible,
         fate=verdicts.fate,
         why=verdicts.why,

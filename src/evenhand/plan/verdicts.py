@@ -13,7 +13,7 @@ FATES = (MOVED, KEPT, HELD, OFF_GRID, LINE_TAKEN, IN_FILL)
 
 #: Why a stroke moves.
 OUTSIDE = "outside the window"
-WITH_SPAN, WITH_FILL = "with its span", "with its fill"
+WITH_SPAN, WITH_FILL, WITH_PART = "with its span", "with its fill", "with the part"
 
 #: Why it stays where it is.
 INSIDE = "inside the window"

@@ -1,6 +1,5 @@
-"""What a song knows that a take doesn't: its tempo map, its markers, its other parts."""
+"""Whether a take lies on its song."""
 
 from evenhand.song.misfit import Misfit, find_misfit
-from evenhand.song.song import Song, as_song, read_song, start_in
 
-__all__ = ["Misfit", "Song", "as_song", "find_misfit", "read_song", "start_in"]
+__all__ = ["Misfit", "find_misfit"]

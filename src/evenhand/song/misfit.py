@@ -10,8 +10,7 @@ from evenhand.errors import EvenhandError
 from evenhand.fitter import fit
 from evenhand.pulse import Fit
 from evenhand.recipe import Recipe
-from evenhand.song.song import Song
-from evenhand.take import Take
+from evenhand.take import Song, Take
 
 # Beats of the fit for each quarter of the song that mean the same tempo, counted another way.
 _WAYS = np.array([1, 2, 1 / 2, 3, 1 / 3, 3 / 2, 2 / 3, 4 / 3, 3 / 4, 4, 1 / 4])

@@ -7,6 +7,7 @@ from evenhand.take.hits import Hits
 from evenhand.take.lay import lay
 from evenhand.take.meter import MeterMap, Position, parse_position
 from evenhand.take.regrid import Score, regrid
+from evenhand.take.song import Song, as_song, read_song, start_in
 from evenhand.take.take import Take, read_take
 from evenhand.take.tempo import TempoMap
 from evenhand.take.timeline import Timeline
@@ -16,9 +17,11 @@ __all__ = [
     "MeterMap",
     "Position",
     "Score",
+    "Song",
     "Take",
     "TempoMap",
     "Timeline",
+    "as_song",
     "channel_events",
     "check_folder",
     "check_outputs",
@@ -28,9 +31,11 @@ __all__ = [
     "new_folder",
     "parse_position",
     "read_bytes",
+    "read_song",
     "read_stdin",
     "read_take",
     "regrid",
+    "start_in",
     "why",
     "write_files",
 ]

@@ -31,7 +31,7 @@ from evenhand.jobs.pick import (
     picked_json,
     picked_page,
 )
-from evenhand.song import as_song
+from evenhand.take import as_song
 
 _CLEAN = [Faults()] * len(SECTIONS)
 

@@ -14,8 +14,7 @@ from evenhand.jobs.pick.matched import EARLY, Matched, match
 from evenhand.jobs.pick.together import Laid, bring_together
 from evenhand.recipe import Recipe
 from evenhand.sections import find_sections
-from evenhand.song import Song
-from evenhand.take import Take
+from evenhand.take import Song, Take
 
 
 @dataclass(frozen=True)

@@ -9,8 +9,7 @@ from evenhand.columns import Floats
 from evenhand.errors import MidiFileError, SettingError
 from evenhand.kit import KitMap, label
 from evenhand.recipe import Recipe
-from evenhand.song import Song
-from evenhand.take import Hits, Take
+from evenhand.take import Hits, Song, Take
 
 # Takes of one song are alike: the share of what is struck where (cosine) below which they are
 # another song's, and how much better another bar must fit before the count-in is thought longer.

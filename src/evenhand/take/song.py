@@ -5,11 +5,11 @@ import re
 from dataclasses import dataclass
 
 from evenhand.errors import MidiFileError, SettingError
-from evenhand.take import Take, lay, parse_position
-from evenhand.take import read_take as read_file
+from evenhand.take.lay import lay
+from evenhand.take.meter import parse_position
+from evenhand.take.take import Take, read_take
+from evenhand.take.track import TEMPO
 
-#: Type of a tempo among the meta events (RP-001).
-_TEMPO = 0x51
 #: Where a take may begin, s: a day on either side of the song's start.
 _LARGEST_S = 86_400.0
 
@@ -30,7 +30,7 @@ class Song:
     at_ms: float = 0.0
 
     def lay(self, take: Take) -> Take:
-        """The take on the song's map (see `evenhand.take.lay`)."""
+        """The take on the song's map (see `lay`)."""
         return lay(take, self.take, self.at_ms)
 
 
@@ -51,12 +51,12 @@ def read_song(path: str, at: str | None = None) -> Song:
     SettingError
         If the song has no such place.
     """
-    return as_song(read_file(path), at)
+    return as_song(read_take(path), at)
 
 
 def as_song(take: Take, at: str | None = None) -> Song:
     """A file that is at hand as a song (see `read_song`)."""
-    if not any(track.metas(_TEMPO) for track in take.smf.tracks):
+    if not any(track.metas(TEMPO) for track in take.smf.tracks):
         raise MidiFileError(
             f"{take.name}: there is no tempo in it, so it can't be the song; "
             "save it with its tempo map, or leave --song away"
