@@ -25,6 +25,7 @@ from evenhand.measure import (
     measure,
     sum_up,
 )
+from evenhand.part import Together, place_part, read_part, sit_together
 from evenhand.pulse import Hints, find_tempo, keeps_time, onsets_of
 from evenhand.recipe import Recipe
 from evenhand.song import find_misfit
@@ -121,6 +122,8 @@ class Assessment:
     latency : Latency
     tempo_doubt : str
         Why the file's tempo can't be what was played, in words; empty if it can.
+    together : Together, optional
+        How the take sits with the other player that the recipe names.
     """
 
     ground: Ground
@@ -130,6 +133,7 @@ class Assessment:
     outliers: list[Outlier]
     latency: Latency
     tempo_doubt: str
+    together: Together | None = None
 
 
 def assess(take: Take, recipe: Recipe | None = None) -> Assessment:
@@ -181,7 +185,15 @@ def assess(take: Take, recipe: Recipe | None = None) -> Assessment:
         look.outliers(views),
         _latency(ground, whole),
         _doubt_song(ground) or doubt_tempo(ground),
+        _together(ground, measured),
     )
+
+
+def _together(ground: Ground, measured: Measured) -> Together | None:
+    named = ground.recipe.load_against()
+    if named is None:
+        return None
+    return sit_together(ground, measured, place_part(read_part(*named, ground.kit), ground))
 
 
 def _doubt_song(ground: Ground) -> str:

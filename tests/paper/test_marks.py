@@ -9,10 +9,10 @@ import pretty_midi
 import pytest
 from tests.build import KICK, midi_bytes, track
 
-from evenhand import Take, tighten
+from evenhand import Recipe, Take, tighten
 from evenhand.jobs.demo_take import demo_take
 from evenhand.outcome import Flag
-from evenhand.paper import Mark, list_marks, markers_csv, markers_mid
+from evenhand.paper import Mark, list_marks, markers_csv, markers_mid, marks_of
 from evenhand.sections import Sections
 from evenhand.take import Position
 
@@ -75,8 +75,7 @@ def test_the_same_as_csv_with_samples(rate: int) -> None:
 
 def test_the_marks_of_a_real_pass_lie_where_its_take_has_them() -> None:
     result = tighten(Take.from_bytes(demo_take()))
-    layout = result.ground.layout
-    marks = list_marks(layout.sections, result.ground.fills.begin.tolist(), [], result.flags)
+    marks = marks_of(result)
     again = Take.from_bytes(markers_mid(result.take, marks))
     assert again.tempo.to_ms(1e6) == pytest.approx(float(result.take.tempo.to_ms(1e6)))
     names = [text.decode() for part in again.smf.tracks for _, text in part.metas(6)]
@@ -85,3 +84,12 @@ def test_the_marks_of_a_real_pass_lie_where_its_take_has_them() -> None:
     assert sum(name.startswith("listen: ") for name in names) >= 5
     bars = [str(again.meter.position(mark.tick)) for mark in marks if mark.kind == "section"]
     assert bars == ["1:1", "2:1", "10:1", "26:1", "34:1", "46:1", "50:1", "58:1"]
+
+
+def test_strokes_that_move_as_one_are_a_push() -> None:
+    result = tighten(Take.from_bytes(demo_take()), Recipe(plan="spans", lean=0))
+    pushes = [mark for mark in marks_of(result) if mark.kind == "push"]
+    assert len(pushes) == int(result.plan.span.max()) > 0
+    # Verse 1 of the demo runs 15 ms ahead.
+    ahead = [mark.text for mark in pushes if mark.text.endswith("ahead")]
+    assert len(ahead) > len(pushes) / 2

@@ -7,7 +7,7 @@ from evenhand.paper.change_log import change_log
 from evenhand.paper.fit_page import fit_json, fit_page
 from evenhand.paper.grid_words import grid_name
 from evenhand.paper.kit_table import kit_page, list_notes
-from evenhand.paper.marks import RATE, Mark, list_marks, markers_csv, markers_mid
+from evenhand.paper.marks import RATE, Mark, list_marks, markers_csv, markers_mid, marks_of
 from evenhand.paper.settled import settled_toml
 from evenhand.paper.summary import as_json, summary
 from evenhand.paper.terminal import Facts, Page, Table, printable, show
@@ -36,6 +36,7 @@ __all__ = [
     "many_page",
     "markers_csv",
     "markers_mid",
+    "marks_of",
     "meter_words",
     "printable",
     "settled_toml",

@@ -12,6 +12,7 @@ from evenhand import __version__
 from evenhand.assessor import Assessment, View
 from evenhand.measure import Lean
 from evenhand.paper.grid_words import grid_name, layout_json
+from evenhand.paper.part_words import together_json
 from evenhand.paper.terminal import Facts, Page, Table
 from evenhand.paper.words import meter_words, tempo_words
 
@@ -65,6 +66,7 @@ def assessment_json(found: Assessment) -> dict[str, Any]:
             "outliers": outliers,
             "latency": asdict(found.latency),
             "tempo_doubt": found.tempo_doubt,
+            "together": together_json(found.together),
         }
     )
     return plain

@@ -10,6 +10,7 @@ import numpy as np
 from evenhand.outcome import Flag
 from evenhand.sections import Sections
 from evenhand.take import Take
+from evenhand.tightener import Result
 
 #: The kinds of mark, in the order in which they stand at one place.
 KINDS = (SECTION, PUSH, FILL, LISTEN) = ("section", "push", "fill", "listen")
@@ -74,6 +75,20 @@ def list_marks(
         for flag in flags
     }
     return tuple(sorted(marks))
+
+
+def marks_of(result: Result) -> tuple[Mark, ...]:
+    """All places of a pass; a push is a span of strokes that were off, and moved, as one."""
+    ground, changes, plan = result.ground, result.changes, result.plan
+    reference = result.strokes.reference
+    pushes = []
+    for number in range(1, int(plan.span.max(initial=0)) + 1):
+        hits = reference[plan.span == number]
+        moved = float(np.median(changes.shift_ms[hits])) + ground.latency
+        way = "ahead" if moved > 0 else "behind"
+        pushes.append((float(changes.tick_after[hits].min()), f"push {abs(moved):.0f} ms {way}"))
+    fills = ground.fills.begin.tolist()
+    return list_marks(ground.layout.sections, fills, pushes, result.flags)
 
 
 def _whole(tick: float) -> int:

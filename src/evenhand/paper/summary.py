@@ -133,13 +133,13 @@ def _listening_list(flags: tuple[Flag, ...]) -> list[Facts | Table]:
     return parts
 
 
-def as_json(result: Result, **files: str | int | None) -> dict[str, Any]:
+def as_json(result: Result, **files: str | int | list[str] | None) -> dict[str, Any]:
     """The same as plain values: numbers in ms, percent and ticks; null where there is none.
 
     Parameters
     ----------
     result : Result
-    **files : str, int or None
+    **files : str, int, list of str or None
         Names of the files involved, such as `output`, and the number of the pass.
     """
     tightness = {name: vars(one) for name, one in result.figures.tightness.items()}

@@ -2,8 +2,8 @@
 
 Two things are told apart. How this drummer usually sits against the part (a kick that is always
 12 ms ahead of the bass) is no fault of single strokes: all of them move by that amount, each piece
-in each section by its own. What is left is judged like anything else: what is within the window stays
-where that leaves it, what is outside moves by its strength.
+in each section by its own. What is left is judged like anything else: what is within the window
+stays where that leaves it, what is outside moves by its strength.
 """
 
 from dataclasses import dataclass, replace
