@@ -36,7 +36,11 @@ ROOMS = [
     "listen",
     "jobs",
     "cli",
+    "__main__",
 ]
+
+#: Files of the core that meet the disk.
+EDGES = ("files.py", "folder.py", "locks.py", "parts.py", "reading.py")
 
 
 #: Take and recipe in, result out: no files, no clock, no printing.
@@ -110,7 +114,7 @@ def test_core_does_no_input_or_output() -> None:
         core += (SOURCE / room).glob("*.py")
     suspects = []
     for path in core:
-        if path.name != "files.py":
+        if path.name not in EDGES:
             tree = ast.parse(path.read_text(encoding="utf-8"))
             suspects += [
                 f"{path.name}: {thing}" for node in ast.walk(tree) for thing in _edge(node)

@@ -1,8 +1,7 @@
 """evenhand tightens drum performances recorded as MIDI and leaves the drummer in them."""
 
-from importlib import import_module
-from typing import TYPE_CHECKING
-
+# Not from `typing`: nothing is imported before the command can answer Ctrl-C (see `__main__`).
+TYPE_CHECKING = False
 if TYPE_CHECKING:
     from evenhand.assessor import Assessment, assess
     from evenhand.errors import DiskError, EvenhandError, MidiFileError, SettingError
@@ -53,6 +52,8 @@ _ROOMS = {
 def __getattr__(name: str) -> object:
     if name not in _ROOMS:
         raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    from importlib import import_module
+
     return getattr(import_module(f"{__name__}.{_ROOMS[name]}"), name)
 
 

@@ -164,18 +164,11 @@ def assess(take: Take, recipe: Recipe | None = None) -> Assessment:
     every = np.ones(len(ground.hits), np.bool_)
     grids = set(layout.grids)
     common = layout.grids[0] if len(grids) == 1 else (layout.whole and layout.whole.lines)
-    whole = look.view("all", every, common or None, layout.whole)
+    bars = (1, measured.last_bar)
+    whole = look.view("all", every, bars, common or None, layout.whole)
     sections: tuple[View, ...] = ()
     if len(layout.sections) > 1:
-        sections = tuple(
-            look.view(
-                label,
-                measured.section == index,
-                layout.grids[index],
-                layout.choices[index] if layout.choices else None,
-            )
-            for index, label in enumerate(layout.sections.labels)
-        )
+        sections = tuple(look.section(index) for index in range(len(layout.sections)))
     views = sections or (whole,)
     return Assessment(
         ground,
@@ -256,7 +249,21 @@ class _Look:
     measured: Measured
     ms: Floats
 
-    def view(self, label: str, which: Bools, grid: Grid | None, choice: Choice | None) -> View:
+    def section(self, index: int) -> View:
+        layout = self.ground.layout
+        choice = layout.choices[index] if layout.choices else None
+        sections, which = layout.sections, self.measured.section == index
+        label, bars = sections.labels[index], sections.bars[index]
+        return self.view(label, which, bars, layout.grids[index], choice)
+
+    def view(
+        self,
+        label: str,
+        which: Bools,
+        bars: tuple[int, int],
+        grid: Grid | None,
+        choice: Choice | None,
+    ) -> View:
         hits, meter = self.ground.hits, self.ground.take.meter
         anchor = which & (hits.role == ANCHOR)
         keeper = which & (hits.role == TIMEKEEPER)
@@ -269,12 +276,11 @@ class _Look:
             )
             for i in order
         }
-        bars = self.measured.bar[which]
         swing = find_swing(self.ground.tick, self.ms, keeper, grid or Grid(16), meter)
         return View(
             label=label,
-            first_bar=int(bars.min()) if len(bars) else 1,
-            last_bar=int(bars.max()) if len(bars) else 1,
+            first_bar=bars[0],
+            last_bar=bars[1],
             grid=grid,
             choice=choice,
             anchors=anchors,

@@ -104,7 +104,7 @@ def main() -> None:
         folder = Path(name)
         take, page = folder / "take.mid", folder / "page.html"
         take.write_bytes(long_take())
-        evenhand = ("-c", "from evenhand.cli.app import main; main()")
+        evenhand = ("-c", "from evenhand.__main__ import main; main()")
         bare = process("-c", "import numpy")
         row("baseline: python -c 'import numpy'", bare)
         made = process(*evenhand, "listen", str(take), "-o", str(page), "--overwrite")

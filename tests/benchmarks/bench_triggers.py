@@ -47,7 +47,7 @@ def _best(work: Callable[[Path], object]) -> float:
 
 
 def _triggers(take: Path, folder: Path) -> None:
-    code = "from evenhand.cli.app import main; main()"
+    code = "from evenhand.__main__ import main; main()"
     command = [sys.executable, "-c", code, "triggers", str(take), "-o", str(folder / "out")]
     subprocess.run([*command, "--pulses", "--quiet"], check=True)
 

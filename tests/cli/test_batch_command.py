@@ -154,7 +154,7 @@ def test_a_disk_that_fills_up(folder: Path) -> None:
     """The file size that a process may write stands for the disk, which tests can't fill."""
     script = (
         "import errno, os, sys\n"
-        "from evenhand.cli.app import main\n"
+        "from evenhand.__main__ import main\n"
         "import evenhand.take.files as files\n"
         "real, left = os.fsync, [9]\n"
         "def full(handle):\n"

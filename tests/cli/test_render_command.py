@@ -131,7 +131,7 @@ def test_full_disk_leaves_nothing(take: Path) -> None:
         resource.setrlimit(resource.RLIMIT_FSIZE, (100_000, 100_000))
 
     done = subprocess.run(
-        [sys.executable, "-c", "from evenhand.cli.app import main; main()", "render", take],
+        [sys.executable, "-c", "from evenhand.__main__ import main; main()", "render", take],
         capture_output=True, text=True, check=False, preexec_fn=limit,
     )  # fmt: skip
     assert done.returncode == 1

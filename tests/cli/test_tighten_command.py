@@ -248,7 +248,7 @@ def _killed_while_writing(folder: Path, number: signal.Signals) -> Iterator[int]
         "import os, sys, time; real = os.fsync\n"
         "def slow(handle): open('ready', 'w').close(); time.sleep(30); real(handle)\n"
         "os.fsync = slow; sys.argv = ['evenhand', 'tighten', 'take.mid']\n"
-        "from evenhand.cli.app import main; main()"
+        "from evenhand.__main__ import main; main()"
     )
     child = subprocess.Popen([sys.executable, "-c", script], cwd=folder, stderr=subprocess.PIPE)
     deadline = time.monotonic() + 20

@@ -30,9 +30,9 @@ def test_lean_and_window() -> None:
     found = _assess(kick=-24, snare=6)
     assert found.whole.pieces["kick"].lean == pytest.approx(-25)
     assert found.whole.pieces["snare"].lean == pytest.approx(6.25)
-    assert found.whole.pieces["kick"].inside == 0
-    assert found.whole.pieces["snare"].inside == 100
-    assert found.whole.anchors.inside == 50
+    assert found.whole.pieces["kick"].near_line == 0
+    assert found.whole.pieces["snare"].near_line == 100
+    assert found.whole.anchors.near_line == 50
     assert found.whole.anchors.spread == pytest.approx((25 + 6.25) / 2)
 
 
@@ -86,7 +86,7 @@ def test_runs_of_neighbours_are_one_entry() -> None:
         (1, 3, 3),
         (7, 7, 1),
     ]
-    assert found[1].deviation == 31
+    assert found[1].off == 31
     assert found[1].furthest == 32
 
 

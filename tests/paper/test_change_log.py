@@ -2,6 +2,7 @@
 
 import csv
 import io
+import re
 from pathlib import Path
 
 import numpy as np
@@ -9,6 +10,7 @@ import pytest
 from tests.build import HAT, KICK, SNARE, drum_take, plain_recipe
 
 from evenhand import Recipe, read_take, tighten
+from evenhand.kit import ACCENT, ANCHOR, FILL, GHOST, GRACE, OTHER, ROLE_OF_PIECE, ROLL, TIMEKEEPER
 from evenhand.outcome.changes import REASONS
 from evenhand.paper.change_log import COLUMNS, change_log
 
@@ -54,7 +56,9 @@ def test_real_take(take_path: Path) -> None:
     before, after = result.before.tempo, result.take.smf.tracks
     for row in rows:
         assert row["reason"] in REASONS[row["action"]]
+        # Neither too few cells nor, under the key None, too many.
         assert None not in row.values()
+        assert None not in row
         shift = float(row["ms_after"]) - float(row["ms_before"])
         assert float(row["shift_ms"]) == pytest.approx(shift, abs=0.0016)
         if row["line_tick"]:
@@ -65,3 +69,38 @@ def test_real_take(take_path: Path) -> None:
             )
     written = np.concatenate([one.tick[one.note_ons() & one.on_channel(9)] for one in after])
     assert [int(row["tick_after"]) for row in rows] == written.tolist()
+
+
+PIECES = {*ROLE_OF_PIECE, OTHER}
+ROLES = {ACCENT, ANCHOR, FILL, GHOST, GRACE, OTHER, ROLL, TIMEKEEPER}
+
+#: What each column may hold (docs/files.md); text comes from closed lists.
+_WHOLE, _PLACES = r"[0-9]+", r"-?[0-9]+\.[0-9]{3}"
+_KINDS = {
+    **dict.fromkeys(("hit", "track", "channel", "note", "velocity", "bar"), _WHOLE),
+    **dict.fromkeys(("tick_before", "tick_after"), _WHOLE),
+    **dict.fromkeys(("beat", "ms_before", "ms_after", "shift_ms"), _PLACES),
+    **dict.fromkeys(("deviation_before_ms", "deviation_after_ms"), f"({_PLACES})?"),
+    "line_tick": r"([0-9]+(\.[0-9]{1,3})?)?",
+    "span": "([0-9]+)?",
+}
+
+
+def test_columns_types_and_reasons_of_a_real_take(take_path: Path) -> None:
+    for recipe in (Recipe(), Recipe(plan="spans", lean=0, strength=100)):
+        data = change_log(tighten(read_take(take_path), recipe).changes).decode()
+        header, *rows = csv.reader(io.StringIO(data))
+        for row in rows:
+            assert len(row) == len(header)
+            named = dict(zip(header, row, strict=True))
+            for name, kind in _KINDS.items():
+                assert re.fullmatch(kind, named[name]), (name, named[name])
+            assert named["reason"] in REASONS[named["action"]]
+            assert named["piece"] in PIECES
+            assert named["role"] in ROLES
+
+
+def test_no_word_of_the_closed_lists_needs_quotes() -> None:
+    """The log is written by columns, without the writer that would quote a comma."""
+    words = {*PIECES, *ROLES, *REASONS, *(reason for some in REASONS.values() for reason in some)}
+    assert not [word for word in words if set(word) & set(',"\n\r') or not word.isascii()]

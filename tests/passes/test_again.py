@@ -61,15 +61,28 @@ def test_a_changed_line_is_found(folder: Path) -> None:
     index = folder / "passes.jsonl"
     index.write_text(index.read_text().replace("second verse looser", "as if"))
     proof = verify(read_history(folder))
-    assert "differ: one was changed" in proof.passes[2][0]
+    assert "tell different things of pass 2 (note)" in proof.passes[2][0]
 
 
-def test_a_recipe_that_gives_other_bytes_is_found(folder: Path) -> None:
+def test_a_recipe_that_was_changed_is_found_and_not_run(folder: Path) -> None:
     path = folder / "0002" / "recipe.toml"
     path.write_text(path.read_text().replace("strength = 60.0", "strength = 61.0"))
     faults = verify(read_history(folder)).passes[2]
     assert faults[0].endswith("recipe.toml was changed since it was recorded")
-    assert faults[1] == "the stored recipe gives other bytes than were recorded"
+    assert faults[1].startswith("the recipe can't be run again")
+
+
+def _always_other_bytes(monkeypatch: pytest.MonkeyPatch) -> None:
+    """As if this evenhand tightened otherwise."""
+    monkeypatch.setattr("evenhand.passes.again.run_again", lambda history, one: b"other")
+
+
+def test_a_recipe_that_gives_other_bytes_is_found(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    _always_other_bytes(monkeypatch)
+    faults = verify(read_history(folder)).passes[2]
+    assert faults == ("the stored recipe gives other bytes than were recorded",)
 
 
 def test_a_recipe_that_can_t_be_read_is_told(folder: Path) -> None:
@@ -79,8 +92,8 @@ def test_a_recipe_that_can_t_be_read_is_told(folder: Path) -> None:
 
 def test_another_version_is_named(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("evenhand.passes.again.__version__", "9.9")
-    (folder / "0001" / "recipe.toml").write_text("strength = 1\n")
-    assert "made by evenhand 0." in verify(read_history(folder)).passes[1][1]
+    _always_other_bytes(monkeypatch)
+    assert "made by evenhand 0." in verify(read_history(folder)).passes[1][0]
 
 
 def test_files_beside_that_were_edited_are_told_without_blame(folder: Path) -> None:
@@ -106,9 +119,11 @@ def test_a_lost_output_is_made_again(folder: Path) -> None:
         output_of(history, history.get(2))
 
 
-def test_a_lost_output_is_never_replaced_by_other_bytes(folder: Path) -> None:
+def test_a_lost_output_is_never_replaced_by_other_bytes(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     (folder / "0002" / "output.mid").unlink()
-    (folder / "0002" / "recipe.toml").write_text("strength = 1\n")
+    _always_other_bytes(monkeypatch)
     history = read_history(folder)
     with pytest.raises(DiskError, match="gives other bytes"):
         output_of(history, history.get(2))

@@ -1,4 +1,6 @@
+import contextlib
 import hashlib
+import json
 import os
 import shutil
 import subprocess
@@ -8,7 +10,9 @@ import pytest
 from tests.passes.history import add, contents, draft, fill
 
 from evenhand.errors import DiskError
+from evenhand.passes.again import original_of, output_of
 from evenhand.passes.store import (
+    INDEX,
     find_folder,
     folder_beside,
     read_history,
@@ -183,3 +187,61 @@ def test_originals_are_told_apart(folder: Path) -> None:
     assert hashlib.sha256(stored_original(history, history.get(4).original)).digest() == (
         hashlib.sha256(other).digest()
     )
+
+
+def _lines(folder: Path) -> list[dict[str, object]]:
+    return [json.loads(line) for line in (folder / INDEX).read_text().splitlines()]
+
+
+def _write_lines(folder: Path, lines: list[dict[str, object]]) -> None:
+    (folder / INDEX).write_text("".join(json.dumps(line) + "\n" for line in lines))
+
+
+def test_an_index_that_contradicts_the_pass_is_not_believed(folder: Path) -> None:
+    """Of two takes in a folder, the line of one named the original of the other."""
+    add(folder, draft(source=draft().output))
+    lines = _lines(folder)
+    lines[3]["original"] = lines[3]["input"] = lines[0]["original"]
+    _write_lines(folder, lines)
+    with pytest.raises(DiskError, match=r"different things of pass 4 \(original, input\)"):
+        original_of(read_history(folder), 4)
+
+
+def test_a_pass_whose_input_is_not_what_came_before_is_not_believed(folder: Path) -> None:
+    lines = _lines(folder)
+    lines[1]["original"] = "0" * 64
+    _write_lines(folder, lines)
+    (folder / "0002" / "pass.json").write_text(json.dumps(lines[1]))
+    with pytest.raises(DiskError, match="what pass 2 read is not what pass"):
+        output_of(read_history(folder), read_history(folder).get(2))
+
+
+@pytest.mark.parametrize("name", ["passes.jsonl", ".staging", ".lock", "originals", "0002"])
+def test_nothing_is_written_or_read_through_a_link(folder: Path, tmp_path: Path, name: str) -> None:
+    outside = tmp_path / "outside"
+    path = folder / name
+    if path.is_dir():
+        path.rename(outside)
+    elif path.exists():
+        path.rename(outside)
+    else:
+        outside.mkdir()
+    before = {one: one.read_bytes() for one in outside.rglob("*") if one.is_file()}
+    before |= {outside: outside.read_bytes()} if outside.is_file() else {}
+    path.symlink_to(outside)
+    with contextlib.suppress(DiskError):
+        add(folder, draft(source=draft().output))
+    after = {one: one.read_bytes() for one in outside.rglob("*") if one.is_file()}
+    after |= {outside: outside.read_bytes()} if outside.is_file() else {}
+    assert after == before
+    if name == "0002":
+        with pytest.raises(DiskError, match="but a link"):
+            output_of(read_history(folder), read_history(folder).get(2))
+
+
+def test_a_number_that_is_too_large_stops_nobody(folder: Path) -> None:
+    lines = _lines(folder)
+    for number in (999_999, 1_000_000):
+        _write_lines(folder, [*lines, {**lines[0], "pass": number}])
+        one = add(folder, draft())
+        assert read_history(folder).get(one.number).output == one.output

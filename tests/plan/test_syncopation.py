@@ -14,7 +14,7 @@ from evenhand import Recipe, Result, tighten
 
 BAR, BARS = 1920, 16
 TRIPLET = 5 * BAR + 3 * 480 + 320
-STAYED = "syncopation, on a line of another grid"
+STAYED = "syncopation on a line of another grid"
 
 
 def _groove(wide: int = 0) -> list[Note]:

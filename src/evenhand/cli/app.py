@@ -62,5 +62,7 @@ def evenhand(
 
 
 def main() -> None:
-    """Run the command line."""
-    app()
+    """Run the command line (the entry of scripts installed before `evenhand.__main__` was)."""
+    from evenhand.cli.start import run
+
+    run()

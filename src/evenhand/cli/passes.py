@@ -82,13 +82,13 @@ def _list(history: "History", json_out: bool) -> None:
 
 def _show_one(history: "History", one: "Pass", json_out: bool) -> None:
     from evenhand.paper import show
-    from evenhand.passes import DETAILS, RECIPE, as_line, pass_page, read_json, read_plain
+    from evenhand.passes import DETAILS, RECIPE, as_line, parsed_json, pass_page, read_file
 
-    files = history.folder / one.folder
-    details = read_json(files / DETAILS)
-    recipe = read_plain(files / RECIPE).decode("utf-8", "replace")
+    details = parsed_json(read_file(history, one, DETAILS))
+    recipe = read_file(history, one, RECIPE).decode("utf-8", "replace")
     if not isinstance(details, dict):
-        raise DiskError(f"{files / DETAILS} was changed: it is not a JSON object")
+        path = history.folder / one.folder / DETAILS
+        raise DiskError(f"{path} was changed: it is not a JSON object")
     if json_out:
         _echo(history, **as_line(one), details=details)
         return

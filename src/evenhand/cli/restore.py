@@ -55,7 +55,10 @@ def restore(
 ) -> None:
     """Write what a pass wrote, or the original, once more: byte for byte."""
     if (number is None) == (original_of is None):
-        raise UsageError("say which: --pass 2, --pass 0 for the original, or --original-of 4")
+        raise UsageError(
+            "say which: --pass and a number (evenhand passes lists them), --pass 0 for the "
+            "original, or --original-of a pass where takes of one name share the folder"
+        )
     if output == options.STANDARD and sys.stdout.isatty():
         raise UsageError(
             "a MIDI file is no text for a terminal; name a file with -o, or pipe it on"

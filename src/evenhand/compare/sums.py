@@ -1,7 +1,5 @@
 """A comparison summed up per group, and as CSV."""
 
-import csv
-import io
 import math
 from dataclasses import dataclass
 from typing import Any
@@ -10,7 +8,7 @@ import numpy as np
 
 from evenhand.columns import Bools, Floats, Ints
 from evenhand.compare.differences import Comparison
-from evenhand.paper import printable
+from evenhand.paper import csv_bytes
 
 COLUMNS = (
     "difference",
@@ -103,14 +101,10 @@ def difference_words(found: Comparison) -> list[str]:
 
 def comparison_csv(found: Comparison) -> bytes:
     """Every row as CSV (UTF-8, a header, ms to three places; empty where there is no hit)."""
-    sections = [_cell(name) for name in found.sections]
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(COLUMNS)
     columns: tuple[Any, ...] = (
         difference_words(found),
         found.piece.tolist(),
-        [sections[index] for index in found.section.tolist()],
+        [found.sections[index] for index in found.section.tolist()],
         found.bar.tolist(),
         [f"{beat:.3f}" for beat in found.beat.tolist()],
         _numbers(np.where(found.dropped | found.paired, found.first + 1.0, np.nan)),
@@ -118,16 +112,9 @@ def comparison_csv(found: Comparison) -> bytes:
         *(_numbers(row) for row in (*found.note, *found.velocity)),
         *(_numbers(row, 3) for row in (*found.ms, found.shift)),
     )
-    writer.writerows(zip(*columns, strict=True))
-    return out.getvalue().encode()
+    return csv_bytes(COLUMNS, zip(*columns, strict=True))
 
 
 def _numbers(values: Floats, places: int = 0) -> list[str]:
     rounded = (np.round(values, places) + 0.0).tolist()
     return ["" if math.isnan(value) else f"{value:.{places}f}" for value in rounded]
-
-
-def _cell(text: str) -> str:
-    """A name from the file, so that no spreadsheet takes it for a formula."""
-    text = printable(text)
-    return f"'{text}" if text[:1] in "=+-@" else text

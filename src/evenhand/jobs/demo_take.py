@@ -6,6 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from evenhand.paper import csv_bytes
+
 if TYPE_CHECKING:
     import mido
 
@@ -158,8 +160,8 @@ def faults() -> list[Fault]:
 
 def faults_csv() -> bytes:
     """The same list as CSV."""
-    rows = [f'{one.at},{one.piece},{one.ms:g},"{one.what}"' for one in faults()]
-    return "\n".join(["at,piece,ms,what", *rows, ""]).encode()
+    rows = [(one.at, one.piece, f"{one.ms:g}", one.what) for one in faults()]
+    return csv_bytes(("at", "piece", "ms", "what"), rows)
 
 
 def recipe() -> bytes:

@@ -5,7 +5,6 @@ published with the Groove MIDI Dataset (Gillick et al., ICML 2019; from memory, 
 it occurs in that dataset).
 """
 
-import tomllib
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -16,7 +15,7 @@ import numpy as np
 from evenhand.columns import Ints, Words
 from evenhand.errors import SettingError
 from evenhand.kit.pieces import OTHER, parse_piece
-from evenhand.take import read_bytes
+from evenhand.take import read_toml
 
 
 class Sound(NamedTuple):
@@ -176,11 +175,9 @@ def load_kit(name: str) -> KitMap:
     """
     if name in KIT_MAPS:
         return KIT_MAPS[name]
+    table = read_toml(Path(name))
     try:
-        table = tomllib.loads(read_bytes(Path(name)).decode("utf-8-sig"))
         return KitMap(Path(name).name, _read_table(table))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise SettingError(f"{name} is not TOML: {error}") from None
     except SettingError as error:
         raise SettingError(f"{name}: {error}") from None
 

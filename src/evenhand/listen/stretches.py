@@ -1,11 +1,13 @@
 """Stretches of a take: its sections, the lean of each, and the pace from bar to bar."""
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats
+from evenhand.columns import Floats
 from evenhand.listen.pair import Comparison
+from evenhand.outcome import Pair, compare_leans
 
 _MOST_SECTIONS = 500
 
@@ -27,7 +29,8 @@ class Section:
     first_bar, last_bar : int
     from_ms, to_ms : float
     lean_before, lean_after : float or None
-        Median deviation of its strokes, ms; None without strokes on lines.
+        Median deviation of its anchor hits that belong to a line, ms, as in the assessment and
+        the summary; None without any.
     """
 
     name: str
@@ -49,35 +52,34 @@ def read_sections(comparison: Comparison, end_ms: float) -> list[Section]:
     begin[0] = 0.0
     heard = begin < end_ms
     heard[0] = True
-    if found.undivided or heard.sum() > _MOST_SECTIONS:
-        last = found.bars[-1][1]
-        return [Section(_UNDIVIDED, 1, last, 0.0, end_ms, *_leans(comparison))]
-    section, stop = comparison.result.plan.section, [*begin[1:].tolist(), end_ms]
+    result = comparison.result
+    leans = [lean for lean, _ in compare_leans(comparison.changes, result.ground, result.plan)]
+    if found.undivided:
+        return [_section(_UNDIVIDED, found.bars[0], (0.0, end_ms), leans[0])]
+    if heard.sum() > _MOST_SECTIONS:
+        nothing = Pair(math.nan, math.nan)
+        return [_section(_UNDIVIDED, (1, found.bars[-1][1]), (0.0, end_ms), nothing)]
+    stop = np.minimum(np.append(begin[1:], end_ms), end_ms)
     return [
-        Section(
+        _section(
             found.labels[index],
-            *found.bars[index],
-            float(begin[index]),
-            min(stop[index], end_ms),
-            *_leans(comparison, section == index),
+            found.bars[index],
+            (float(begin[index]), float(stop[index])),
+            leans[index],
         )
         for index in np.flatnonzero(heard).tolist()
     ]
 
 
-def _leans(comparison: Comparison, which: Bools | None = None) -> tuple[float | None, float | None]:
-    """Median deviation of the strokes of a section before and after, ms."""
-    _, before, after = _strokes(comparison, which)
-    if not len(before):
-        return None, None
-    return float(np.median(before)), float(np.median(after))
+def _section(name: str, bars: tuple[int, int], ms: tuple[float, float], lean: Pair) -> Section:
+    before, after = (None if math.isnan(one) else one for one in (lean.before, lean.after))
+    return Section(name, *bars, *ms, before, after)
 
 
-def _strokes(comparison: Comparison, which: Bools | None = None) -> tuple[Floats, Floats, Floats]:
-    """Line in ms, deviation before and after of each stroke (of some) that has a line."""
+def _strokes(comparison: Comparison) -> tuple[Floats, Floats, Floats]:
+    """Line in ms, deviation before and after of each stroke that has a line."""
     result = comparison.result
-    told = result.plan.claims if which is None else result.plan.claims & which
-    hit = result.strokes.reference[told]
+    hit = result.strokes.reference[result.plan.claims]
     return (
         comparison.line_ms[hit],
         comparison.deviation_before[hit],

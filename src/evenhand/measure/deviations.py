@@ -1,13 +1,20 @@
-"""How hits stand to their lines: lean, spread, and how the lean runs over time."""
+"""How hits stand to their lines: the table of deviations, and the one function that sums it up.
 
-from dataclasses import dataclass
+The lean of a section is the median deviation of its anchor hits that belong to a line, fills and
+all, from that line. The assessment, the summary of a pass and the listening page all say this
+number. What a plan keeps of it, its target, is another thing (see `plan.lean`), and so is what is
+counted around the target (`outcome.Tightness`).
+"""
+
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from evenhand.columns import SLACK_MS, Bools, Floats, Ints
+from evenhand.columns import SLACK_MS, Bools, Floats, Ints, median
 from evenhand.grid import belongs
 from evenhand.ground import Ground
 from evenhand.measure.admissible import Admissible, noticed
+from evenhand.take import Timeline
 
 #: The median absolute deviation of a bell times this is its standard deviation: 1 / Φ⁻¹(3/4).
 _BELL = 1.4826
@@ -52,9 +59,18 @@ class Measured:
     fill: Ints
 
     @property
+    def last_bar(self) -> int:
+        """The bar of the last line that is struck, by which the bars of a take are counted."""
+        return int(self.bar.max(initial=1))
+
+    @property
     def deviation(self) -> Floats:
         """From the line, ms; NaN where the hit belongs to none."""
         return np.where(self.lined, self.off, np.nan)
+
+    def after(self, ms: Floats, time: Timeline) -> "Measured":
+        """The same hits at other times, ms, against the same lines."""
+        return replace(self, off=ms - time.ms(self.line))
 
 
 def measure(ground: Ground) -> Measured:
@@ -142,8 +158,8 @@ class Lean:
         Standard deviation, ms.
     robust : float
         1.4826 times the median absolute deviation from the lean, ms: the spread without outliers.
-    inside : float
-        Share inside the window around the line, percent.
+    near_line : float
+        Share inside the window around the line, percent; a pass counts around the target.
     trend : Trend, optional
         None where there is no sure trend.
     """
@@ -153,11 +169,11 @@ class Lean:
     lean: float
     spread: float
     robust: float
-    inside: float
+    near_line: float
     trend: Trend | None
 
 
-def sum_up(measured: Measured, which: Bools, bars: Bools | None = None) -> Lean:
+def sum_up(measured: Measured, which: Bools, *, trend: bool = True) -> Lean:
     """Sum up a group of hits.
 
     Parameters
@@ -165,25 +181,24 @@ def sum_up(measured: Measured, which: Bools, bars: Bools | None = None) -> Lean:
     measured : Measured
     which : bool array, shape (n,)
         The group.
-    bars : bool array, shape (n,), optional
-        The hits that a trend is drawn from; the group if not given.
+    trend : bool
+        Whether to look for one.
     """
     picked = which & measured.lined
-    deviation = measured.deviation[picked]
+    deviation = measured.off[picked]
     if not len(deviation):
         nan = float("nan")
         return Lean(int(which.sum()), 0, nan, nan, nan, nan, None)
-    lean = float(np.median(deviation))
-    inside = measured.admissible.at(picked).contains(deviation)
-    drawn = picked if bars is None else bars & measured.lined
+    lean = median(deviation)
+    near = measured.admissible.at(picked).contains(deviation)
     return Lean(
         hits=int(which.sum()),
         lined=len(deviation),
         lean=lean,
         spread=float(deviation.std()),
-        robust=float(_BELL * np.median(np.abs(deviation - lean))),
-        inside=float(100 * inside.mean()),
-        trend=find_trend(measured.bar[drawn], measured.deviation[drawn]),
+        robust=float(_BELL * median(np.abs(deviation - lean))),
+        near_line=float(100 * near.mean()),
+        trend=find_trend(measured.bar[picked], deviation) if trend else None,
     )
 
 

@@ -20,23 +20,23 @@ class Outlier:
     first, last : int
         Indices of the first and last stroke.
     strokes : int
-    deviation : float
-        Of the stroke from its line, of a run the median, ms.
+    off : float
+        How far the stroke is from the lean of its section, of a run the median, ms.
     furthest : float
-        The largest deviation in it, ms.
+        The largest such distance in it, ms.
     """
 
     first: int
     last: int
     strokes: int
-    deviation: float
+    off: float
     furthest: float
 
 
 def find_outliers(
     deviation: Floats, lean: Floats, admissible: Admissible, line: Floats
 ) -> list[Outlier]:
-    """List what stands outside the window around the lean, furthest first.
+    """List what stands outside the window around the lean, furthest first; a run by its median.
 
     Parameters
     ----------
@@ -60,8 +60,7 @@ def find_outliers(
         lines = len(np.unique(line[begin:end]))
         groups = [(begin, end)] if lines >= RUN else [(one, one + 1) for one in range(begin, end)]
         for one, other in groups:
-            part = deviation[one:other]
-            worst = part[np.argmax(np.abs(excess[one:other]))]
+            part = excess[one:other]
+            worst = part[np.argmax(np.abs(part))]
             found.append(Outlier(one, other - 1, other - one, float(np.median(part)), float(worst)))
-    far = np.array([abs(excess[one.first : one.last + 1]).max() for one in found])
-    return [found[index] for index in np.argsort(-far, kind="stable")] if found else []
+    return sorted(found, key=lambda one: -abs(one.off))

@@ -3,7 +3,7 @@
 from evenhand.outcome.changes import CARRIED, Changes, list_changes
 from evenhand.outcome.figures import Figures, Tightness, take_figures
 from evenhand.outcome.flags import Flag, raise_flags
-from evenhand.outcome.kept import Kept, Pair, compare_feel
+from evenhand.outcome.kept import Kept, Pair, compare_feel, compare_leans
 
 __all__ = [
     "CARRIED",
@@ -14,6 +14,7 @@ __all__ = [
     "Pair",
     "Tightness",
     "compare_feel",
+    "compare_leans",
     "list_changes",
     "raise_flags",
     "take_figures",

@@ -12,12 +12,12 @@ from evenhand.plan import FATES, HELD, KEPT, MOVED, OFF_GRID, Plan
 
 @dataclass(frozen=True)
 class Tightness:
-    """How hits stand to their lines.
+    """How the anchor hits that were decided on stand to their lines and targets.
 
     Attributes
     ----------
     hits : int
-        How many have a line.
+        How many have their line for themselves, outside fills.
     mean_before, mean_after : float
         Mean deviation, ms; minus is early. NaN without hits.
     spread_before, spread_after : float

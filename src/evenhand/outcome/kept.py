@@ -1,10 +1,12 @@
 """What was kept: whether the drummer is still there, section by section, before and after.
 
-The task: compare the feel before and after a pass. Lean and spread are those of the anchors
-against their lines; swing, limbs and the evenness of the timekeeper are between hits and need no
-lines that anchors were moved to; the in-between figure is the correlation, before and after, of
-where each carried hit stands on its way from one anchor to the next. The map of time is made so
-that this is 1 but for rounding: it falls where a take's ticks are coarse.
+The task: compare the feel before and after a pass. Lean and spread are those of all anchor hits
+that belong to a line, as `measure.sum_up` has them, against the same lines before and after; what
+the plan decided on, and how near that came to its target, is another figure (`error`). Swing,
+limbs and the evenness of the timekeeper are between hits and need no lines that anchors were moved
+to; the in-between figure is the correlation, before and after, of where each carried hit stands on
+its way from one anchor to the next. The map of time is made so that this is 1 but for rounding: it
+falls where a take's ticks are coarse.
 """
 
 import math
@@ -14,11 +16,11 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from evenhand.carry import Carry, ShiftMap
-from evenhand.columns import Bools, Floats, Ints, median
+from evenhand.columns import Bools, Floats, Ints
 from evenhand.grid import Grid
 from evenhand.ground import Ground
-from evenhand.kit import TIMEKEEPER
-from evenhand.measure import find_evenness, find_limbs, find_swing
+from evenhand.kit import ANCHOR, TIMEKEEPER
+from evenhand.measure import find_evenness, find_limbs, find_swing, sum_up
 from evenhand.outcome.changes import CARRIED, Changes
 from evenhand.plan import Plan
 from evenhand.take import Hits, MeterMap
@@ -52,9 +54,10 @@ class Kept:
     ----------
     label : str
     lean, spread : Pair
-        Median and standard deviation of the anchors' deviations, ms.
+        Median and standard deviation of the deviations of all anchor hits that belong to a line,
+        ms: the lean that the assessment and the listening page say as well.
     error : Pair
-        Mean distance of the anchors from their targets, ms.
+        Mean distance of the anchors that were decided on from their targets, ms.
     swing : Pair
         Long to short, of the timekeeper's pairs.
     swing_ms : Pair
@@ -104,25 +107,42 @@ class Kept:
 def compare_feel(changes: Changes, ground: Ground, plan: Plan, carry: Carry) -> tuple[Kept, ...]:
     """Compare the feel of each section before and after."""
     tick, time, layout = ground.tick, ground.time, ground.layout
-    line = ground.lines_at(tick).tick
+    table = plan.measured
     after = changes.tick_after.astype(np.float64)
     look = _Look(
         hits=changes.hits,
         tick=np.stack([tick, after]),
         ms=np.stack([time.ms(tick), changes.ms_after]),
-        line=line,
-        line_ms=time.ms(line),
+        line=table.line,
+        line_ms=time.ms(table.line),
         deviation=np.stack([changes.deviation_before, changes.deviation_after]),
         lean=ground.strokes.spread(plan.lean, np.nan),
         way=_ways(np.stack([tick, after]), changes.action == CARRIED, carry.map),
     )
-    section = layout.sections.of(line)
-    order = np.argsort(section, kind="stable")
-    parts = np.split(order, np.searchsorted(section[order], np.arange(1, len(layout.sections))))
+    order = np.argsort(table.section, kind="stable")
+    edges = np.searchsorted(table.section[order], np.arange(1, len(layout.sections)))
     return tuple(
-        look.only(part).sum_up(label, grid or Grid(16), time.meter)
-        for label, grid, part in zip(layout.sections.labels, layout.grids, parts, strict=True)
+        look.only(part).sum_up(label, grid or Grid(16), time.meter, stand)
+        for label, grid, part, stand in zip(
+            layout.sections.labels,
+            layout.grids,
+            np.split(order, edges),
+            compare_leans(changes, ground, plan),
+            strict=True,
+        )
     )
+
+
+def compare_leans(changes: Changes, ground: Ground, plan: Plan) -> tuple[tuple[Pair, Pair], ...]:
+    """The lean of each section, and its spread, before and after."""
+    both = plan.measured, plan.measured.after(changes.ms_after, ground.time)
+    anchor = ground.hits.role == ANCHOR
+    found = []
+    for index in range(len(ground.sections)):
+        mine = anchor & (plan.measured.section == index)
+        before, after = (sum_up(one, mine, trend=False) for one in both)
+        found.append((Pair(before.lean, after.lean), Pair(before.spread, after.spread)))
+    return tuple(found)
 
 
 def _ways(tick: Floats, carried: Bools, knots: ShiftMap) -> Floats:
@@ -156,7 +176,7 @@ class _Look:
         hits, *rest = (getattr(self, field.name) for field in fields(self))
         return _Look(hits.only(which), *(column[..., which] for column in rest))
 
-    def sum_up(self, label: str, grid: Grid, meter: MeterMap) -> Kept:
+    def sum_up(self, label: str, grid: Grid, meter: MeterMap, stand: tuple[Pair, Pair]) -> Kept:
         lined = ~np.isnan(self.deviation[0])
         deviations, lean = self.deviation[:, lined], self.lean[lined]
         keeper = self.hits.role == TIMEKEEPER
@@ -170,8 +190,8 @@ class _Look:
         nan = float("nan")
         return Kept(
             label=label,
-            lean=_pair(median(one) if len(one) else nan for one in deviations),
-            spread=_pair(float(one.std()) if len(one) else nan for one in deviations),
+            lean=stand[0],
+            spread=stand[1],
             error=_pair(
                 float(np.abs(one - lean).mean()) if len(one) else nan for one in deviations
             ),

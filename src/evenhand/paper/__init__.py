@@ -4,6 +4,7 @@ from evenhand.paper.advice import advice_toml
 from evenhand.paper.assessment import assessment_page
 from evenhand.paper.assessment_data import assessment_csv, assessment_json, many_page
 from evenhand.paper.change_log import change_log
+from evenhand.paper.csv_table import csv_bytes, csv_lines
 from evenhand.paper.fit_page import fit_json, fit_page
 from evenhand.paper.grid_words import grid_name
 from evenhand.paper.kit_table import kit_page, list_notes
@@ -26,6 +27,8 @@ __all__ = [
     "assessment_page",
     "change_log",
     "counted",
+    "csv_bytes",
+    "csv_lines",
     "fit_json",
     "fit_page",
     "grid_name",

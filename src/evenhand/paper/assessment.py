@@ -14,7 +14,8 @@ from evenhand.paper.words import counted, many, meter_words, tempo_words
 #: Outliers shown on the page; all are in the JSON.
 SHOWN_OUTLIERS = 10
 
-_HEADER = ["hits", "on grid", "lean ms", "", "spread ms", "robust", "in window", "over time"]
+_HEADER = ["hits", "on grid", "lean ms", "", "spread ms", "robust", "near line", "over time"]
+_OUTLIERS = ["place", "pieces", "ms from the lean"]
 _LEFT = ["section", "piece", "", "over time", "place", "pieces"]
 
 
@@ -113,7 +114,7 @@ def _lean_cells(lean: Lean) -> list[str]:
         side(lean.lean),
         f"{lean.spread:.1f}",
         f"{lean.robust:.1f}",
-        f"{lean.inside:.0f} %",
+        f"{lean.near_line:.0f} %",
         trend_words(lean.trend),
     ]
 
@@ -154,15 +155,13 @@ def _outliers(found: Assessment) -> list[Facts | Table]:
         place = meter.position(float(measured.line[reference[0]]))
         names, counts = np.unique(hits.piece[reference], return_counts=True)
         if one.strokes == 1:
-            text = f"{one.deviation:+.1f}"
+            text = f"{one.off:+.1f}"
         else:
             last = meter.position(float(measured.line[reference[-1]]))
-            text = f"{one.deviation:+.1f} ({one.strokes} strokes up to {last})"
+            text = f"{one.off:+.1f} ({one.strokes} strokes up to {last})"
         pieces = names[0] if one.strokes == 1 else counted(dict(zip(names, counts, strict=True)))
         rows.append([str(place), str(pieces), text])
-    parts: list[Facts | Table] = [
-        Table("outliers", ["place", "pieces", "ms"], rows, left=["place", "pieces", "ms"])
-    ]
+    parts: list[Facts | Table] = [Table("outliers", _OUTLIERS, rows, left=_OUTLIERS)]
     rest = len(found.outliers) - len(rows)
     if rest:
         parts.append(Facts("", [f"and {rest} more (all with --json)"]))

@@ -1,7 +1,5 @@
 """The assessment as plain values (for JSON), as CSV, and one row per take."""
 
-import csv
-import io
 import math
 from dataclasses import asdict
 from typing import Any
@@ -11,6 +9,7 @@ import numpy as np
 from evenhand import __version__
 from evenhand.assessor import Assessment, View
 from evenhand.measure import Lean
+from evenhand.paper.csv_table import csv_bytes
 from evenhand.paper.grid_words import grid_name, layout_json
 from evenhand.paper.part_words import together_json
 from evenhand.paper.terminal import Facts, Page, Table
@@ -29,7 +28,7 @@ COLUMNS = (
     "lean_ms",
     "spread_ms",
     "robust_ms",
-    "inside_percent",
+    "near_line_percent",
     "trend_ms_per_bar",
 )
 
@@ -47,7 +46,7 @@ def assessment_json(found: Assessment) -> dict[str, Any]:
                 "last": str(take.meter.position(float(measured.line[reference[-1]]))),
                 "hits": (reference + 1).tolist(),
                 "pieces": sorted(set(ground.hits.piece[reference].tolist())),
-                "deviation_ms": one.deviation,
+                "from_lean_ms": one.off,
                 "furthest_ms": one.furthest,
             }
         )
@@ -101,9 +100,7 @@ def _plain(value: Any) -> Any:
 
 def assessment_csv(all_found: list[Assessment]) -> str:
     """One row for each section and piece of each take, under a header."""
-    text = io.StringIO()
-    rows = csv.writer(text, lineterminator="\n")
-    rows.writerow(COLUMNS)
+    rows = []
     for found in all_found:
         for view in (found.whole, *found.sections):
             head = [
@@ -114,12 +111,12 @@ def assessment_csv(all_found: list[Assessment]) -> str:
                 grid_name(view.grid),
             ]
             for piece, lean in {"anchors": view.anchors, **view.pieces}.items():
-                rows.writerow([*head, piece, *_cells(lean)])
-    return text.getvalue()
+                rows.append([*head, piece, *_cells(lean)])
+    return csv_bytes(COLUMNS, rows).decode()
 
 
 def _cells(lean: Lean) -> list[str]:
-    figures = [lean.lean, lean.spread, lean.robust, lean.inside]
+    figures = [lean.lean, lean.spread, lean.robust, lean.near_line]
     slope = [f"{lean.trend.ms_per_bar:.4f}" if lean.trend else ""]
     shown = ["" if math.isnan(one) else f"{one:.3f}" for one in figures]
     return [str(lean.hits), str(lean.lined), *shown, *slope]
@@ -135,7 +132,7 @@ def many_page(all_found: list[Assessment]) -> Page:
         "sections",
         "lean ms",
         "spread",
-        "in window",
+        "near line",
         "doubt",
     ]
     rows = []
@@ -153,7 +150,7 @@ def many_page(all_found: list[Assessment]) -> Page:
                 " ".join(found.ground.layout.sections.name),
                 f"{anchors.lean:+.1f}" if known else "-",
                 f"{anchors.spread:.1f}" if known else "-",
-                f"{anchors.inside:.0f} %" if known else "-",
+                f"{anchors.near_line:.0f} %" if known else "-",
                 doubt,
             ]
         )

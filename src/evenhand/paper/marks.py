@@ -1,6 +1,5 @@
 """Places as markers: sections, fills, pushes and what to listen to, for any program's ruler."""
 
-import csv
 import io
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -8,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenhand.outcome import Flag
+from evenhand.paper.csv_table import csv_bytes
 from evenhand.sections import Sections
 from evenhand.take import Take
 from evenhand.tightener import Result
@@ -146,10 +146,8 @@ def markers_csv(take: Take, marks: Sequence[Mark], rate: int = RATE) -> bytes:
     tick = np.array([mark.tick for mark in marks], np.int64)
     seconds = take.tempo.to_ms(tick) / 1000
     bar, beat = take.meter.place(tick)
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(["kind", "bar", "beat", "seconds", "sample", "text", "more"])
+    rows = []
     for mark, at, here, there in zip(marks, seconds, bar, beat, strict=True):
         time = [int(here), f"{there:.3f}", f"{at:.6f}", round(at * rate)]
-        writer.writerow([mark.kind, *time, mark.text, mark.more])
-    return text.getvalue().encode()
+        rows.append([mark.kind, *time, mark.text, mark.more])
+    return csv_bytes(("kind", "bar", "beat", "seconds", "sample", "text", "more"), rows)

@@ -44,7 +44,7 @@ def summary(result: Result, written: list[str]) -> Page:
 
 def _found(result: Result) -> list[str]:
     figures, take = result.figures, result.before
-    last_bar = int(result.changes.bar.max())
+    last_bar = result.plan.measured.last_bar
     return [
         f"{many(figures.hits, 'hit')} in {many(last_bar, 'bar')}, "
         f"{meter_words(take.meter)}, {tempo_words(take.tempo)}",
@@ -152,7 +152,7 @@ def as_json(result: Result, **files: str | int | list[str] | None) -> dict[str, 
             **files,
             "recipe": result.recipe.settings(),
             "division": result.before.division,
-            "bars": int(result.changes.bar.max()),
+            "bars": result.plan.measured.last_bar,
             "meter": meter_words(result.before.meter),
             "tempo_bpm": [round(float(bpm), 6) for bpm in result.before.tempo.bpm],
             "ghost_limit": asdict(result.ghosts),

@@ -1,15 +1,17 @@
 """A pass once more: its output from the record, and the proof that the record holds."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from evenhand import __version__
 from evenhand.errors import DiskError, EvenhandError
 from evenhand.passes import store as place
-from evenhand.passes.entry import RECIPE, Pass, as_line
+from evenhand.passes.entry import KIT, RECIPE, Pass
 from evenhand.passes.store import History, sha256
 from evenhand.recipe import read_recipe
-from evenhand.take import Take
+from evenhand.take import Take, read_bytes
 from evenhand.tightener import tighten
 
 
@@ -47,6 +49,9 @@ def run_again(history: History, one: Pass) -> bytes:
         If something for it is missing or was changed.
     """
     source = place.stored_input(history, one)
+    for name in (RECIPE, KIT):
+        if name in one.files:
+            place.stored_file(history, one, name)
     recipe = read_recipe(history.folder / one.folder / RECIPE)
     return tighten(
         Take.from_bytes(source, f"the input of pass {one.number}"), recipe
@@ -59,8 +64,10 @@ def output_of(history: History, one: Pass) -> bytes:
     Raises
     ------
     DiskError
-        If the stored copy is lost and running the recipe again does not give the same bytes.
+        If the record contradicts itself, or the stored copy is lost and running the recipe again
+        does not give the same bytes.
     """
+    one = place.agreed(history, one.number)
     try:
         return place.stored_output(history, one)
     except DiskError as lost:
@@ -88,7 +95,7 @@ def original_of(history: History, number: int | None = None) -> bytes:
         If it is lost, or there are several and no pass tells which.
     """
     if number is not None:
-        return place.stored_original(history, history.get(number).original)
+        return place.stored_original(history, place.agreed(history, number).original)
     originals = history.originals()
     if not originals:
         raise DiskError(f"{history.folder}: there are no passes on record")
@@ -98,6 +105,8 @@ def original_of(history: History, number: int | None = None) -> bytes:
             f"{history.folder} holds {len(originals)} originals (see evenhand passes); "
             f"say the original of which pass: evenhand restore --original-of {passes}"
         )
+    for one in history.passes:
+        place.agreed(history, one.number)
     return place.stored_original(history, next(iter(originals)))
 
 
@@ -111,25 +120,18 @@ def verify(history: History) -> Proof:
 
 
 def _faults(history: History, one: Pass) -> list[str]:
-    files = history.folder / one.folder
+    checks: list[Callable[[], object]] = [
+        partial(place.stored_original, history, one.original),
+        partial(place.stored_output, history, one),
+        *(partial(place.stored_file, history, one, name) for name in one.files),
+        partial(place.agreed, history, one.number),
+    ]
     faults = []
-
-    def check(path: Path, sha: str) -> None:
+    for check in checks:
         try:
-            if sha256(place.read_plain(path)) != sha:
-                faults.append(f"{path} was changed since it was recorded")
+            check()
         except DiskError as error:
             faults.append(str(error))
-
-    check(place.original_path(history.folder, one.original), one.original)
-    check(files / place.OUTPUT, one.output)
-    for name, sha in one.files.items():
-        check(files / name, sha)
-    try:
-        if as_line(place.read_about(history.folder, one.number)) != as_line(one):
-            faults.append(f"{files / place.ABOUT} and {place.INDEX} differ: one was changed")
-    except DiskError as error:
-        faults.append(str(error))
     return faults + _recipe_faults(history, one)
 
 
@@ -180,6 +182,6 @@ def _sha_beside(history: History, name: str) -> str:
     if not name or Path(name).name != name:
         return ""
     try:
-        return sha256(place.read_plain(history.folder.parent / name))
+        return sha256(read_bytes(history.folder.parent / name))
     except DiskError:
         return ""

@@ -1,38 +1,36 @@
 """Putting passes on disk so that a crash at any instant leaves what was there, and reads well."""
 
-import contextlib
 import json
-import os
 from collections.abc import Sequence
-from pathlib import Path
 
 from evenhand.passes.entry import Pass, as_line
-from evenhand.passes.store import INDEX, History, is_whole, read_plain
+from evenhand.passes.inside import Inside
+from evenhand.passes.store import INDEX, History, is_whole
 
 
-def mend(history: History) -> None:
+def mend(inside: Inside, history: History) -> None:
     """Put the index right after a crash: cut off half a line, add the lines it lacks."""
-    index = history.folder / INDEX
     before = b""
-    if index.exists():
-        data = read_plain(index)
+    if inside.has(INDEX):
+        data = inside.read(INDEX)
         cut = data.rfind(b"\n") + 1
         if is_whole(data[cut:]):
             before = b"\n"
         elif data[cut:]:
-            os.truncate(index, cut)
+            with inside.grown(INDEX) as index:
+                index.truncate(cut)
     if before or history.unlisted:
-        append_lines(history.folder, history.unlisted, before)
+        append_lines(inside, history.unlisted, before)
 
 
-def append_lines(folder: Path, passes: Sequence[Pass], before: bytes = b"") -> None:
+def append_lines(inside: Inside, passes: Sequence[Pass], before: bytes = b"") -> None:
     """Add lines to the index; if that fails, it is as long as it was.
 
     They are not forced to the disk: what a power failure takes away, `mend` adds again.
     """
     lines = [json.dumps(as_line(one), ensure_ascii=False) + "\n" for one in passes]
-    with (folder / INDEX).open("ab", buffering=0) as index:
-        size = index.tell()
+    with inside.grown(INDEX) as index:
+        size = index.seek(0, 2)
         try:
             rest = before + "".join(lines).encode()
             while rest:
@@ -40,21 +38,3 @@ def append_lines(folder: Path, passes: Sequence[Pass], before: bytes = b"") -> N
         except OSError:
             index.truncate(size)
             raise
-
-
-def write_safely(path: Path, data: bytes) -> None:
-    """Write a file and see it to the disk."""
-    with path.open("wb") as file:
-        file.write(data)
-        file.flush()
-        os.fsync(file.fileno())
-
-
-def sync_folder(folder: Path) -> None:
-    """Make renames in a folder last; where a system can't do that, it is left to it."""
-    with contextlib.suppress(OSError):
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)

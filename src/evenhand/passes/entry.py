@@ -29,7 +29,8 @@ _ALWAYS = (RECIPE, CHANGES, DETAILS, KIT) = (
 )
 FILES = (*_ALWAYS, *BESIDE.values())
 
-_LARGEST_NUMBER = 10**6
+#: The largest number of a pass: its folder has six digits at the most.
+LARGEST_NUMBER = 10**6 - 1
 _SHA256 = re.compile(r"[0-9a-f]{64}")
 
 
@@ -161,7 +162,7 @@ def from_line(line: Any) -> Pass:
 
 def clean(text: str) -> str:
     """Text that can be written as UTF-8, whatever bytes a file name was made of."""
-    return text.encode("utf-8", "replace").decode()
+    return text.encode("utf-8", "backslashreplace").decode()
 
 
 def _refuse_constant(word: str) -> None:
@@ -169,7 +170,7 @@ def _refuse_constant(word: str) -> None:
 
 
 def _is_number(value: Any) -> bool:
-    return type(value) is int and 0 <= value <= _LARGEST_NUMBER
+    return type(value) is int and 0 <= value <= LARGEST_NUMBER
 
 
 def _is_sha(value: Any) -> bool:
@@ -198,7 +199,7 @@ def _finite(value: float) -> bool:
 
 _CHECKS = {
     "number": _is_number,
-    "text": lambda value: isinstance(value, str),
+    "text": lambda value: isinstance(value, str) and clean(value) == value,
     "sha": _is_sha,
     "files": lambda value: (
         isinstance(value, dict) and set(value) <= set(FILES) and all(map(_is_sha, value.values()))

@@ -13,7 +13,6 @@ The order of things, and what a crash between two of them leaves:
 import contextlib
 import json
 import math
-import shutil
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
@@ -30,12 +29,14 @@ from evenhand.passes.entry import (
     DETAILS,
     FIGURES,
     KIT,
+    LARGEST_NUMBER,
     ORIGINAL,
     RECIPE,
     Pass,
     as_line,
     clean,
 )
+from evenhand.passes.inside import Inside, enter
 from evenhand.passes.lock import locked
 from evenhand.recipe import BESIDE, Recipe, named_files, recipe_toml, with_files
 from evenhand.tightener import Result
@@ -111,8 +112,9 @@ def record(
     with contextlib.ExitStack() as stack:
         try:
             stack.enter_context(locked(folder, patience))
-            stack.callback(shutil.rmtree, folder / STAGING, ignore_errors=True)
-            one = _stage(folder, draft)
+            inside = stack.enter_context(enter(folder))
+            stack.callback(_clear, inside)
+            one = _stage(inside, draft)
         except (OSError, EvenhandError) as error:
             # Give room back and let others record before the outputs are written.
             stack.close()
@@ -125,18 +127,23 @@ def record(
             stack.close()
             write()
             raise _not_on_record(draft, f"there was no room for both ({error})") from error
-        _commit(folder, one, draft)
+        _commit(inside, one, draft)
         return one
+
+
+def _clear(inside: Inside) -> None:
+    with contextlib.suppress(OSError):
+        inside.remove(STAGING)
 
 
 def _not_on_record(draft: Draft, why: str) -> DiskError:
     return DiskError(f"{draft.wrote} is written, but this pass is not on record: {why}")
 
 
-def _stage(folder: Path, draft: Draft) -> Pass:
+def _stage(inside: Inside, draft: Draft) -> Pass:
     """Make all files of the pass, under a name that readers pass over."""
-    history = place.read_history(folder)
-    disk.mend(history)
+    history = place.read_history(inside.path)
+    disk.mend(inside, history)
     files = {
         RECIPE: recipe_file(draft.result.recipe).encode(),
         CHANGES: draft.changes,
@@ -148,15 +155,13 @@ def _stage(folder: Path, draft: Draft) -> Pass:
     one = _numbered(draft, history, {name: place.sha256(data) for name, data in files.items()})
     files[place.ABOUT] = json.dumps(as_line(one), ensure_ascii=False, indent=1).encode() + b"\n"
     files[place.OUTPUT] = draft.output
-    if draft.start == ORIGINAL and not _is_kept(folder, one.original):
+    if draft.start == ORIGINAL and not _is_kept(inside.path, one.original):
         files[_FRESH_ORIGINAL] = draft.source
-    staging = folder / STAGING
-    if staging.exists():
-        shutil.rmtree(staging)
-    staging.mkdir()
-    for name, data in files.items():
-        disk.write_safely(staging / name, data)
-    disk.sync_folder(staging)
+    inside.remove(STAGING)
+    with inside.child(STAGING, make=True) as staging:
+        for name, data in files.items():
+            staging.add(name, data)
+        staging.sync()
     return one
 
 
@@ -170,8 +175,10 @@ def _details(result: Result) -> bytes:
 
 def _is_kept(folder: Path, sha: str) -> bool:
     """Whether the original is there; a copy that was damaged meanwhile counts as missing."""
-    path = place.original_path(folder, sha)
-    return path.is_file() and place.sha256(path.read_bytes()) == sha
+    try:
+        return place.sha256(place.read_original(folder, sha)) == sha
+    except DiskError:
+        return False
 
 
 def recipe_file(recipe: Recipe) -> str:
@@ -181,25 +188,24 @@ def recipe_file(recipe: Recipe) -> str:
     return recipe_toml(recipe.with_settings({"kit": KIT}) if own_kit else recipe)
 
 
-def _commit(folder: Path, one: Pass, draft: Draft) -> None:
+def _commit(inside: Inside, one: Pass, draft: Draft) -> None:
     """The pass is there at once (the original before it, which alone means nothing)."""
-    staging = folder / STAGING
     try:
-        if (staging / _FRESH_ORIGINAL).exists():
-            original = place.original_path(folder, one.original)
-            original.parent.mkdir(exist_ok=True)
-            (staging / _FRESH_ORIGINAL).replace(original)
-            disk.sync_folder(original.parent)
-        staging.rename(folder / one.folder)
-        disk.sync_folder(folder)
-    except OSError as error:
+        with inside.child(STAGING) as staging:
+            if staging.has(_FRESH_ORIGINAL):
+                with inside.child(place.ORIGINALS, make=True) as originals:
+                    staging.move(_FRESH_ORIGINAL, originals, place.original_name(one.original))
+                    originals.sync()
+        inside.move(STAGING, inside, one.folder)
+        inside.sync()
+    except (OSError, DiskError) as error:
         raise _not_on_record(draft, _why(error)) from error
     try:
-        disk.append_lines(folder, [one])
-    except OSError as error:
+        disk.append_lines(inside, [one])
+    except (OSError, DiskError) as error:
         raise DiskError(
             f"{draft.wrote} is written and pass {one.number} is on record, but its line in "
-            f"{folder / place.INDEX} could not be added: {_why(error)}; the next pass adds it"
+            f"{inside.path / place.INDEX} could not be added: {_why(error)}; the next pass adds it"
         ) from error
 
 
@@ -209,9 +215,9 @@ def _numbered(draft: Draft, history: place.History, files: dict[str, str]) -> Pa
         recipe["kit"] = Path(recipe["kit"]).name
     names = {name: Path(path).name for name, path in named_files(draft.result.recipe).items()}
     recipe |= {name: getattr(with_files(draft.result.recipe, names), name) for name in names}
-    taken = [one.number for one in history.passes] + place.numbered_folders(history.folder)
+    taken = {one.number for one in history.passes} | set(place.numbered_folders(history.folder))
     return Pass(
-        number=1 + max([ORIGINAL, *taken]),
+        number=_next_number(taken),
         start=draft.start,
         time=draft.when.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"),
         evenhand=__version__,
@@ -226,6 +232,14 @@ def _numbered(draft: Draft, history: place.History, files: dict[str, str]) -> Pa
         recipe=json.loads(clean(json.dumps(recipe, ensure_ascii=False))),
         figures=_headline(draft.result),
     )
+
+
+def _next_number(taken: set[int]) -> int:
+    """Behind all others; where somebody has put the last one there is, the first that is free."""
+    number = 1 + max([ORIGINAL, *taken])
+    if number > LARGEST_NUMBER:
+        number = next(free for free in range(1, LARGEST_NUMBER + 1) if free not in taken)
+    return number
 
 
 def _headline(result: Result) -> dict[str, float | None]:

@@ -8,15 +8,15 @@ two) is read from there, and the next recording adds it.
 
 import hashlib
 import json
+import os
 import re
-import stat
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
 from evenhand.errors import DiskError
-from evenhand.passes.entry import ORIGINAL, Pass, from_line, read_line
-from evenhand.take import read_bytes
+from evenhand.passes.entry import ORIGINAL, Pass, as_line, from_line, read_line
+from evenhand.passes.inside import read_inside
 
 SUFFIX = ".passes"
 INDEX, ORIGINALS, ABOUT, OUTPUT = "passes.jsonl", "originals", "pass.json", "output.mid"
@@ -131,9 +131,9 @@ def read_history(folder: Path) -> History:
 
 def index_lines(folder: Path) -> Iterator[tuple[int, bytes]]:
     """Each line of the index with its number; one that was cut short at the end is left out."""
-    if not (folder / INDEX).exists():
+    if not os.path.lexists(folder / INDEX):
         return
-    *lines, last = read_plain(folder / INDEX).split(b"\n")
+    *lines, last = read_inside(folder, INDEX).split(b"\n")
     for place, line in enumerate(lines, 1):
         if line.strip():
             yield place, line
@@ -157,15 +157,19 @@ def numbered_folders(folder: Path) -> list[int]:
     return sorted(
         int(path.name)
         for path in _listed(folder)
-        if _NUMBERED.fullmatch(path.name) and int(path.name) and path.is_dir()
+        if _NUMBERED.fullmatch(path.name) and int(path.name) and _is_folder(path)
     )
+
+
+def _is_folder(path: Path) -> bool:
+    return path.is_dir() and not path.is_symlink()
 
 
 def read_about(folder: Path, number: int) -> Pass:
     """The pass as its own folder tells it."""
     path = folder / f"{number:04d}" / ABOUT
     try:
-        about = from_line(read_json(path))
+        about = from_line(parsed_json(read_inside(folder, path.parent.name, ABOUT)))
     except DiskError as error:
         raise DiskError(f"{path} can't be used: {error}") from None
     if about.number != number:
@@ -173,24 +177,17 @@ def read_about(folder: Path, number: int) -> Pass:
     return about
 
 
-def read_json(path: Path) -> object:
-    """Read a JSON file."""
+def parsed_json(data: bytes) -> object:
+    """What a JSON file tells."""
     try:
-        return json.loads(read_plain(path))
+        return json.loads(data)
     except (ValueError, RecursionError):
         raise DiskError("it is not JSON") from None
 
 
-def read_plain(path: Path) -> bytes:
-    """Read a file, and nothing that only looks like one: a folder may come from anywhere."""
-    try:
-        if not stat.S_ISREG(path.stat().st_mode):
-            raise DiskError(f"{path} is not a plain file")
-    except FileNotFoundError:
-        raise DiskError(f"{path} is missing") from None
-    except OSError as error:
-        raise DiskError(f"{path} can't be read: {error.strerror}") from None
-    return read_bytes(path)
+def read_file(history: History, one: Pass, name: str) -> bytes:
+    """One of the files of a pass, whatever is in it (raises `DiskError`)."""
+    return read_inside(history.folder, one.folder, name)
 
 
 def sha256(data: bytes) -> str:
@@ -198,9 +195,44 @@ def sha256(data: bytes) -> str:
     return hashlib.sha256(data).hexdigest()
 
 
-def original_path(folder: Path, sha: str) -> Path:
-    """Where an original is kept."""
-    return folder / ORIGINALS / f"{sha}.mid"
+def original_name(sha: str) -> str:
+    """What an original is called in its folder."""
+    return f"{sha}.mid"
+
+
+def read_original(folder: Path, sha: str) -> bytes:
+    """A kept original, whatever is in it (raises `DiskError`)."""
+    return read_inside(folder, ORIGINALS, original_name(sha))
+
+
+def agreed(history: History, number: int) -> Pass:
+    """A pass of which the index, its own folder and its neighbours tell the same.
+
+    Raises
+    ------
+    DiskError
+        If there is none, or they tell different things; the message says which.
+    """
+    one = history.get(number)
+    here = f"{history.folder / one.folder / ABOUT}"
+    lines = as_line(one), as_line(read_about(history.folder, number))
+    differ = [key for key in lines[0] if lines[0][key] != lines[1][key]]
+    if differ:
+        raise DiskError(
+            f"{here} and {INDEX} tell different things of pass {number} ({', '.join(differ)}): one "
+            "was changed, and nothing tells which is right"
+        )
+    if one.start == ORIGINAL:
+        fits = one.input == one.original
+    else:
+        before = history.get(one.start)
+        fits = (one.input, one.original) == (before.output, before.original)
+    if not fits:
+        raise DiskError(
+            f"{here} was changed: what pass {number} read is not what pass {one.start} "
+            f"{'was' if one.start == ORIGINAL else 'wrote'}"
+        )
+    return one
 
 
 def stored_original(history: History, sha: str) -> bytes:
@@ -211,24 +243,30 @@ def stored_original(history: History, sha: str) -> bytes:
     DiskError
         If it is missing or not what was recorded.
     """
-    return _checked(original_path(history.folder, sha), sha)
+    return _checked(history, sha, ORIGINALS, original_name(sha))
 
 
 def stored_output(history: History, one: Pass) -> bytes:
     """The stored output of a pass (raises as `stored_original`)."""
-    return _checked(history.folder / one.folder / OUTPUT, one.output)
+    return _checked(history, one.output, one.folder, OUTPUT)
+
+
+def stored_file(history: History, one: Pass, name: str) -> bytes:
+    """Another file of a pass (raises as `stored_original`)."""
+    return _checked(history, one.files.get(name, ""), one.folder, name)
 
 
 def stored_input(history: History, one: Pass) -> bytes:
     """What a pass read: its original, or the output of the pass it started from."""
     if one.start == ORIGINAL:
         return stored_original(history, one.input)
-    return _checked(history.folder / history.get(one.start).folder / OUTPUT, one.input)
+    return _checked(history, one.input, history.get(one.start).folder, OUTPUT)
 
 
-def _checked(path: Path, sha: str) -> bytes:
-    data = read_plain(path)
+def _checked(history: History, sha: str, *names: str) -> bytes:
+    data = read_inside(history.folder, *names)
     if sha256(data) != sha:
+        path = history.folder.joinpath(*names)
         raise DiskError(f"{path} was changed since it was recorded")
     return data
 

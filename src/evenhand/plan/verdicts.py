@@ -17,7 +17,7 @@ WITH_SPAN, WITH_FILL, WITH_PART = "with its span", "with its fill", "with the pa
 
 #: Why it stays where it is.
 INSIDE = "inside the window"
-SYNCOPATED = "syncopation, on a line of another grid"
+SYNCOPATED = "syncopation on a line of another grid"
 NO_STRENGTH = "outside the window but strength is 0"
 
 #: Why it decides nothing and is carried.

@@ -1,6 +1,5 @@
 """Recipes as TOML: read, and written so that they can be read again."""
 
-import tomllib
 from pathlib import Path
 from typing import Any
 
@@ -27,11 +26,11 @@ def read_recipe(path: str | Path) -> Recipe:
     SettingError
         If it isn't a recipe; the message names the key.
     """
-    from evenhand.take import read_bytes
+    from evenhand.take import read_toml
 
     path = Path(path)
+    table = read_toml(path)
     try:
-        table = tomllib.loads(read_bytes(path).decode("utf-8-sig"))
         settings = _flatten(table)
         if str(settings.get("kit", "")).endswith(".toml"):
             settings["kit"] = str(path.parent / settings["kit"])
@@ -39,10 +38,6 @@ def read_recipe(path: str | Path) -> Recipe:
             if isinstance(settings.get(name), str):
                 settings[name] = str(path.parent / settings[name])
         return Recipe().with_settings(settings)
-    except RecursionError:
-        raise SettingError(f"{path}: tables in tables in tables; no recipe is so deep") from None
-    except ValueError as error:  # not TOML, not UTF-8, or a number of thousands of digits
-        raise SettingError(f"{path} is not TOML: {error}") from None
     except SettingError as error:
         raise SettingError(f"{path}: {error}") from None
 

@@ -1,11 +1,21 @@
 """Bytes to events and back without loss: Standard MIDI Files, tempo, meter, hits as columns."""
 
 from evenhand.take.exchange import channel_events, exchange
-from evenhand.take.files import check_outputs, make_folder, read_bytes, read_stdin, why, write_files
+from evenhand.take.files import check_outputs, make_folder, write_files
 from evenhand.take.folder import check_folder, new_folder
 from evenhand.take.hits import Hits
 from evenhand.take.lay import lay
+from evenhand.take.locks import TURN, is_still, try_lock
 from evenhand.take.meter import MeterMap, Position, parse_position
+from evenhand.take.reading import (
+    LARGEST_MB,
+    open_plain,
+    read_bytes,
+    read_stdin,
+    read_toml,
+    reading_up_to,
+    why,
+)
 from evenhand.take.regrid import Score, regrid
 from evenhand.take.song import Song, as_song, read_song, start_in
 from evenhand.take.take import Take, read_take
@@ -13,6 +23,8 @@ from evenhand.take.tempo import TempoMap
 from evenhand.take.timeline import Timeline
 
 __all__ = [
+    "LARGEST_MB",
+    "TURN",
     "Hits",
     "MeterMap",
     "Position",
@@ -26,16 +38,21 @@ __all__ = [
     "check_folder",
     "check_outputs",
     "exchange",
+    "is_still",
     "lay",
     "make_folder",
     "new_folder",
+    "open_plain",
     "parse_position",
     "read_bytes",
     "read_song",
     "read_stdin",
     "read_take",
+    "read_toml",
+    "reading_up_to",
     "regrid",
     "start_in",
+    "try_lock",
     "why",
     "write_files",
 ]

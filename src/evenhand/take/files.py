@@ -1,33 +1,15 @@
-"""Files on disk: read whole, written whole or not at all."""
+"""Files on disk: written whole or not at all."""
 
 import contextlib
 import os
-import sys
-import tempfile
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from pathlib import Path
 from typing import TypeAlias
 
 from evenhand.errors import DiskError
-
-
-def read_bytes(path: Path) -> bytes:
-    """Read a file.
-
-    Raises
-    ------
-    DiskError
-        If that can't be done; the message says why.
-    """
-    try:
-        if path.is_dir():
-            raise DiskError(f"{path} is a folder; name a MIDI file in it")
-        return path.read_bytes()
-    except OSError as error:
-        raise DiskError(f"{path} can't be read: {why(error)}") from error
-    except ValueError as error:
-        raise DiskError(f"{str(path)!r} is not a file name: {error}") from error
-
+from evenhand.take.locks import alone_in
+from evenhand.take.parts import claim, drop
+from evenhand.take.reading import why
 
 #: What goes into a file: its bytes, or a function that writes them to the path it is given (for
 #: files that are too long to be held in memory).
@@ -35,7 +17,10 @@ Content: TypeAlias = bytes | Callable[[Path], None]
 
 
 def write_files(
-    files: Mapping[Path, Content], overwrite: bool = False, staging: Path | None = None
+    files: Mapping[Path, Content],
+    overwrite: bool = False,
+    staging: Path | None = None,
+    tied: Collection[Path] = (),
 ) -> None:
     """Write several files; each appears whole, and none before all are safely on disk.
 
@@ -47,6 +32,9 @@ def write_files(
         Whether files that exist are replaced.
     staging : Path, optional
         The folder in which they are made, on the same disk; if not given, where they will be.
+    tied : collection of Path
+        Those among them that must never stand beside another run's files, such as a change log: old
+        ones are taken away before the others are replaced, new ones come last.
 
     Raises
     ------
@@ -57,10 +45,20 @@ def write_files(
         _check_plain(path)
     with contextlib.ExitStack() as undo:
         ready = [
-            (undo.enter_context(_temporary(path, data, staging or path.parent)), path)
+            (undo.enter_context(_made(path, data, staging or path.parent)), path)
             for path, data in files.items()
         ]
-        made: list[Path] = []
+        ready.sort(key=lambda pair: pair[1] in tied)
+        for folder in dict.fromkeys(path.parent for path in files):
+            undo.enter_context(alone_in(folder))
+        _put_all(ready, tied if overwrite else (), overwrite)
+
+
+def _put_all(ready: list[tuple[Path, Path]], tied: Collection[Path], overwrite: bool) -> None:
+    """Give each file its name; those that are tied are away meanwhile."""
+    made: list[Path] = []
+    with contextlib.ExitStack() as aside:
+        away = {path: aside.enter_context(_aside(path)) for path in tied if path.is_file()}
         try:
             for temporary, path in ready:
                 _put_in_place(temporary, path, overwrite)
@@ -69,7 +67,28 @@ def write_files(
             if not overwrite:
                 for path in made:
                     path.unlink(missing_ok=True)
+            elif not made:
+                for path, hidden in away.items():
+                    os.replace(hidden, path)
             raise
+
+
+@contextlib.contextmanager
+def _aside(path: Path) -> Iterator[Path]:
+    """Take a file away under the name of one in the making; it is gone at the end."""
+    try:
+        part = claim(path.parent, path.name)
+    except OSError as error:
+        raise _cannot(path, error) from error
+    try:
+        os.replace(path, part.path)
+        yield part.path
+    except OSError as error:
+        raise _cannot(path, error) from error
+    finally:
+        with contextlib.suppress(FileNotFoundError):
+            os.unlink(part.path)
+        drop(part)
 
 
 def check_outputs(outputs: list[Path], inputs: list[Path], overwrite: bool) -> None:
@@ -96,10 +115,15 @@ def check_outputs(outputs: list[Path], inputs: list[Path], overwrite: bool) -> N
 
 def _check_plain(path: Path) -> None:
     """Refuse what a rename would take away: a folder, or a device such as /dev/null."""
-    if path.is_dir():
-        raise DiskError(f"{path} is a folder; name a file in it")
-    if path.exists() and not path.is_file():
-        raise DiskError(f"{path} is a device or a pipe and is not replaced; name a plain file")
+    try:
+        if path.is_dir():
+            raise DiskError(f"{path} is a folder; name a file in it")
+        if path.exists() and not path.is_file():
+            raise DiskError(f"{path} is a device or a pipe and is not replaced; name a plain file")
+    except OSError as error:
+        raise _cannot(path, error) from error
+    except ValueError as error:
+        raise DiskError(f"{str(path)!r} is not a file name: {error}") from error
 
 
 def make_folder(path: Path) -> None:
@@ -119,32 +143,30 @@ def make_folder(path: Path) -> None:
 def _same_file(one: Path, other: Path) -> bool:
     try:
         return os.path.samefile(one, other)
-    except OSError:
-        return one.resolve() == other.resolve()
+    except (OSError, ValueError):
+        return os.path.realpath(one) == os.path.realpath(other)
 
 
 @contextlib.contextmanager
-def _temporary(path: Path, data: Content, folder: Path) -> Iterator[Path]:
-    """`data` safely on disk under a temporary name in `folder`; gone at the end."""
-    name = ""
+def _made(path: Path, data: Content, folder: Path) -> Iterator[Path]:
+    """`data` safely on disk under a name of its own in `folder`; gone at the end."""
+    try:
+        part = claim(folder, path.name)
+    except OSError as error:
+        raise _cannot(path, error) from error
     try:
         try:
-            handle, name = tempfile.mkstemp(".part", f".{path.name[:100]}.", folder)
-            with open(handle, "wb") as file:
-                if callable(data):
-                    data(Path(name))
-                else:
+            if callable(data):
+                data(part.path)
+            else:
+                with open(part.handle, "wb", closefd=False) as file:
                     file.write(data)
-                file.flush()
-                os.fsync(file.fileno())
-            os.chmod(name, 0o666 & ~_umask())
+            os.fsync(part.handle)
         except OSError as error:
-            raise DiskError(f"{path} can't be written: {why(error)}") from error
-        yield Path(name)
+            raise _cannot(path, error) from error
+        yield part.path
     finally:
-        if name:
-            with contextlib.suppress(FileNotFoundError):
-                os.unlink(name)
+        drop(part)
 
 
 def _put_in_place(temporary: Path, path: Path, overwrite: bool) -> None:
@@ -162,24 +184,12 @@ def _put_in_place(temporary: Path, path: Path, overwrite: bool) -> None:
                 raise _exists(path) from None
             os.rename(temporary, path)
     except OSError as error:
-        raise DiskError(f"{path} can't be written: {why(error)}") from error
+        raise _cannot(path, error) from error
 
 
 def _exists(path: Path) -> DiskError:
     return DiskError(f"{path} exists; give --overwrite to replace it, or name another with -o")
 
 
-def _umask() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask
-
-
-def why(error: OSError) -> str:
-    """What the system says of an error."""
-    return error.strerror or str(error) or type(error).__name__
-
-
-def read_stdin() -> bytes:
-    """Read standard input to its end."""
-    return sys.stdin.buffer.read()
+def _cannot(path: Path, error: OSError) -> DiskError:
+    return DiskError(f"{path} can't be written: {why(error)}")

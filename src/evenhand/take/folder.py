@@ -2,12 +2,16 @@
 
 import contextlib
 import os
-import shutil
-import tempfile
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from evenhand.errors import DiskError
+from evenhand.take.locks import alone_in
+from evenhand.take.parts import Part, claim, drop
+from evenhand.take.reading import why
+
+#: From `linux/fs.h` and `linux/fcntl.h`: change names with each other; paths as they are.
+_EXCHANGE, _HERE = 2, -100
 
 
 def check_folder(path: Path, is_ours: Callable[[str], bool], overwrite: bool) -> None:
@@ -63,20 +67,21 @@ def new_folder(path: Path, overwrite: bool) -> Iterator[Path]:
     DiskError
         If something can't be written; what was there before is there still.
     """
-    work: Path | None = None
     try:
-        try:
-            work = Path(tempfile.mkdtemp(".part", f".{path.name[:100]}.", path.parent))
-            yield work
-            for file in work.iterdir():
-                _settle(file)
-            work.chmod(0o777 & ~_umask())
-            _put_in_place(work, path, overwrite)
-        except OSError as error:
-            raise _cannot(path, error) from error
+        part = claim(path.parent, path.name)
+    except OSError as error:
+        raise _cannot(path, error) from error
+    try:
+        part.folder.mkdir()
+        yield part.folder
+        for file in part.folder.iterdir():
+            _settle(file)
+        with alone_in(path.parent):
+            _put_in_place(part, path, overwrite)
+    except OSError as error:
+        raise _cannot(path, error) from error
     finally:
-        if work:
-            shutil.rmtree(work, ignore_errors=True)
+        drop(part)
 
 
 def _settle(file: Path) -> None:
@@ -85,27 +90,30 @@ def _settle(file: Path) -> None:
         os.fsync(handle.fileno())
 
 
-def _put_in_place(work: Path, path: Path, overwrite: bool) -> None:
+def _put_in_place(part: Part, path: Path, overwrite: bool) -> None:
     if not (overwrite and path.is_dir()):
         # An empty folder that has come up meanwhile gives way; anything else is an error.
-        work.rename(path)
-        return
-    old = Path(tempfile.mkdtemp(".old", f".{path.name[:100]}.", path.parent))
-    path.rename(old)
+        part.folder.rename(path)
+    elif not _exchanged(part.folder, path):
+        path.rename(part.old)
+        try:
+            part.folder.rename(path)
+        except BaseException:
+            part.old.rename(path)
+            raise
+
+
+def _exchanged(one: Path, other: Path) -> bool:
+    """Let two folders change names in one step, where the system can (Linux: renameat2(2))."""
+    import ctypes
+
     try:
-        work.rename(path)
-    except BaseException:
-        old.rename(path)
-        raise
-    shutil.rmtree(old, ignore_errors=True)
+        rename = ctypes.CDLL(None, use_errno=True).renameat2
+    except (AttributeError, OSError, TypeError):
+        return False
+    names = os.fsencode(one), os.fsencode(other)
+    return bool(rename(_HERE, names[0], _HERE, names[1], _EXCHANGE) == 0)
 
 
 def _cannot(path: Path, error: OSError) -> DiskError:
-    why = error.strerror or str(error) or type(error).__name__
-    return DiskError(f"{path} can't be written: {why}")
-
-
-def _umask() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask
+    return DiskError(f"{path} can't be written: {why(error)}")

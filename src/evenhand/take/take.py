@@ -13,9 +13,10 @@ import numpy as np
 
 from evenhand.columns import Ints
 from evenhand.errors import MidiFileError
-from evenhand.take.files import check_outputs, read_bytes, write_files
+from evenhand.take.files import check_outputs, write_files
 from evenhand.take.hits import Hits
 from evenhand.take.meter import MeterMap, read_meter
+from evenhand.take.reading import read_bytes
 from evenhand.take.smf import Smf, parse_file
 from evenhand.take.tempo import TempoMap, read_tempo
 from evenhand.take.timeline import Timeline

@@ -97,7 +97,7 @@ class Track:
 
     def ends_with_end(self) -> bool:
         """Whether the last event is an end of track."""
-        return bool(self.status[-1] == META and self.data1[-1] == END_OF_TRACK)
+        return bool(len(self) and self.status[-1] == META and self.data1[-1] == END_OF_TRACK)
 
     def rebuilt(self, tick: Ints, order: Ints) -> "Track":
         """Return the events of `order`, in that order, at the times `tick`, bytes rebuilt."""

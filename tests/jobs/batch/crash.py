@@ -21,7 +21,7 @@ from tests.jobs.batch.few import tree
 def command(takes: Path, output: Path) -> list[str]:
     """The batch."""
     words = ["batch", str(takes), "-o", str(output), "--workers", "2", "--json-lines"]
-    return [sys.executable, "-c", "from evenhand.cli.app import main; main()", *words]
+    return [sys.executable, "-c", "from evenhand.__main__ import main; main()", *words]
 
 
 def main(takes: Path, scratch: Path, count: int) -> None:

@@ -3,7 +3,6 @@
 Rows come in any order and wait on disk, so that memory does not grow with them.
 """
 
-import csv
 import io
 import json
 from array import array
@@ -12,6 +11,7 @@ from pathlib import Path
 
 from evenhand.errors import DiskError
 from evenhand.jobs.batch.rows import COLUMNS, Row
+from evenhand.paper import csv_lines
 from evenhand.take import why
 
 _MISSING = -1
@@ -58,11 +58,9 @@ class Spool:
 
 def write_csv(rows: Iterable[Row], path: Path) -> None:
     """Write the rows as CSV: UTF-8, `.` decimals, empty where there is nothing."""
-    with path.open("w", encoding="utf-8", errors="replace", newline="") as file:
-        writer = csv.writer(file, lineterminator="\n")
-        writer.writerow(COLUMNS)
-        for row in rows:
-            writer.writerow([_cell(value) for value in row.values()])
+    with path.open("wb") as file:
+        cells = ([_cell(value) for value in row.values()] for row in rows)
+        file.writelines(csv_lines(COLUMNS, cells))
 
 
 def _cell(value: str | int | float | None) -> str | int:

@@ -2,7 +2,6 @@
 
 import math
 import re
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -13,7 +12,7 @@ import numpy as np
 from evenhand.errors import SettingError
 from evenhand.jobs.pick.choose import WEIGHTS
 from evenhand.sections import Sections
-from evenhand.take import read_bytes
+from evenhand.take import read_toml
 
 
 @dataclass(frozen=True)
@@ -43,10 +42,9 @@ def read_by_hand(path: Path) -> ByHand:
     SettingError
         If it is no choice file; the message names the key.
     """
+    tables = read_toml(path)
     try:
-        return parse_by_hand(tomllib.loads(read_bytes(path).decode("utf-8")))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise SettingError(f"{path} is no TOML: {error}") from None
+        return parse_by_hand(tables)
     except SettingError as error:
         raise SettingError(f"{path}: {error}") from None
 

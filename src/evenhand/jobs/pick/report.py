@@ -1,13 +1,11 @@
 """What was picked, as a page, as JSON, and hit by hit as CSV."""
 
-import csv
-import io
 import math
 from typing import Any
 
 from evenhand.jobs.pick.figures import FIGURES
 from evenhand.jobs.pick.pick import Picked, Seam
-from evenhand.paper import Facts, Page, Table, many, printable
+from evenhand.paper import Facts, Page, Table, csv_bytes, many
 
 #: The columns of the change log; docs/songs.md describes each.
 COLUMNS = (
@@ -21,19 +19,16 @@ def picked_csv(picked: Picked) -> bytes:
     joined = picked.joined
     bar, beat = joined.take.meter.place(joined.tick)
     ms = joined.take.tempo.to_ms(joined.tick)
-    labels = [_cell(name) for name in picked.divided.name]
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(COLUMNS)
     section = _sections(picked)
+    rows = []
     for row, (source, hit) in enumerate(zip(joined.source, joined.hit, strict=True)):
         hits = picked.laid[source].hits
-        writer.writerow(
+        rows.append(
             [
                 row + 1,
-                _cell(picked.laid[source].take.name),
+                picked.laid[source].take.name,
                 int(hit) + 1,
-                labels[section[source][hit]],
+                picked.divided.name[section[source][hit]],
                 int(bar[row]),
                 f"{beat[row]:.3f}",
                 int(joined.tick[row]),
@@ -41,10 +36,10 @@ def picked_csv(picked: Picked) -> bytes:
                 f"{hits.ms[hit]:.3f}",
                 int(hits.note[hit]),
                 int(hits.velocity[hit]),
-                hits.piece[hit],
+                str(hits.piece[hit]),
             ]
         )
-    return out.getvalue().encode()
+    return csv_bytes(COLUMNS, rows)
 
 
 def _sections(picked: Picked) -> list[list[int]]:
@@ -160,9 +155,3 @@ def _plain(value: float) -> float | int | None:
     if math.isnan(number) or math.isinf(number):
         return None
     return int(number) if number.is_integer() else number
-
-
-def _cell(text: str) -> str:
-    """A name from a file, so that no spreadsheet takes it for a formula."""
-    text = printable(text)
-    return f"'{text}" if text[:1] in "=+-@" else text

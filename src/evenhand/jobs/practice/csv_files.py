@@ -1,7 +1,5 @@
 """The report as CSV: UTF-8, a header, `.` decimals; empty where there is no figure."""
 
-import csv
-import io
 import math
 from collections.abc import Iterable, Sequence
 
@@ -10,6 +8,7 @@ from evenhand.jobs.practice.measuring import Played
 from evenhand.jobs.practice.over_time import Key
 from evenhand.jobs.practice.report import Report
 from evenhand.jobs.practice.take_figures import Figures
+from evenhand.paper import csv_bytes
 
 _WHICH = ("measure", "unit", "limb", "tempo")
 
@@ -50,12 +49,7 @@ def rows_of(report: Report) -> dict[str, list[Sequence[object]]]:
 
 def as_csv(name: str, rows: Sequence[Sequence[object]]) -> bytes:
     """A table as the bytes of a file."""
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(COLUMNS[name])
-    writer.writerows([_cell(value) for value in row] for row in rows)
-    # A name that is no text is written escaped.
-    return text.getvalue().encode("utf-8", "backslashreplace")
+    return csv_bytes(COLUMNS[name], ([_cell(value) for value in row] for row in rows))
 
 
 def _cell(value: object) -> str:

@@ -2,13 +2,12 @@
 
 import datetime as dt
 import re
-import tomllib
 from dataclasses import dataclass, field
 from pathlib import Path, PurePosixPath
 from typing import Any
 
 from evenhand.errors import DiskError, SettingError
-from evenhand.take import read_bytes
+from evenhand.take import read_toml
 
 #: The file that may lie in a practice folder.
 TOML = "practice.toml"
@@ -52,10 +51,7 @@ def read_said(folder: Path) -> Said:
     path = folder / TOML
     if not path.exists():
         return Said()
-    try:
-        tables = tomllib.loads(read_bytes(path).decode("utf-8"))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError) as error:
-        raise SettingError(f"{path} can't be understood: {error}") from None
+    tables = read_toml(path)
     strange = sorted(set(tables) - {"dates", "names"})
     if strange:
         raise SettingError(f"{path}: {strange[0]!r} is not known; there are [dates] and [names]")

@@ -1,8 +1,6 @@
 """The tables of the folder: hits.csv and removed.csv (docs/triggers.md describes each column)."""
 
-import csv
-import io
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from fractions import Fraction
 
 import numpy as np
@@ -10,6 +8,7 @@ import numpy as np
 from evenhand.columns import Ints
 from evenhand.jobs.triggers.positions import exact_seconds
 from evenhand.jobs.triggers.prepare import Prepared
+from evenhand.paper import csv_bytes
 
 HIT_COLUMNS = ("piece", "zone", "bar", "beat", "seconds", "sample", "velocity", "note", "hit")
 REMOVED_COLUMNS = (
@@ -46,7 +45,7 @@ def hits_csv(prepared: Prepared) -> bytes:
         sheet.number.tolist(),
         strict=True,
     )
-    return _csv(HIT_COLUMNS, rows)
+    return csv_bytes(HIT_COLUMNS, rows)
 
 
 def removed_csv(prepared: Prepared) -> bytes:
@@ -78,7 +77,7 @@ def removed_csv(prepared: Prepared) -> bytes:
         *_causes(prepared, gone),
         strict=True,
     )
-    return _csv(REMOVED_COLUMNS, rows)
+    return csv_bytes(REMOVED_COLUMNS, rows)
 
 
 def _causes(prepared: Prepared, gone: Ints) -> tuple[list[str], list[str], list[str]]:
@@ -102,14 +101,6 @@ def _decimal(seconds: Fraction) -> str:
     """A fraction as a decimal, rounded once."""
     whole, part = divmod(round(seconds * 10**_PLACES), 10**_PLACES)
     return f"{whole}.{part:0{_PLACES}d}"
-
-
-def _csv(header: Sequence[str], rows: Iterable[Sequence[object]]) -> bytes:
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(header)
-    writer.writerows(rows)
-    return text.getvalue().encode()
 
 
 def counts_by(reasons: Sequence[str], prepared: Prepared) -> dict[str, dict[str, int]]:

@@ -6,7 +6,6 @@ target has none of them, the map's own `[instead]` decides, and last a short lis
 """
 
 import re
-import tomllib
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -15,7 +14,7 @@ from typing import Any
 from evenhand.errors import SettingError
 from evenhand.jobs.triggers.pads import CLOSED, HALF, HAT, OPEN, PEDAL, opening_of, pad_of
 from evenhand.kit import HAND_PERCUSSION, KIT_MAPS, OTHER, ROLE_OF_PIECE, KitMap, Sound
-from evenhand.take import read_bytes
+from evenhand.take import read_toml
 
 #: Stand-ins for a piece that a target lacks, the nearest first (common practice). Toms stand in
 #: for each other, the nearest in number first, then the lower.
@@ -199,13 +198,11 @@ def load_target(name: str, kit: KitMap, merge: bool = False) -> Target:
         return general_midi(kit)
     if not name.endswith(".toml"):
         raise SettingError(f"to: {name!r} is neither gm nor a .toml file")
+    table = read_toml(Path(name))
     try:
-        table = tomllib.loads(read_bytes(Path(name)).decode("utf-8-sig"))
         target = _read_table(Path(name).name, table)
         if not merge:
             _refuse_shared(target)
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise SettingError(f"{name} is not TOML: {error}") from None
     except SettingError as error:
         raise SettingError(f"{name}: {error}") from None
     return target
