@@ -1,6 +1,8 @@
 """How well takes are placed in songs: `python -m tests.evaluation.score_song WHAT FOLDER`.
 
 misfit: real takes (FOLDER) on a song of their own labelled tempo, and beside it.
+against: invented basses with known offsets under an invented take; real takes (FOLDER) against the
+snare of another drummer.
 pick: invented sets of four takes with planted faults, 1,000 random joins, and joins of real takes
 (FOLDER) with copies of them that are played a little otherwise.
 watch: 200 invented files written slowly, renamed into place, or completed late, into a new FOLDER.
@@ -8,24 +10,28 @@ watch: 200 invented files written slowly, renamed into place, or completed late,
 
 import argparse
 import sys
+import tempfile
 import threading
 import time
 from collections import Counter
 from collections.abc import Iterator
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
-from tests.build import midi_bytes, track
+from tests.build import drum_take, midi_bytes, track
 from tests.jobs.batch.few import small_take
 from tests.jobs.pick.sets import SECTIONS as PARTS
 from tests.jobs.pick.sets import Faults, as_take, four_takes, numbers, play
+from tests.part.bass import bass, drums
 
-from evenhand import Recipe, Take, fit, read_take, tighten
+from evenhand import Recipe, Take, assess, fit, read_take, tighten
 from evenhand.errors import EvenhandError
 from evenhand.jobs.batch import Settings
 from evenhand.jobs.pick import ByHand, Wishes, pick
 from evenhand.jobs.watch import Arrived, wake_ups, watch
 from evenhand.jobs.workers import Workers
+from evenhand.part import read_part
 from evenhand.song.misfit import compare_beats
 from evenhand.take import Song, exchange
 
@@ -155,6 +161,67 @@ def _arrive(folder: Path, takes: dict[str, bytes]) -> None:
         path.write_bytes(data)
 
 
+def score_against(folder: Path, each: int) -> None:
+    """How far kick and bass, or two snares, are apart before and after."""
+    with tempfile.TemporaryDirectory() as scratch:
+        path = Path(scratch) / "part.mid"
+        far = []
+        for offset in range(-20, 21, 2):
+            for seed in range(3):
+                chance = np.random.default_rng(1000 * seed + offset + 50)
+                lean = float(chance.uniform(-8, 8))
+                bass(chance, offset).save(path, overwrite=True)
+                after = tighten(drums(chance, lean=lean), Recipe(against=str(path))).take
+                far.append(abs(_kick_and_bass(after, path)))
+        _say(
+            f"{len(far)} invented basses, -20 to +20 ms: kick and bass apart by "
+            f"{np.median(far):.1f} ms in the median case, {max(far):.1f} in the worst"
+        )
+        _real_snares(folder, each, path)
+
+
+def _kick_and_bass(take: Take, path: Path) -> float:
+    """Middle of kick minus the nearest bass note, ms."""
+    hits = take.hits()
+    kicks, notes = hits.ms[hits.note == 36], read_part(read_take(path)).ms
+    return float(np.median(kicks - notes[np.abs(kicks[:, None] - notes).argmin(axis=1)]))
+
+
+def _real_snares(folder: Path, each: int, path: Path) -> None:
+    """Each take against the snare of the next take of the same meter, laid on its tempo."""
+    takes = [read_take(one) for one in sorted(folder.glob("*.mid"))[::each]]
+    rows = []
+    for one, other in pairwise(takes):
+        if (one.meter.beats[-1], one.meter.unit[-1]) != (4, 4):
+            continue
+        # The other drummer's places, at this take's tempo.
+        played = other.hits()
+        tick = np.rint(played.tick * one.division / other.division).astype(np.int64)
+        notes = [
+            (int(at), int(note), int(loud))
+            for at, note, loud in zip(tick, played.note, played.velocity, strict=True)
+        ]
+        part = drum_take(notes, bpm=float(one.tempo.bpm[-1]), division=one.division)
+        part.save(path, overwrite=True)
+        try:
+            recipe = Recipe(against=f"{path}:snare")
+            before = assess(one, recipe).together
+            after = assess(tighten(one, recipe).take, recipe).together
+        except EvenhandError:
+            continue
+        if before and after and "snare" in before.pieces and "snare" in after.pieces:
+            pair = before.pieces["snare"], after.pieces["snare"]
+            if pair[0].pairs >= 16:
+                rows.append([abs(pair[0].ms), abs(pair[1].ms), pair[0].spread, pair[1].spread])
+    table = np.array(rows)
+    middle = np.median(table, axis=0)
+    _say(
+        f"{len(table)} real takes against another drummer's snare (16 shared lines or more): "
+        f"snares {middle[0]:.1f} ms apart before, {middle[1]:.1f} after (median of takes; worst "
+        f"{table[:, 1].max():.1f}); spread {middle[2]:.1f} ms before, {middle[3]:.1f} after"
+    )
+
+
 def score_pick(folder: Path, each: int) -> None:
     """Whether the take without faults is chosen, and whether joins lose or double hits."""
     right = many = 0
@@ -219,7 +286,12 @@ def _replayed(take: Take, chance: np.random.Generator, name: str) -> tuple[Take,
     return Take(name, copy.smf), [int(one) for one in order[after]]
 
 
-_SCORES = {"misfit": score_misfit, "pick": score_pick, "watch": score_watch}
+_SCORES = {
+    "against": score_against,
+    "misfit": score_misfit,
+    "pick": score_pick,
+    "watch": score_watch,
+}
 
 
 def main() -> None:
