@@ -23,6 +23,7 @@ ROOMS = [
     "ground",
     "measure",
     "part",
+    "profile",
     "plan",
     "carry",
     "outcome",

@@ -1,5 +1,7 @@
 """How well takes are placed in songs: `python -m tests.evaluation.score_song WHAT FOLDER`.
 
+habit: real takes (FOLDER) of over two minutes: what half of one tells of the other half; and takes
+leaned towards each other's habit.
 misfit: real takes (FOLDER) on a song of their own labelled tempo, and beside it.
 against: invented basses with known offsets under an invented take; real takes (FOLDER) against the
 snare of another drummer.
@@ -15,6 +17,7 @@ import threading
 import time
 from collections import Counter
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
@@ -27,11 +30,14 @@ from tests.part.bass import bass, drums
 
 from evenhand import Recipe, Take, assess, fit, read_take, tighten
 from evenhand.errors import EvenhandError
+from evenhand.ground import prepare
 from evenhand.jobs.batch import Settings
 from evenhand.jobs.pick import ByHand, Wishes, pick
 from evenhand.jobs.watch import Arrived, wake_ups, watch
 from evenhand.jobs.workers import Workers
 from evenhand.part import read_part
+from evenhand.profile import compare_profiles, find_profile, lean_towards
+from evenhand.profile.find import find_cells, placed_hits
 from evenhand.song.misfit import compare_beats
 from evenhand.take import Song, exchange
 
@@ -222,6 +228,87 @@ def _real_snares(folder: Path, each: int, path: Path) -> None:
     )
 
 
+def score_habit(folder: Path, each: int) -> None:
+    """Whether a profile of one half predicts the other half better than its lean alone."""
+    gains, grounds = [], []
+    for path in sorted(folder.glob("*.mid"))[::each]:
+        take = read_take(path)
+        ms = take.hits().ms
+        if np.ptp(ms) < 120_000:
+            continue
+        ground = prepare(take, Recipe())
+        try:
+            whole = find_profile([ground])
+        except EvenhandError:
+            continue
+        grounds.append((ground, whole))
+        placed = placed_hits(ground)
+        # Every second stretch of four bars, so that both halves have all sections.
+        bar = ground.time.bars_at(ground.tick[placed.hit]).number
+        one = (bar // 4) % 2 == 0
+        if min(one.sum(), (~one).sum()) < 64:
+            continue
+        errors = []
+        for half in (one, ~one):
+            cells = find_cells(placed.piece[half], placed.beat[half], placed.off[half])
+            part = replace(whole, whole=float(np.median(placed.off[half])), **vars(cells))
+            rest = ~half
+            told = part.at(placed.piece[rest], placed.beat[rest])
+            errors.append(
+                (
+                    float(np.abs(placed.off[rest] - told).mean()),
+                    float(np.abs(placed.off[rest] - part.whole).mean()),
+                )
+            )
+        profile, lean = np.mean(errors, axis=0)
+        gains.append((lean, profile))
+    table = np.array(gains)
+    better = int((table[:, 1] < table[:, 0]).sum())
+    _say(
+        f"{len(table)} takes of over two minutes: the habit of one half predicts the other half "
+        f"better than the lean alone in {better}; mean absolute error {table[:, 0].mean():.2f} ms "
+        f"by the lean, {table[:, 1].mean():.2f} ms by the habit "
+        f"({100 * np.median(1 - table[:, 1] / table[:, 0]):.0f} % less in the median take)"
+    )
+    alike, regridded, same = [], [], 0
+    for (ground, _), (_, wanted) in pairwise(grounds):
+        try:
+            leaned = lean_towards(ground, wanted)
+            after = find_profile([prepare(leaned, Recipe())])
+            found = compare_profiles(wanted, after, ("wanted", "after"))
+        except EvenhandError:
+            continue
+        regridded.append(found.alike)
+        placed = placed_hits(ground)
+        off = placed.off + (_same_hits(ground.take, leaned) - ground.hits.ms)[placed.hit]
+        cells = find_cells(placed.piece, placed.beat, off)
+        on_lines = replace(wanted, whole=float(np.median(off)), **vars(cells))
+        alike.append(compare_profiles(wanted, on_lines, ("wanted", "after")).alike)
+        before, now = ground.take.hits(), leaned.hits()
+        kinds = [
+            sorted(zip(h.note.tolist(), h.velocity.tolist(), strict=True)) for h in (before, now)
+        ]
+        same += kinds[0] == kinds[1]
+    _say(
+        f"{len(alike)} takes leaned towards another's habit: correlation of cells "
+        f"{np.median(alike):.3f} in the median, 0.9 or more in {sum(one >= 0.9 for one in alike)}, "
+        f"least {min(alike):.2f} (against the lines of the take; with grid and swing found anew "
+        f"{np.median(regridded):.3f}, 0.9 or more in {sum(one >= 0.9 for one in regridded)}); "
+        f"the same hits in {same}"
+    )
+
+
+def _same_hits(before: Take, after: Take) -> np.ndarray:
+    """When each hit of a take sounds in the leaned one, ms: hits of a note keep their order."""
+    one, other = before.hits(), after.hits()
+    ms = np.zeros(len(one))
+    for note in np.unique(one.note):
+        there, here = np.flatnonzero(other.note == note), np.flatnonzero(one.note == note)
+        here = here[np.argsort(one.tick[here], kind="stable")]
+        ms[here] = np.sort(other.ms[there])
+    return ms
+
+
 def score_pick(folder: Path, each: int) -> None:
     """Whether the take without faults is chosen, and whether joins lose or double hits."""
     right = many = 0
@@ -288,6 +375,7 @@ def _replayed(take: Take, chance: np.random.Generator, name: str) -> tuple[Take,
 
 _SCORES = {
     "against": score_against,
+    "habit": score_habit,
     "misfit": score_misfit,
     "pick": score_pick,
     "watch": score_watch,

@@ -7,6 +7,7 @@ from evenhand.paper.change_log import change_log
 from evenhand.paper.csv_table import csv_bytes, csv_lines
 from evenhand.paper.fit_page import fit_json, fit_page
 from evenhand.paper.grid_words import grid_name
+from evenhand.paper.habit_words import compared_json, compared_page, habit_json, habit_page
 from evenhand.paper.kit_table import kit_page, list_notes
 from evenhand.paper.marks import RATE, Mark, list_marks, markers_csv, markers_mid, marks_of
 from evenhand.paper.settled import settled_toml
@@ -26,12 +27,16 @@ __all__ = [
     "assessment_json",
     "assessment_page",
     "change_log",
+    "compared_json",
+    "compared_page",
     "counted",
     "csv_bytes",
     "csv_lines",
     "fit_json",
     "fit_page",
     "grid_name",
+    "habit_json",
+    "habit_page",
     "kit_page",
     "list_marks",
     "list_notes",

@@ -1,6 +1,6 @@
 """Bytes to events and back without loss: Standard MIDI Files, tempo, meter, hits as columns."""
 
-from evenhand.take.exchange import channel_events, exchange
+from evenhand.take.exchange import channel_events, exchange, owners
 from evenhand.take.files import check_outputs, make_folder, write_files
 from evenhand.take.folder import check_folder, new_folder
 from evenhand.take.hits import Hits
@@ -43,6 +43,7 @@ __all__ = [
     "make_folder",
     "new_folder",
     "open_plain",
+    "owners",
     "parse_position",
     "read_bytes",
     "read_song",

@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from evenhand.columns import Ints
 from evenhand.take.regrid import edited
 from evenhand.take.take import Take
 from evenhand.take.track import Track
@@ -46,3 +47,36 @@ def channel_events(take: Take, channel: int) -> list[tuple[int, bytes]]:
                 data = bytes([track.status[index]]) + data
             found.append((int(track.tick[index]), data))
     return found
+
+
+_NOTE_OFF, _NOTE_ON, _KEY_PRESSURE = 0x80, 0x90, 0xA0
+
+
+def owners(rows: Sequence[tuple[int, bytes]]) -> Ints:
+    """The hit that each event on a channel belongs to, by number in file order; -1 for none.
+
+    A release belongs to the earliest hit of its note that still sounds, pressure on a key (a choke)
+    to the latest.
+
+    Parameters
+    ----------
+    rows : sequence of (int, bytes)
+        As `channel_events` gives them.
+    """
+    struck = [data[0] & 0xF0 == _NOTE_ON and data[2] > 0 for _, data in rows]
+    owner = np.where(struck, np.cumsum(struck) - 1, -1)
+    sounding: dict[int, list[int]] = {}
+    latest: dict[int, int] = {}
+    # Hits are numbered in file order; what belongs to them is found in time order.
+    for index in sorted(range(len(rows)), key=lambda one: rows[one][0]):
+        data = rows[index][1]
+        upper, note = data[0] & 0xF0, data[1]
+        if owner[index] >= 0:
+            sounding.setdefault(note, []).append(int(owner[index]))
+            latest[note] = int(owner[index])
+        elif upper in (_NOTE_OFF, _NOTE_ON):
+            waiting = sounding.get(note)
+            owner[index] = waiting.pop(0) if waiting else latest.get(note, -1)
+        elif upper == _KEY_PRESSURE:
+            owner[index] = latest.get(note, -1)
+    return np.asarray(owner, np.int64)

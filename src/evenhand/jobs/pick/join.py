@@ -13,9 +13,9 @@ import numpy as np
 
 from evenhand.columns import Bools, Ints
 from evenhand.jobs.pick.together import Laid
-from evenhand.take import Take, channel_events, exchange
+from evenhand.take import Take, channel_events, exchange, owners
 
-_NOTE_OFF, _NOTE_ON, _KEY_PRESSURE, _CONTROL = 0x80, 0x90, 0xA0, 0xB0
+_NOTE_ON, _CONTROL = 0x90, 0xB0
 
 
 @dataclass(frozen=True, eq=False)
@@ -109,30 +109,11 @@ def _events(one: Laid, division: int) -> list[_Event]:
     """The drum events of a take on the common ruler, each with the hit that it belongs to."""
     rows = channel_events(one.take, one.channel)
     scale, shift = division / one.take.division, one.shift * division
-    events = []
-    sounding: dict[int, list[int]] = {}
-    latest: dict[int, int] = {}
-    hit = -1
-    # Hits are numbered in file order, belonging is found in time order.
-    numbers = []
-    for _, data in rows:
-        struck = data[0] & 0xF0 == _NOTE_ON and data[2] > 0
-        hit += struck
-        numbers.append(hit if struck else -1)
-    order = sorted(range(len(rows)), key=lambda index: rows[index][0])
-    for index in order:
-        tick, data = rows[index]
-        upper, mine = data[0] & 0xF0, numbers[index]
-        if mine >= 0:
-            sounding.setdefault(data[1], []).append(mine)
-            latest[data[1]] = mine
-        elif upper in (_NOTE_OFF, _NOTE_ON):
-            waiting = sounding.get(data[1])
-            mine = waiting.pop(0) if waiting else latest.get(data[1], -1)
-        elif upper == _KEY_PRESSURE:
-            mine = latest.get(data[1], -1)
-        events.append(_Event(max(round(tick * scale + shift), 0), data, mine))
-    return events
+    hits = owners(rows).tolist()
+    return [
+        _Event(max(round(rows[index][0] * scale + shift), 0), rows[index][1], hits[index])
+        for index in sorted(range(len(rows)), key=lambda index: rows[index][0])
+    ]
 
 
 def _as_they_stood(events: list[_Event], begin: int, source: int) -> list[_Event]:
