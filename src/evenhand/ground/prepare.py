@@ -37,7 +37,6 @@ class Depth(IntEnum):
 #: How deep each setting reaches, in the defaults as in a section; any other reaches to the bottom.
 REACHES: Mapping[str, Depth] = {
     **dict.fromkeys(("strength", "reach", "window", "lean", "lean_follow"), Depth.DIALS),
-    **dict.fromkeys(("against", "share"), Depth.DIALS),
     **dict.fromkeys(("plan", "span_cost", "syncopation", "hold", "nudge"), Depth.DIALS),
     **dict.fromkeys(("grid", "swing"), Depth.GRID),
     **dict.fromkeys(("together", "ornaments", "fills", "fill_landing"), Depth.STROKES),
