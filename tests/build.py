@@ -21,6 +21,7 @@ PLAIN: dict[str, Any] = {
     "fills": "tight",
     "ornaments": "off",
     "plan": "hits",
+    "tempo_as_filed": "on",
 }
 
 Note = tuple[int, int] | tuple[int, int, int]

@@ -11,6 +11,7 @@ import mido
 import numpy as np
 
 from evenhand import Result, Take
+from evenhand.carry import go_before_start
 from evenhand.take.track import Track
 
 DRUMS = 9
@@ -155,8 +156,10 @@ def anchors_reach_their_lines(result: Result) -> None:
     assert (result.recipe.strength, result.recipe.window) == (100, 0)
     plan, reference = result.plan, result.strokes.reference
     free = plan.claims & ~result.carry.squeezed & (plan.fate != "held")
-    free &= ~result.carry.map.starts_too_early(result.tick[reference])
-    off = np.abs(result.changes.tick_after[reference[free]] - plan.line[free])
+    free &= ~go_before_start(result.ground, result.carry.map, result.tick[reference])
+    off = np.abs(
+        result.changes.tick_after[reference[free]] - result.ground.written(plan.line[free])
+    )
     assert not len(off) or off.max() <= 0.5 + 1e-5
 
 

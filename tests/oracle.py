@@ -5,7 +5,8 @@ line is listed one by one. What the design says in words stands here as loops. I
 was written before the code it judges was read. What the design leaves open follows the docstrings
 of the package since:
 
-- triplet grids have no pairs, so swing does nothing there; no line lies before tick 0;
+- triplet grids have no pairs, nor have those of five and seven in a quarter, so swing does nothing
+  there; no line lies before tick 0;
 - what lies below a millionth of a ms or a tick decides nothing;
 - a stroke is held if any hit of it or the line it has taken lies in a hold, and the hold then
   reaches around all of it; the edges of a hold stand in the guard like strokes that don't move;
@@ -157,9 +158,11 @@ class Music:
 
     def lines(self, grid: str, swing: Fraction) -> list[Fraction]:
         """Every line of every bar."""
-        gap = Fraction(4 * self.division, int(grid.rstrip("T").split("/")[1]))
+        gap = Fraction(4 * self.division, int(grid.rstrip("TQS").split("/")[1]))
         if grid.endswith("T"):
             gap, swing = gap * Fraction(2, 3), Fraction(50)
+        elif grid[-1] in "QS":
+            gap, swing = Fraction(self.division, {"Q": 5, "S": 7}[grid[-1]]), Fraction(50)
         found = []
         for _, start, stop, _ in self.bars:
             pair = start

@@ -82,7 +82,7 @@ def random_takes(draw: st.DrawFn, most: int = 24) -> RandomTake:
     return RandomTake(tuple(ordered), division)
 
 
-GRIDS = ("1/16", "1/16", "1/8", "1/4", "1/32", "1/8T", "1/16T", "1/4T")
+GRIDS = ("1/16", "1/16", "1/8", "1/4", "1/32", "1/8T", "1/16T", "1/4T", "1/16Q", "1/16S")
 
 
 @st.composite

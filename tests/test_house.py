@@ -21,6 +21,7 @@ ROOMS = [
     "fitter",
     "song",
     "ground",
+    "habit",
     "measure",
     "part",
     "profile",

@@ -25,9 +25,10 @@ from evenhand.measure import (
     measure,
     sum_up,
 )
+from evenhand.outcome import say_tempo
 from evenhand.part import Together, place_part, read_part, sit_together
-from evenhand.pulse import Hints, find_tempo, keeps_time, onsets_of
-from evenhand.recipe import Recipe
+from evenhand.pulse import Hints, can_tell, find_tempo, gathers, keeps_time, onsets_of
+from evenhand.recipe import ON, Recipe
 from evenhand.song import find_misfit
 from evenhand.take import Take
 
@@ -35,13 +36,8 @@ from evenhand.take import Take
 #: the less sure the line, the smaller the step towards it.
 SURE_STRENGTH, DOUBTFUL_STRENGTH = 75.0, 50.0
 
-
-#: Seconds that hits must span for the tempo to be doubted, at least and at most.
-_TEMPO_S = (4.0, 4 * 3600.0)
-
-# Hits of a piece before its lean counts for the latency, hits before the tempo can be doubted,
-# and how far hits must gather on some part of the beat for the tempo to be right.
-_ENOUGH, _TEMPO_HITS, _GATHERED = 20, 32, 0.2
+# Hits of a piece before its lean counts for the latency.
+_ENOUGH = 20
 
 
 @dataclass(frozen=True)
@@ -198,41 +194,29 @@ def _doubt_song(ground: Ground) -> str:
 
 def _latency(ground: Ground, whole: View) -> Latency:
     leans = [one.lean for one in whole.pieces.values() if one.lined >= _ENOUGH]
-    return Latency(ground.lean, float(np.ptp(leans)) if leans else 0.0)
+    return Latency(ground.offset + ground.lean, float(np.ptp(leans)) if leans else 0.0)
 
 
 def doubt_tempo(ground: Ground) -> str:
     """Say why the tempo in the file can't be what was played; nothing if it can.
 
-    It can't if the hits gather on no part of the beat as the file has it, and do on another.
+    It can't if the hits have another one (see `Whole`), or gather on no part of the beat at all.
     """
+    if ground.whole.other:
+        return say_tempo(ground.whole.other)
+    if ground.recipe.tempo_as_filed == ON:
+        return ""
+    time, tick = ground.time, ground.hits.tick
     onsets = onsets_of(ground.hits)
-    if len(onsets) < _TEMPO_HITS or not _TEMPO_S[0] < np.ptp(onsets.s) < _TEMPO_S[1]:
+    if not can_tell(onsets) or gathers((tick - time.bars_at(tick).start) / time.division):
         return ""
-    tempo, meter = ground.take.tempo, ground.take.meter
-    place = (ground.hits.tick - meter.bars_at(ground.hits.tick).start) / ground.take.division
-    in_file = gathering(place)
     frequency, _, _ = find_tempo(onsets, Hints())
-    if in_file > _GATHERED:
+    if gathers(onsets.s * frequency) and keeps_time(onsets, frequency):
         return ""
-    found = gathering(onsets.s * frequency) if keeps_time(onsets, frequency) else 0.0
-    if found > _GATHERED and found > 2 * in_file:
-        return (
-            f"the file says {tempo_text(tempo.bpm)} bpm, the hits say {60 * frequency:.4g}: "
-            "lay bars and beats where they were played with `evenhand fit`"
-        )
-    if found <= _GATHERED:
-        return (
-            f"the hits gather on no part of the beat at {tempo_text(tempo.bpm)} bpm: if there was "
-            "no click, lay bars and beats under them with `evenhand fit --follow`"
-        )
-    return ""
-
-
-def gathering(place: Floats) -> float:
-    """How surely places in quarters lie on quarters, eighths, triplets or sixteenths: 0 to 1."""
-    turns = np.abs(np.exp(2j * np.pi * np.outer((1, 2, 3, 4), place)).mean(axis=1))
-    return float(turns.max())
+    return (
+        f"the hits gather on no part of the beat at {tempo_text(time.tempo.bpm)} bpm: if there was "
+        "no click, lay bars and beats under them with `evenhand fit --follow`"
+    )
 
 
 def tempo_text(bpm: Floats) -> str:

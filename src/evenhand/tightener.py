@@ -5,7 +5,7 @@ from functools import cached_property
 
 import numpy as np
 
-from evenhand.carry import Carry, build_carry, keep_lasting, nudge
+from evenhand.carry import Carry, build_carry, keep_lasting, nudge, written
 from evenhand.columns import Floats
 from evenhand.errors import SettingError
 from evenhand.fitter import Fitted, fit
@@ -75,7 +75,7 @@ class Result:
 
     @property
     def tick(self) -> Floats:
-        """When each hit sounds, the latency taken out, in ticks."""
+        """When each hit sounds against the lines, in ticks (see `Ground`)."""
         return self.ground.tick
 
     @property
@@ -194,12 +194,13 @@ def _carry_all(ground: Ground, carry: Carry) -> Take:
     Only a release that would fall onto its own hit goes a tick further.
     """
     take, channel = ground.take, int(ground.hits.channel[0])
+    out = ground.latency + ground.offset
     ticks = []
     for track in take.smf.tracks:
         drums = track.on_channel(channel)
         moved = track.tick.copy()
         before = track.tick[drums]
-        after = carry.map.moved(without_latency(take, before, ground.latency))
+        after = written(ground, carry.map, without_latency(take, before, out))
         moved[drums] = keep_lasting(*track.notes(drums), before, after)
         ticks.append(moved)
     return take.retimed(ticks)

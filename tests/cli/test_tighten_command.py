@@ -175,7 +175,7 @@ _WRONG = [
     ("--strength", "lots"),
     ("--grid", "1/5"),
     ("--anchor", "bucket"),
-    ("--hold", "17"),
+    ("--hold", "bar 17"),
     ("--hold", "4:1-3:1"),
     ("--ghost-below", "0"),
     ("--kit", "house"),

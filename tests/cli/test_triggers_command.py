@@ -197,7 +197,7 @@ def test_a_full_standard_output(folder: Path) -> None:
 def test_interrupted_runs_leave_nothing(folder: Path, number: int) -> None:
     before = set(_names(folder))
     script = (
-        "import os, signal, time, sys; from evenhand.jobs.triggers import folder\n"
+        "import os, signal, time, sys; from evenhand.jobs.triggers import out_folder as folder\n"
         "from evenhand.cli.app import app\n"
         "def wait(*words): print('now', flush=True); time.sleep(30)\n"
         "folder.hits_csv = wait\n"

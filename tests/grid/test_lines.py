@@ -32,6 +32,11 @@ def _line(
         (31, "1/32", 60),
         (300, "1/4", 480),
         (400, "1/4T", 320),
+        (48, "1/16Q", 0),  # five in a quarter: 96 ticks apart
+        (49, "1/16Q", 96),
+        (479, "1/16Q", 480),
+        (35, "1/16S", 480 / 7),  # seven: 68.57
+        (34, "1/16S", 0),
     ],
 )
 def test_nearest_line(tick: int, grid: str, line: float) -> None:
@@ -57,8 +62,9 @@ def test_swing_moves_every_second_line(tick: int, swing: float, line: float) -> 
 def test_swing_does_nothing_to_triplets() -> None:
     ticks = np.arange(0.0, 1920.0, 7.0)
     meter = drum_take([(0, KICK)]).meter
-    straight = lines_at(ticks, parse_grid("1/8T", 50), meter)
-    assert np.array_equal(straight.tick, lines_at(ticks, parse_grid("1/8T", 66.7), meter).tick)
+    for name in ("1/8T", "1/16Q", "1/16S"):
+        straight = lines_at(ticks, parse_grid(name, 50), meter)
+        assert np.array_equal(straight.tick, lines_at(ticks, parse_grid(name, 66.7), meter).tick)
 
 
 def test_lines_restart_at_the_bar_line() -> None:
@@ -100,13 +106,28 @@ def test_shares_under_other_grids() -> None:
     assert share_under_grids(np.array([]), 50, take.time, 20) == {}
 
 
-@pytest.mark.parametrize("text", ["1/16", "1/8t", " 1/32T "])
+@pytest.mark.parametrize("text", ["1/16", "1/8t", " 1/32T ", "1/16q", "1/16S"])
 def test_grid_names(text: str) -> None:
-    grid = parse_grid(text)
-    assert f"1/{grid.unit}{'T' * grid.triplet}" == text.strip().upper()
+    assert parse_grid(text).name == text.strip().upper()
 
 
-@pytest.mark.parametrize("text", ["", "1/5", "16", "1/16TT", "1/16.", "1/64", "2/16", "auto1"])
+def test_which_grids_have_pairs_and_how_many_lines() -> None:
+    names = ("1/8", "1/8T", "1/16", "1/16Q", "1/16T", "1/16S", "1/32")
+    assert [parse_grid(name).in_quarter for name in names] == [2, 3, 4, 5, 6, 7, 8]
+    assert [parse_grid(name).paired for name in names] == [
+        True,
+        False,
+        True,
+        False,
+        False,
+        False,
+        True,
+    ]
+
+
+@pytest.mark.parametrize(
+    "text", ["", "1/5", "16", "1/16TT", "1/16.", "1/64", "2/16", "1/8Q", "auto1"]
+)
 def test_bad_grids(text: str) -> None:
     with pytest.raises(SettingError, match="grid"):
         parse_grid(text)

@@ -46,6 +46,7 @@ def test_defaults() -> None:
         "against": None,
         "share": 100,
         "fit": "off",
+        "tempo_as_filed": "off",
         "smooth": 1,
         "near": None,
         "meter": None,
@@ -115,7 +116,8 @@ def test_holds() -> None:
 
 
 def test_a_bad_grid_is_told_that_auto_is_one() -> None:
-    with pytest.raises(SettingError, match=r"^grid: '1/12' is none of auto, 1/4, 1/8, .*1/32T$"):
+    names = r"1/4, 1/8, .*1/32T, 1/16Q, 1/16S$"
+    with pytest.raises(SettingError, match=f"^grid: '1/12' is none of auto, {names}"):
         Recipe(grid="1/12")
 
 

@@ -12,6 +12,7 @@ from evenhand.carry.shift_map import (
     ShiftMap,
     build_carry,
 )
+from evenhand.carry.written import go_before_start, written
 
 __all__ = [
     "AFTER",
@@ -23,6 +24,8 @@ __all__ = [
     "Carry",
     "ShiftMap",
     "build_carry",
+    "go_before_start",
     "keep_lasting",
     "nudge",
+    "written",
 ]

@@ -16,9 +16,6 @@ BEFORE, AFTER = "before the first anchor", "after the last anchor"
 #: Why a stroke moves less far than it should.
 LIMITED = "outside the window but limited by a neighbour"
 
-#: Decimals of a tick that count: what lies below is noise, and must not decide a tie.
-_TICK_PLACES = 6
-
 
 @dataclass(frozen=True, eq=False)
 class ShiftMap:
@@ -39,11 +36,6 @@ class ShiftMap:
             return np.zeros(len(tick))
         return np.asarray(np.interp(tick, self.tick, self.shift))
 
-    def moved(self, tick: Floats) -> Ints:
-        """Where each place goes: a whole tick, the nearest, ties to even; never before 0."""
-        exact = np.round(tick + self.at(tick), _TICK_PLACES)
-        return np.maximum(np.rint(exact), 0).astype(np.int64)
-
     def where(self, tick: Floats) -> Words:
         """How each place lies to the knots, as a reason for being carried."""
         if not len(self.tick):
@@ -51,10 +43,6 @@ class ShiftMap:
         words = np.array([BEFORE, BETWEEN, AFTER])
         side = (tick > self.tick[-1]).astype(np.int64) - (tick < self.tick[0])
         return np.asarray(words[1 + side])
-
-    def starts_too_early(self, tick: Floats) -> Bools:
-        """Which places would go before tick 0."""
-        return np.asarray(np.round(tick + self.at(tick), _TICK_PLACES) < -0.5)
 
 
 @dataclass(frozen=True, eq=False)

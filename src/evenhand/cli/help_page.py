@@ -47,8 +47,8 @@ def help_page(command: Any, ctx: Any, commands: Iterable[Row] = ()) -> HelpPage:
 
     Parameters
     ----------
-    command : typer command
-    ctx : its context
+    command : typer.core.TyperCommand or typer.core.TyperGroup
+    ctx : typer.Context
     commands : iterable of rows
         The commands below it.
     """

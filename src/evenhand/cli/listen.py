@@ -106,12 +106,14 @@ def _data(take: str, tight: str | None, passing: "Recipe", samples: Path | None)
 
 
 def _tell(data: dict[str, Any], target: Path, size: int, json_out: bool) -> None:
+    from evenhand.outcome import OFFSET, TEMPO
     from evenhand.paper import Facts, Page, many, show
 
     hits = len(data["hits"]["before"]) if data["hits"] else 0
     flags = len(data.get("flags", ()))
     note = data.get("note", "")
     borrowed = data.get("borrowed", [])
+    whole = [one["text"] for one in data.get("flags", ()) if one["kind"] in (TEMPO, OFFSET)]
     if json_out:
         told = {
             "input": data["name"],
@@ -119,6 +121,7 @@ def _tell(data: dict[str, Any], target: Path, size: int, json_out: bool) -> None
             "bytes": size,
             "hits": hits,
             "flags": flags,
+            "whole_take": whole,
             "note": note,
             "from_sound_bank": borrowed,
         }
@@ -127,6 +130,7 @@ def _tell(data: dict[str, Any], target: Path, size: int, json_out: bool) -> None
     parts = [Facts("page", [f"{many(hits, 'hit')}, {many(flags, 'flag')} to listen to"])]
     if not hits:
         parts = [Facts("page", ["there are no hits in this take; the page says so"])]
+    parts += [Facts("whole", whole)] if whole else []
     parts += [Facts("note", [note])] if note else []
     parts += [Facts("samples", ["from the sound bank: " + ", ".join(borrowed)])] if borrowed else []
     parts.append(Facts("written", [f"{target} ({size / 1e6:.1f} MB)"]))

@@ -100,7 +100,8 @@ def takes_settings(
             for mine in own
             for one in (parameters if mine.name == _KEYWORD else [mine])
         ]
-        run.__signature__ = inspect.Signature(signature)  # type: ignore[attr-defined]
+        # What typer reads of a command.
+        run.__dict__["__signature__"] = inspect.Signature(signature)
         return run
 
     return decorate
@@ -121,7 +122,7 @@ def _parameters(one: Setting, grouped: bool) -> list[inspect.Parameter]:
                 False,
                 # How it is done stands with the group; that it is done is the usual part.
                 typer.Option(
-                    f"--{name}",
+                    f"--{name.replace('_', '-')}",
                     help=_plain(words),
                     rich_help_panel=one.group if number and grouped else group,
                 ),
@@ -178,7 +179,7 @@ def _given(chosen: list[Setting], texts: dict[str, Any]) -> Given:
         (gate, plainly, _), *ways = one.switches
         asked = [name for name, *_ in ways if texts.get(name)]
         if len(asked) > 1:
-            options = _listed([f"--{name}" for name in asked])
+            options = _listed([f"--{name.replace('_', '-')}" for name in asked])
             raise UsageError(f"{options} exclude each other; without them it is found out")
         if not texts.get(gate, True) and not asked:
             continue
@@ -191,7 +192,7 @@ def _given(chosen: list[Setting], texts: dict[str, Any]) -> Given:
 def _users(name: str) -> list[str]:
     """The options that do nothing without a setting."""
     hints = [one.option for one in SETTINGS.values() if one.needs == name]
-    return hints + [f"--{way}" for way, *_ in SETTINGS[name].switches[1:]]
+    return hints + [f"--{way.replace('_', '-')}" for way, *_ in SETTINGS[name].switches[1:]]
 
 
 def _listed(options: list[str]) -> str:

@@ -132,9 +132,7 @@ def triggers(
         raise UsageError("--check writes nothing, so there is nothing for --pulses to do")
     unused = [SETTINGS[name].option for name in settings.values if name not in _CLEANING]
     if unused and not tighten:
-        raise UsageError(
-            f"{', '.join(unused)}: give --tighten as well; without it nothing is moved"
-        )
+        raise UsageError(f"{', '.join(unused)} need --tighten; without it nothing is moved")
     passing = settings.recipe(recipe)
 
     from evenhand.jobs.triggers import (

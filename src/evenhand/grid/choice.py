@@ -16,8 +16,10 @@ from evenhand.columns import Floats
 from evenhand.grid.lines import STRAIGHT, Grid, parse_grid
 from evenhand.grid.mixture import Comb, Mixtures, comb, fit_mixtures
 
-#: The candidates, coarsest first.
+#: The candidates, coarsest first; and those that are tried where none of these explains the places
+#: well.
 CANDIDATES = ("1/8", "1/8T", "1/16", "1/16T", "1/32")
+RARE = ("1/16Q", "1/16S")
 
 #: Fewest places that a choice can rest on.
 FEWEST = 8
@@ -30,6 +32,8 @@ _PARTS_OF: dict[str, tuple[str, ...]] = {
     "1/16": ("1/8",),
     "1/16T": ("1/8", "1/8T"),
     "1/32": ("1/8", "1/16"),
+    "1/16Q": (),
+    "1/16S": (),
 }
 
 # Bins that a quarter note is folded into.
@@ -45,7 +49,7 @@ _SWING_STARTS = (56.0, 64.0, 72.0)
 
 # Shares explained (percent): below the first no grid explains the places, below the second there
 # is doubt; and a rival is near if its score is within this much.
-NOTHING, DOUBTFUL = 50.0, 75.0
+NOTHING, DOUBTFUL = 60.0, 75.0
 _NEAR = 0.03
 # A grid shows only if it beats an even field by this much (mean log-likelihood per place) and by
 # this much for each of its parameters (twice the log-likelihood: Wilks 1938, Ann. Math. Stat. 9,
@@ -60,7 +64,7 @@ class Choice:
     Attributes
     ----------
     grid : str or None
-        One of `CANDIDATES`; None where none explains the places.
+        One of `CANDIDATES` or `RARE`; None where none explains the places.
     swing : float
         Percent of a pair; 50 is straight.
     explained : dict of str to float
@@ -122,25 +126,38 @@ def choose_grid(place: Floats, quarter_ms: float, *, swing: float | None = None)
     return decide(fits, len(place))
 
 
-def fit_candidates(place: Floats, quarter_ms: float, swing: float | None) -> dict[str, _Fit]:
-    """Fit every candidate to some places (see `choose_grid`)."""
+def fit_candidates(
+    place: Floats, quarter_ms: float, swing: float | None, also: str | None = None
+) -> dict[str, _Fit]:
+    """Fit every candidate to some places (see `choose_grid`), and one to be fitted `also`.
+
+    Where none of them explains the places well, the rare ones are fitted too.
+    """
     count, _ = np.histogram(place % 1.0, bins=_BINS, range=(0.0, 1.0))
     filled = np.flatnonzero(count)
     phase, weight = (filled + 0.5) / _BINS, count[filled] / count.sum()
-    names, lines = _tries(swing)
-    mixtures = fit_mixtures(phase, weight, lines, quarter_ms)
-    fits: dict[str, list[_Fit]] = {name: [] for name in CANDIDATES}
-    for index, name in enumerate(names):
-        fits[name].append(_weighed(mixtures, lines, index, len(place)))
+    fits: dict[str, list[_Fit]] = {}
+
+    def fit(candidates: tuple[str, ...]) -> None:
+        names, lines = _tries(candidates, swing)
+        mixtures = fit_mixtures(phase, weight, lines, quarter_ms)
+        for index, name in enumerate(names):
+            fits.setdefault(name, []).append(_weighed(mixtures, lines, index, len(place)))
+
+    fit(CANDIDATES)
+    best = max(fits, key=lambda name: _best(*fits[name]).score)
+    if _best(*fits[best]).explained < DOUBTFUL or also in RARE:
+        fit(RARE)
     return {name: _best(*tries) for name, tries in fits.items()}
 
 
 @lru_cache
-def _tries(swing: float | None) -> tuple[tuple[str, ...], Comb]:
+def _tries(candidates: tuple[str, ...], swing: float | None) -> tuple[tuple[str, ...], Comb]:
     """What is fitted: each candidate straight, and some with swing that is to be found."""
-    tries = [(name, swing or STRAIGHT) for name in CANDIDATES]
+    tries = [(name, swing or STRAIGHT) for name in candidates]
     if swing is None:
-        tries += [(name, start) for name in _SWINGING for start in _SWING_STARTS]
+        swinging = [name for name in _SWINGING if name in candidates]
+        tries += [(name, start) for name in swinging for start in _SWING_STARTS]
     grids = [parse_grid(name, start) for name, start in tries]
     free = [swing is None and start != STRAIGHT for _, start in tries]
     return tuple(name for name, _ in tries), comb(grids, free)

@@ -102,7 +102,8 @@ def _choose(place: Floats, quarter_ms: float, swing: float | None, whole: Choice
     """The choice for one section; the take's own grid unless there is good evidence against it."""
     if len(place) < _ENOUGH and whole.grid:
         return whole.taken_over(len(place))
-    fits = fit_candidates(place, quarter_ms, swing) if len(place) >= FEWEST else {}
+    also = whole.grid
+    fits = fit_candidates(place, quarter_ms, swing, also) if len(place) >= FEWEST else {}
     own = decide(fits, len(place))
     if whole.grid is None or own.grid is None or own.lines == whole.lines:
         return own

@@ -9,8 +9,14 @@ from evenhand.columns import SLACK_MS, Bools, Floats, Ints
 from evenhand.errors import SettingError
 from evenhand.take import MeterMap, TempoMap, Timeline
 
-GRID_NAMES = ("1/4", "1/8", "1/16", "1/32", "1/4T", "1/8T", "1/16T", "1/32T")
+GRID_NAMES = (
+    *("1/4", "1/8", "1/16", "1/32", "1/4T", "1/8T", "1/16T", "1/32T"),
+    *("1/16Q", "1/16S"),
+)
 STRAIGHT, TRIPLET = 50.0, 200 / 3
+
+#: Lines in a quarter of quintuplets and septuplets, by their letter.
+_TUPLETS = {"Q": 5, "S": 7}
 
 #: Ticks within which two lines are one: floating-point noise, far below any real gap.
 _SAME = 1e-6
@@ -28,20 +34,36 @@ class Grid:
         Three lines in the room of two.
     swing : float
         Where the second line of each pair stands, percent of the pair: 50 is straight, 66.7 a
-        triplet. Triplet grids have no pairs, so swing does nothing there.
+        triplet. Triplet grids have no pairs, so swing does nothing there; nor have tuplets.
+    tuplet : int
+        5 or 7 for as many lines in a quarter; 0 for any other grid.
     """
 
     unit: int
     triplet: bool = False
     swing: float = STRAIGHT
+    tuplet: int = 0
 
     @property
     def name(self) -> str:
-        """`1/16`, with a `T` for triplets."""
-        return f"1/{self.unit}{'T' if self.triplet else ''}"
+        """`1/16`, with a `T` for triplets, `Q` for quintuplets, `S` for septuplets."""
+        letters = {many: letter for letter, many in _TUPLETS.items()}
+        return f"1/{self.unit}{'T' if self.triplet else letters.get(self.tuplet, '')}"
+
+    @property
+    def paired(self) -> bool:
+        """Whether its lines come in pairs, which can swing."""
+        return not (self.triplet or self.tuplet)
+
+    @property
+    def in_quarter(self) -> int:
+        """How many lines there are in a quarter, of grids of eighths and finer."""
+        return self.tuplet or self.unit * (3 if self.triplet else 2) // 8
 
     def offset(self, index: Ints, division: int) -> Floats:
         """Ticks from the bar line to each line, numbered from 0."""
+        if self.tuplet:
+            return np.asarray(index * float(division) / self.tuplet)
         if self.triplet:
             return np.asarray(index * (8.0 * division) / (3 * self.unit))
         place: Floats | Ints = index
@@ -51,17 +73,17 @@ class Grid:
 
 
 def parse_grid(text: str, swing: float = STRAIGHT) -> Grid:
-    """Read a grid such as `1/16` or `1/8T`.
+    """Read a grid such as `1/16`, `1/8T` or `1/16Q`.
 
     Raises
     ------
     SettingError
         If it is none of `GRID_NAMES`.
     """
-    match = re.fullmatch(r"1/(\d+)(T?)", text.strip().upper())
+    match = re.fullmatch(r"1/(\d+)([TQS]?)", text.strip().upper())
     if not match or match[0] not in GRID_NAMES:
         raise SettingError(f"grid: {text!r} is none of {', '.join(GRID_NAMES)}")
-    return Grid(int(match[1]), bool(match[2]), swing)
+    return Grid(int(match[1]), match[2] == "T", swing, _TUPLETS.get(match[2], 0))
 
 
 @dataclass(frozen=True, eq=False)

@@ -63,7 +63,7 @@ class Comb:
 
 def comb(grids: Sequence[Grid], free: Sequence[bool]) -> Comb:
     """Lay out the lines of some grids, of which the swing of some is to be found."""
-    count = [grid.unit * (3 if grid.triplet else 2) // 8 for grid in grids]
+    count = [grid.in_quarter for grid in grids]
     each = [np.arange(many) for many in count]
     line = [
         np.arange(many) / many if moves else grid.offset(np.arange(many), 1)

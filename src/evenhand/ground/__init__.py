@@ -6,6 +6,7 @@ from evenhand.ground.ground import Ground
 from evenhand.ground.ornaments import Ornaments
 from evenhand.ground.prepare import Depth, prepare, without_latency
 from evenhand.ground.strokes import Strokes
+from evenhand.ground.whole import Whole
 
 __all__ = [
     "Depth",
@@ -14,6 +15,7 @@ __all__ = [
     "Ornaments",
     "SectionDials",
     "Strokes",
+    "Whole",
     "prepare",
     "without_latency",
 ]

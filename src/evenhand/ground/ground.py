@@ -10,6 +10,7 @@ from evenhand.ground.dials import SectionDials
 from evenhand.ground.fills import Fills
 from evenhand.ground.ornaments import Ornaments
 from evenhand.ground.strokes import Strokes
+from evenhand.ground.whole import Whole
 from evenhand.kit import TIMEKEEPER, GhostLimit, KitMap
 from evenhand.recipe import Recipe
 from evenhand.sections import Sections
@@ -36,8 +37,11 @@ class Divided:
     ghosts : GhostLimit
     latency : float
         What is taken out of every hit, ms.
+    whole : Whole
+        Where the take lies as a whole, and whether its tempo is that of the file.
     tick : float64 array, shape (hits,)
-        When each hit sounds, the latency taken out, in ticks.
+        When each hit sounds against the lines, in ticks: the latency is taken out, and so is what
+        the whole take lies beside them.
     sections : Sections
     recipes : tuple of Recipe
         The settings of each section.
@@ -52,6 +56,7 @@ class Divided:
     named: Hits
     ghosts: GhostLimit
     latency: float
+    whole: Whole
     tick: Floats
     sections: Sections
     recipes: tuple[Recipe, ...]
@@ -61,6 +66,27 @@ class Divided:
     def time(self) -> Timeline:
         """Tempo and meter."""
         return self.take.time
+
+    @property
+    def offset(self) -> float:
+        """How far the whole take lies behind the lines of the file, ms."""
+        return self.whole.offset
+
+    def judged(self, tick: Floats) -> Floats:
+        """Against the lines, what is to sound at some ticks of the file."""
+        return self.time.tick(self.time.ms(tick) - self.offset) if self.offset else tick
+
+    def seen(self, tick: Floats) -> Floats:
+        """Where places lie once the lean of the whole take is set aside: what line is meant.
+
+        So a player who leans by 20 ms, early hits and all, is still taken to mean the same lines.
+        """
+        lean = self.whole.lean
+        return self.time.tick(self.time.ms(tick) - lean) if lean else tick
+
+    def written(self, tick: Floats) -> Floats:
+        """In the file, what is judged to sound at some ticks."""
+        return self.time.tick(self.time.ms(tick) + self.offset) if self.offset else tick
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,8 +115,8 @@ class Ground(Divided):
     dials: SectionDials
 
     def lines_at(self, tick: Floats) -> Lines:
-        """The lines around each place, under the grid of its section."""
-        return self.layout.lines_at(tick, self.time.meter)
+        """The lines that places belong to, under the grid of their section (see `seen`)."""
+        return self.layout.lines_at(self.seen(tick), self.time.meter)
 
     @property
     def telling(self) -> Floats:
@@ -102,7 +128,8 @@ class Ground(Divided):
         """Middle deviation of those places that belong to a line, ms; 0 without any."""
         tick = self.telling
         lines = self.lines_at(tick)
-        near = belongs(tick, lines, self.time.tempo, _CERTAIN_REACH) & self.layout.explained(tick)
+        near = belongs(self.seen(tick), lines, self.time.tempo, _CERTAIN_REACH)
+        near &= self.layout.explained(tick)
         if not near.any():
             return 0.0
         return float(np.median(self.time.between(lines.tick[near], tick[near])))

@@ -19,6 +19,7 @@ from evenhand.ground.fills import Fills, find_fills, no_fills
 from evenhand.ground.ground import Divided, Ground, telling_places
 from evenhand.ground.ornaments import Ornaments, find_ornaments, no_ornaments
 from evenhand.ground.strokes import find_strokes
+from evenhand.ground.whole import AS_FILED, hear_whole
 from evenhand.kit import GRACE, ROLL, label
 from evenhand.recipe import AS_PLAYED, ON, TIGHT, Recipe
 from evenhand.sections import Wanted, find_sections, overlay
@@ -99,12 +100,16 @@ def _from_scratch(source: Take, recipe: Recipe) -> Ground:
 
     def judged(latency: float) -> Ground:
         tick = without_latency(take, hits.tick, latency)
-        found = find_sections(take, tick, hits, recipe.sections)
+        whole = AS_FILED if recipe.tempo_as_filed == ON else hear_whole(hits, tick, take.time)
+        tick = without_latency(take, hits.tick, latency + whole.offset)
+        seen = without_latency(take, hits.tick, latency + whole.offset + whole.lean)
+        found = find_sections(take, seen, hits, recipe.sections)
         wanted = [Wanted(one.name, one.span, one.label) for one in recipe.section]
         sections, owner = overlay(found, wanted, take.meter, take.end)
         recipes = _recipes(recipe, owner)
         divided = Divided(
-            *(source, take, recipe, kit, hits, ghosts, latency, tick, sections, recipes, owner)
+            *(source, take, recipe, kit, hits, ghosts),
+            *(latency, whole, tick, sections, recipes, owner),
         )
         return _judged(replace(divided, named=_relabelled(divided)))
 
@@ -112,7 +117,7 @@ def _from_scratch(source: Take, recipe: Recipe) -> Ground:
         return judged(recipe.latency_ms)
     as_written = judged(0.0)
     # As if it were set by hand to what can be written down again.
-    latency = round(as_written.lean, 1)
+    latency = round(as_written.offset + as_written.lean, 1)
     return judged(latency) if latency else as_written
 
 
@@ -124,7 +129,9 @@ def _recipes(recipe: Recipe, owner: Ints) -> tuple[Recipe, ...]:
 
 def _section_of_hits(divided: Divided) -> Ints:
     """An early downbeat belongs to the section that it opens."""
-    return divided.sections.of(lines_at(divided.tick, Grid(16), divided.time.meter).tick)
+    return divided.sections.of(
+        lines_at(divided.seen(divided.tick), Grid(16), divided.time.meter).tick
+    )
 
 
 def _relabelled(divided: Divided) -> Hits:
@@ -188,7 +195,7 @@ def _fills(divided: Divided, hits: Hits) -> Fills:
     recipes = divided.recipes
     if all(one.fills == TIGHT for one in recipes):
         return no_fills()
-    found = find_fills(divided.tick, hits.piece, hits.role, divided.time.meter)
+    found = find_fills(divided.seen(divided.tick), hits.piece, hits.role, divided.time.meter)
     section = divided.sections.of(found.begin)
     mode = np.array([one.fills for one in recipes])[section]
     landing = np.array([one.fill_landing for one in recipes])[section]
@@ -211,7 +218,7 @@ def _layout(divided: Divided, telling: Floats) -> Layout:
     whole = None
     for percent in dict.fromkeys(one.swing for one in recipes if one.lines is None):
         swing = None if percent == STRAIGHT else percent
-        found = find_layout(telling, sections, divided.time, swing)
+        found = find_layout(divided.seen(telling), sections, divided.time, swing)
         whole, choices = whole or found.whole, choices or list(found.choices)
         for index, one in enumerate(recipes):
             if one.lines is None and one.swing == percent:

@@ -69,7 +69,7 @@ def compare(result: Result, second: Take | None = None) -> Comparison:
                 "reasons and no flags: give the settings or the recipe that it was made with."
             )
     tempo = result.before.tempo
-    nearest = result.ground.layout.lines_at(result.tick, result.before.meter).tick
+    nearest = result.ground.lines_at(result.tick).tick
     lined = ~np.isnan(changes.line)
     line_ms = tempo.to_ms(np.where(lined, changes.line, nearest))
     before = tempo.to_ms(result.tick) - line_ms

@@ -80,12 +80,13 @@ def measure(ground: Ground) -> Measured:
     lines = ground.lines_at(place)
     line = lines.tick
     section = ground.layout.sections.of(line)
-    lined = belongs(place, lines, time.tempo, dials.reach[section])
+    seen = ground.seen(place)
+    lined = belongs(seen, lines, time.tempo, dials.reach[section])
     lined &= ground.layout.explained(place)
     off = time.between(line, tick)
     fill = ground.fills.of(line)
     at = strokes.reference
-    alone = nearest(line[at], np.abs(off[at]), lined[at])
+    alone = nearest(line[at], np.abs(time.between(line[at], seen[at])), lined[at])
     window = dials.window[section]
     if np.isnan(window).any():
         window = np.where(np.isnan(window), noticed(line, time), window)

@@ -4,9 +4,12 @@ from evenhand.outcome.changes import CARRIED, Changes, list_changes
 from evenhand.outcome.figures import Figures, Tightness, take_figures
 from evenhand.outcome.flags import Flag, raise_flags
 from evenhand.outcome.kept import Kept, Pair, compare_feel, compare_leans
+from evenhand.outcome.told import OFFSET, TEMPO, say_tempo, told_of_whole
 
 __all__ = [
     "CARRIED",
+    "OFFSET",
+    "TEMPO",
     "Changes",
     "Figures",
     "Flag",
@@ -17,5 +20,7 @@ __all__ = [
     "compare_leans",
     "list_changes",
     "raise_flags",
+    "say_tempo",
     "take_figures",
+    "told_of_whole",
 ]

@@ -12,6 +12,8 @@ from evenhand.carry import (
     NO_ANCHORS,
     NUDGED,
     Carry,
+    go_before_start,
+    written,
 )
 from evenhand.columns import Floats, Ints, Words
 from evenhand.ground import Ground
@@ -31,6 +33,7 @@ from evenhand.plan import (
     NO_STRENGTH,
     OFF_GRID,
     OFF_THE_GRID,
+    OTHER_TEMPO,
     OUTSIDE,
     SYNCOPATED,
     TAKEN,
@@ -56,7 +59,7 @@ REASONS: dict[str, tuple[str, ...]] = {
         *(OFF_THE_GRID, TAKEN, INSIDE_FILL),
         *(WITH_MAIN, IN_ROLL, AT_START),
     ),
-    HELD: (IN_HOLD, NO_GRID, FILL_AS_PLAYED, LANDING_AS_PLAYED),
+    HELD: (IN_HOLD, NO_GRID, OTHER_TEMPO, FILL_AS_PLAYED, LANDING_AS_PLAYED),
 }
 
 
@@ -73,7 +76,8 @@ class Changes:
     tick_after : int64 array
     ms_after, shift_ms : float64 arrays
     line : float64 array
-        The line of the hit's stroke in ticks; NaN where the hit anchors nothing.
+        The line of the hit's stroke in ticks, moved by what the whole take lies beside its lines;
+        NaN where the hit anchors nothing.
     deviation_before, deviation_after : float64 arrays
         From that line, ms, the latency taken out before; NaN where the hit anchors nothing.
     action, reason : str arrays
@@ -102,10 +106,11 @@ class Changes:
 def list_changes(ground: Ground, plan: Plan, carry: Carry) -> Changes:
     """Say what happened to each hit."""
     hits, strokes, time = ground.hits, ground.strokes, ground.time
-    tick_after = carry.map.moved(ground.tick)
+    tick_after = written(ground, carry.map, ground.tick)
     ms_after = time.ms(tick_after)
     line = strokes.of_anchors(np.where(plan.claims, plan.line, np.nan), np.nan)
-    line_ms = time.ms(line)
+    judged_ms = time.ms(ground.tick) - time.ms(line)
+    line = ground.written(line)
     action, reason = _account(ground, plan, carry)
     bar, beat = time.place(hits.tick)
     return Changes(
@@ -116,8 +121,8 @@ def list_changes(ground: Ground, plan: Plan, carry: Carry) -> Changes:
         ms_after=ms_after,
         shift_ms=ms_after - hits.ms,
         line=line,
-        deviation_before=time.ms(ground.tick) - line_ms,
-        deviation_after=ms_after - line_ms,
+        deviation_before=judged_ms,
+        deviation_after=ms_after - time.ms(line),
         action=action,
         reason=reason,
         span=strokes.of_anchors(plan.span, 0),
@@ -128,7 +133,7 @@ def _account(ground: Ground, plan: Plan, carry: Carry) -> tuple[Words, Words]:
     """Action and reason of each hit: of its stroke, or of what it goes with."""
     strokes, tick = ground.strokes, ground.tick
     fate, why = strokes.of_anchors(plan.fate, CARRIED), strokes.of_anchors(carry.why, "")
-    limited = carry.map.starts_too_early(tick)
+    limited = go_before_start(ground, carry.map, tick)
     moved = fate == MOVED
     settled = moved | (fate == KEPT)
     follows = np.ones(len(tick), np.bool_)

@@ -6,18 +6,18 @@ from typing import NamedTuple
 
 import numpy as np
 
-from evenhand.carry import Carry
+from evenhand.carry import Carry, go_before_start
 from evenhand.columns import SLACK_MS, Bools, Ints, pick
 from evenhand.ground import Ground, Strokes
 from evenhand.outcome.changes import Changes
+from evenhand.outcome.told import OFFSET, TEMPO, told_of_whole
 from evenhand.plan import KEPT, LINE_TAKEN, MOVED, OFF_GRID, Plan
 from evenhand.take import Position, Timeline
 
 #: The kinds of flag: first what the pass has changed, then what it has left alone.
 CHANGED = (CLOSE, SQUEEZED, START, LARGE) = ("close pair", "squeezed", "start", "large move")
-LEFT = (SYNCOPATED, TAKEN, OFF_RUN, UNKNOWN) = (
-    *("syncopation", "line taken", "off the grid", "unknown note"),
-)
+SYNCOPATED, TAKEN, OFF_RUN, UNKNOWN = "syncopation", "line taken", "off the grid", "unknown note"
+LEFT = (TEMPO, OFFSET, SYNCOPATED, TAKEN, OFF_RUN, UNKNOWN)
 
 #: Two hits on one piece nearer than this sound like one that was hit twice. Common practice.
 CLOSE_MS = 30.0
@@ -81,6 +81,7 @@ def raise_flags(changes: Changes, ground: Ground, plan: Plan, carry: Carry) -> t
         *look.squeezed(),
         *look.start(),
         *look.large_moves(),
+        *look.whole_take(),
         *look.syncopation(),
         *look.lines_taken(),
         *look.off_grid_runs(),
@@ -171,12 +172,18 @@ class _Look:
     def start(self) -> Iterator[_Note]:
         """Hits that would have gone before the start of the file."""
         tick = self.ground.tick
-        hits = np.flatnonzero(self.carry.map.starts_too_early(tick))
+        hits = np.flatnonzero(go_before_start(self.ground, self.carry.map, tick))
         if len(hits):
             many = f"{len(hits)} hits" if len(hits) > 1 else "a hit"
             text = f"{many} would have moved before the start of the file and stopped there"
-            wanted = tick[hits] + self.carry.map.at(tick[hits])
+            wanted = self.ground.written(tick[hits] + self.carry.map.at(tick[hits]))
             yield _Note(START, hits, text, float(-self.time.ms(wanted).min()))
+
+    def whole_take(self) -> Iterator[_Note]:
+        """What holds for the take as a whole, told at its first hit."""
+        first = np.argsort(self.ground.tick, kind="stable")[:1]
+        for kind, text, weight in told_of_whole(self.ground.whole):
+            yield _Note(kind, first, text, weight)
 
     def large_moves(self) -> Iterator[_Note]:
         """Strokes that moved much further than the others."""

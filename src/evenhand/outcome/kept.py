@@ -108,11 +108,11 @@ def compare_feel(changes: Changes, ground: Ground, plan: Plan, carry: Carry) -> 
     """Compare the feel of each section before and after."""
     tick, time, layout = ground.tick, ground.time, ground.layout
     table = plan.measured
-    after = changes.tick_after.astype(np.float64)
+    after = ground.judged(changes.tick_after.astype(np.float64))
     look = _Look(
         hits=changes.hits,
         tick=np.stack([tick, after]),
-        ms=np.stack([time.ms(tick), changes.ms_after]),
+        ms=np.stack([time.ms(tick), time.ms(after)]),
         line=table.line,
         line_ms=time.ms(table.line),
         deviation=np.stack([changes.deviation_before, changes.deviation_after]),

@@ -11,7 +11,7 @@ from evenhand.paper.habit_words import compared_json, compared_page, habit_json,
 from evenhand.paper.kit_table import kit_page, list_notes
 from evenhand.paper.marks import RATE, Mark, list_marks, markers_csv, markers_mid, marks_of
 from evenhand.paper.settled import settled_toml
-from evenhand.paper.summary import as_json, summary
+from evenhand.paper.summary import as_json, summary, whole_part
 from evenhand.paper.terminal import Facts, Page, Table, printable, show
 from evenhand.paper.words import counted, many, meter_words, tempo_words
 
@@ -51,4 +51,5 @@ __all__ = [
     "show",
     "summary",
     "tempo_words",
+    "whole_part",
 ]

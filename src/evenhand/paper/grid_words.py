@@ -11,7 +11,7 @@ def grid_name(grid: Grid | None) -> str:
     """`1/16`, `1/8 swing 64 %`, or `none`."""
     if grid is None:
         return "none"
-    if grid.swing == STRAIGHT or grid.triplet:
+    if grid.swing == STRAIGHT or not grid.paired:
         return grid.name
     return f"{grid.name} swing {grid.swing:g} %"
 

@@ -5,7 +5,8 @@ from dataclasses import asdict
 from typing import Any
 
 from evenhand import __version__
-from evenhand.outcome import Figures, Flag, Tightness
+from evenhand.ground import Whole
+from evenhand.outcome import Figures, Flag, Tightness, told_of_whole
 from evenhand.paper.grid_words import grid_doubts, layout_json, layout_words
 from evenhand.paper.judgement import kept_json, kept_part, list_spans, spans_part
 from evenhand.paper.song_words import song_json
@@ -31,6 +32,7 @@ def summary(result: Result, written: list[str]) -> Page:
     """
     parts: list[Facts | Table] = [
         Facts("found", _found(result)),
+        *whole_part(result.ground.whole),
         Facts("done", _done(result)),
         *spans_part(result),
         _tightness(result.figures),
@@ -40,6 +42,12 @@ def summary(result: Result, written: list[str]) -> Page:
         Facts("written", written),
     ]
     return Page(result.before.name, parts)
+
+
+def whole_part(whole: Whole) -> list[Facts]:
+    """What holds for the take as a whole, in a line each; nothing if there is nothing to tell."""
+    lines = [text for _, text, _ in told_of_whole(whole)]
+    return [Facts("whole", lines)] if lines else []
 
 
 def _found(result: Result) -> list[str]:
@@ -111,8 +119,8 @@ def _doubts(result: Result) -> list[Facts]:
             f"(hits strewn at random would give {min(100.0, 2 * recipe.reach):.0f} %; "
             "see --grid and --swing)",
         ]
-    if recipe.lines and recipe.lines.triplet and recipe.swing != 50:
-        lines.append("A triplet grid has no pairs to swing: --swing did nothing.")
+    if recipe.lines and not recipe.lines.paired and recipe.swing != 50:
+        lines.append(f"The grid {recipe.lines.name} has no pairs to swing: --swing did nothing.")
     return [Facts("doubt", lines)] if lines else []
 
 
@@ -157,6 +165,8 @@ def as_json(result: Result, **files: str | int | list[str] | None) -> dict[str, 
             "tempo_bpm": [round(float(bpm), 6) for bpm in result.before.tempo.bpm],
             "ghost_limit": asdict(result.ghosts),
             "latency": result.ground.latency,
+            "offset_ms": result.ground.offset,
+            "tempo_of_hits": _tempo_json(result.ground.whole),
             **song_json(result.recipe, result.misfit),
             "sections": layout_json(result.ground.layout),
             "figures": {**figures, "off_grid_share": result.figures.off_grid_share},
@@ -168,6 +178,11 @@ def as_json(result: Result, **files: str | int | list[str] | None) -> dict[str, 
             ],
         }.items()
     }
+
+
+def _tempo_json(whole: Whole) -> dict[str, Any] | None:
+    """The tempo of the hits, where it is another than that of the file."""
+    return asdict(whole.other) if whole.other else None
 
 
 def _without_nan(value: Any) -> Any:

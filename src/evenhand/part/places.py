@@ -83,9 +83,9 @@ def place_part(part: Part, ground: Ground) -> Placed:
         If not one onset lies on a line of the take.
     """
     time = ground.time
-    tick = time.tick(part.ms)
+    tick = ground.judged(time.tick(part.ms))
     inside = (tick >= -time.division) & (tick <= ground.take.end + time.division)
-    lines = ground.lines_at(tick)
+    lines = ground.layout.lines_at(tick, time.meter)
     near = inside & belongs(tick, lines, time.tempo, _CERTAIN_REACH) & ground.layout.explained(tick)
     off = time.between(lines.tick, tick)
     index = _nearest(lines.tick, off, np.flatnonzero(near))

@@ -1,6 +1,13 @@
 """What is to happen: the line each stroke belongs to, and how far it should move."""
 
-from evenhand.plan.holds import FILL_AS_PLAYED, IN_HOLD, LANDING_AS_PLAYED, NO_GRID, Stretch
+from evenhand.plan.holds import (
+    FILL_AS_PLAYED,
+    IN_HOLD,
+    LANDING_AS_PLAYED,
+    NO_GRID,
+    OTHER_TEMPO,
+    Stretch,
+)
 from evenhand.plan.plan import Plan, make_plan
 from evenhand.plan.verdicts import (
     FATES,
@@ -38,6 +45,7 @@ __all__ = [
     "NO_STRENGTH",
     "OFF_GRID",
     "OFF_THE_GRID",
+    "OTHER_TEMPO",
     "OUTSIDE",
     "SYNCOPATED",
     "TAKEN",

@@ -15,6 +15,7 @@ Stretch = tuple[float, float]
 #: Why a hit is held.
 IN_HOLD = "in a hold"
 NO_GRID = "no grid explains the section"
+OTHER_TEMPO = "the hits have another tempo than the file"
 FILL_AS_PLAYED = "in a fill left as played"
 LANDING_AS_PLAYED = "landing of a fill left as played"
 

@@ -14,6 +14,7 @@ from evenhand.plan.holds import (
     FILL_AS_PLAYED,
     LANDING_AS_PLAYED,
     NO_GRID,
+    OTHER_TEMPO,
     Held,
     Stretch,
     find_held,
@@ -175,7 +176,9 @@ def _find_held(ground: Ground, goal: Targets, holds: Sequence[Stretch]) -> Held:
     tick, strokes, fills = ground.tick, ground.strokes, ground.fills
     nowhere = np.full(len(strokes), np.nan)
     held = find_held(tick, strokes, np.where(goal.claims, goal.line, nowhere), holds)
-    if blind := ground.layout.without_grid():
+    if ground.whole.other:
+        held = held.also(find_held(tick, strokes, nowhere, [(-np.inf, np.inf)], OTHER_TEMPO))
+    elif blind := ground.layout.without_grid():
         held = held.also(find_held(tick, strokes, nowhere, blind, NO_GRID))
     if fills.as_played.any():
         hits = pick(fills.as_played, fills.of(ground.lines_at(tick).tick), False)

@@ -82,11 +82,15 @@ def _lines_beside(ground: Ground, dials: SectionDials) -> Floats:
         np.array(which)[dials.section]
         for which in (
             [grid is not None and grid.triplet for grid in grids],
-            # A triplet grid has no pairs to swing.
-            [not grid or (grid.swing != STRAIGHT and not grid.triplet) for grid in grids],
+            # A triplet grid has no pairs to swing; beside five or seven in a quarter lies nothing.
+            [
+                not grid or bool(grid.tuplet) or (grid.swing != STRAIGHT and grid.paired)
+                for grid in grids
+            ],
         )
     )
-    reference, meter = ground.tick[ground.strokes.reference], ground.time.meter
+    reference = ground.seen(ground.tick[ground.strokes.reference])
+    meter = ground.time.meter
     beside = np.where(
         triplets,
         lines_at(reference, _BESIDE_TRIPLETS, meter).tick,

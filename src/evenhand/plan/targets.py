@@ -69,12 +69,17 @@ def find_targets(ground: Ground, measured: Measured) -> Targets:
     lean = np.zeros(len(at))
     if dials.lean.any():
         told = measured.told[at]
-        lean = find_lean(deviation, told, dials.section, ground.hits.piece[at])
+        # Sections and pieces lean around the whole take, which may lean further than they do.
+        whole = ground.whole.lean
+        lean = find_lean(deviation - whole, told, dials.section, ground.hits.piece[at])
         if dials.lean_follow.any():
             bars = time.bars_at(line)
             place = bars.number + (line - bars.start) / (bars.stop - bars.start)
-            lean = follow_lean(deviation, told, dials.section, lean, place, dials.lean_follow)
-        lean = lean * dials.lean / 100
+            lean = follow_lean(
+                deviation - whole, told, dials.section, lean, place, dials.lean_follow
+            )
+        # That the whole take is early or late bothers nobody: half of the dial keeps it.
+        lean = lean * dials.lean / 100 + whole * np.minimum(dials.lean / 50, 1.0)
     return Targets(
         line=line,
         deviation=deviation,

@@ -1,5 +1,7 @@
 """The pulse: tempo, beat and bar from the hits alone."""
 
+from evenhand.pulse.beside import Beside, find_beside
+from evenhand.pulse.other import OtherTempo, can_tell, gathers, hear_other_tempo
 from evenhand.pulse.recurrence import onsets_of
 from evenhand.pulse.search import AUTO, FIT_MODES, Fit, fit_beats, keeps_time
 from evenhand.pulse.steady import Hints, find_tempo
@@ -9,10 +11,16 @@ __all__ = [
     "AUTO",
     "FEWEST",
     "FIT_MODES",
+    "Beside",
     "Fit",
     "Hints",
+    "OtherTempo",
+    "can_tell",
+    "find_beside",
     "find_tempo",
     "fit_beats",
+    "gathers",
+    "hear_other_tempo",
     "keeps_time",
     "no_pulse",
     "onsets_of",

@@ -74,11 +74,32 @@ def find_phase(onsets: Onsets, frequency: float) -> tuple[float, float]:
     margin : float
         Log-odds over the second best.
     """
+    phase, odds = find_places(onsets, frequency)
+    order = np.argsort(-odds, kind="stable")
+    return float(phase[order[0]]), float(odds[order[0]] - odds[order[1]])
+
+
+def find_places(onsets: Onsets, frequency: float, within: float = 0.5) -> tuple[Floats, Floats]:
+    """Find where in its period the beat could fall, and the log-odds of each place.
+
+    Parameters
+    ----------
+    onsets : Onsets
+    frequency : float
+        Of the beat, Hz.
+    within : float
+        How far from phase 0 places are looked for, in beats.
+
+    Returns
+    -------
+    phase, odds : float64 arrays, shape (4 or fewer,)
+        Phases as in `find_phase`, each in the middle of the hits that lie there.
+    """
     places = places_of_beat(onsets, frequency)
     odds = places.marks @ np.array(list(WEIGHTS.values()))
-    order = np.argsort(-odds, kind="stable")
-    margin = float(odds[order[0]] - odds[order[1]])
-    return _centred(onsets, frequency, float(places.phase[order[0]]), len(odds)), margin
+    near = np.abs(_off(places.phase)) <= within
+    centred = [_centred(onsets, frequency, one, len(odds)) for one in places.phase[near].tolist()]
+    return np.array(centred), odds[near]
 
 
 def places_of_beat(onsets: Onsets, frequency: float) -> Places:

@@ -84,9 +84,9 @@ def _range(one: Setting) -> str:
     if not one.check.limits:
         return ", ".join(f"`{word}`" for word in one.check.words())
     low, high = one.check.limits
-    ends = f"{low:,g} to {high:,g}" if high < math.inf else f"{low:,g} or more"
-    instead = "".join(f", or `{word}`" for word in one.check.words())
-    return f"{ends} {one.unit}".rstrip() + instead
+    unit = f" {one.unit}" if one.unit else ""
+    ends = f"{low:,g} to {high:,g}{unit}" if high < math.inf else f"{low:,g}{unit} or more"
+    return ends + "".join(f", or `{word}`" for word in one.check.words())
 
 
 def _section(one: Setting) -> str:
@@ -97,7 +97,11 @@ def _what(one: Setting) -> str:
     needs = f" Needs `{one.needs}`." if one.needs else ""
     ways = ""
     if one.switches:
-        ways = " Options: " + ", ".join(f"`--{name}`" for name, *_ in one.switches) + "."
+        ways = (
+            " Options: "
+            + ", ".join(f"`--{name.replace('_', '-')}`" for name, *_ in one.switches)
+            + "."
+        )
     return f"{one.words}{_more(one)}{needs}{ways}"
 
 

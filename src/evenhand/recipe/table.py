@@ -10,8 +10,8 @@ Nothing here imports NumPy, so that help pages come at once.
 from dataclasses import dataclass
 
 from evenhand.recipe.checks import TABLES as OF_TABLES
-from evenhand.recipe.checks import Check, choice, meter_name, number
-from evenhand.recipe.modes import AUTO, LONGEST_LATENCY, OFF
+from evenhand.recipe.checks import Check, choice, meter_name, number, switch
+from evenhand.recipe.modes import AUTO, LONGEST_LATENCY, OFF, ON
 from evenhand.recipe.setting import PULSE, SECTION, Setting, setting, settings_of
 from evenhand.recipe.table_song import InSong
 
@@ -37,6 +37,17 @@ class Table(InSong):
             ("steady", "steady", "The take keeps to one tempo."),
             ("follow", "follow", "The tempo wanders or steps."),
         ),
+    )
+    tempo_as_filed: str = setting(
+        OFF,
+        switch(),
+        PULSE,
+        "`on`: tempo and place of the bars are right as the file has them, whatever the hits say.",
+        more="Otherwise nothing moves in a take whose hits have another tempo, and one that lies "
+        "beside its lines as a whole is judged against lines moved by as much.",
+        metavar="on|off",
+        looks=True,
+        switches=(("tempo_as_filed", ON, "Bars and beats are right as the file has them."),),
     )
     smooth: float = setting(
         1.0,

@@ -28,8 +28,9 @@ class Basics:
         AUTO,
         grid_name(),
         PULSE,
-        "`1/4`, `1/8`, `1/16`, `1/32`, with `T` for triplets; `auto`: the coarsest that explains "
-        "the hits, with its swing, for each section.",
+        "`1/4`, `1/8`, `1/16`, `1/32`, with `T` for triplets, `1/16Q` and `1/16S` for five and "
+        "seven in a quarter; `auto`: the coarsest that explains the hits, with its swing, for each "
+        "section.",
         metavar="GRID",
         where=SECTION,
         usual=True,

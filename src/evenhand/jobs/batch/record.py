@@ -19,7 +19,7 @@ from evenhand.recipe import Recipe, named_files, recipe_toml, with_files
 from evenhand.take import read_bytes
 
 #: Version of the record; one that an older evenhand would misread gets a new number.
-SCHEMA = 1
+SCHEMA = 2
 
 #: What stands where files are being replaced: both the old and the new ones are ours.
 REPLACING, DONE = "replacing", "done"

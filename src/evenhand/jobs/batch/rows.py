@@ -30,6 +30,7 @@ COLUMNS = (
     *("take", "state", "reason", "bpm", "meter", "bars", "grid"),
     *_FIGURES,
     *("flags", "first_flag", "tightened", "changes", "record", "input_sha256"),
+    *("offset_ms", "bpm_of_hits"),
 )
 
 #: In the tables a take is done or it failed: whether now or by an earlier run makes no difference.
@@ -55,6 +56,8 @@ def row_of(about: Mapping[str, Any], names: Names) -> Row:
         "changes": names.changes,
         "record": names.record,
         "input_sha256": about["key"]["input"],
+        "offset_ms": about["offset_ms"],
+        "bpm_of_hits": (about["tempo_of_hits"] or {}).get("bpm"),
     }
 
 

@@ -19,6 +19,8 @@ MOST_ROWS = 5000
 #: The columns of numbers: heading, name in the row, decimals, unit.
 _NUMBERS = (
     ("bpm", "bpm", 1, ""),
+    ("of the hits", "bpm_of_hits", 1, ""),
+    ("offset ms", "offset_ms", 0, ""),
     ("bars", "bars", 0, ""),
     ("hits", "hits", 0, ""),
     ("moved", "moved", 0, ""),

@@ -8,7 +8,17 @@ from evenhand import __version__
 from evenhand.jobs.triggers.clean import REASONS
 from evenhand.jobs.triggers.hit_tables import counts_by
 from evenhand.jobs.triggers.prepare import PRESSURE_STAYS, Prepared
-from evenhand.paper import Facts, Page, Table, counted, many, meter_words, printable, tempo_words
+from evenhand.paper import (
+    Facts,
+    Page,
+    Table,
+    counted,
+    many,
+    meter_words,
+    printable,
+    tempo_words,
+    whole_part,
+)
 
 #: Removed hits shown one by one; the others are counted (and all are in removed.csv).
 SHOWN = 12
@@ -195,7 +205,7 @@ def _treatment(prepared: Prepared) -> list[Facts]:
     parts = []
     if prepared.tightened:
         actions = counted(prepared.tightened.figures.actions)
-        parts.append(Facts("tightened", [actions]))
+        parts += [Facts("tightened", [actions]), *whole_part(prepared.tightened.ground.whole)]
     lines = []
     if settings.match is not None:
         lines.append(f"matched to those of another take: {', '.join(sorted(settings.match))}")

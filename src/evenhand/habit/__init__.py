@@ -1,0 +1,27 @@
+"""What this drummer usually does, and the drift around it."""
+
+from evenhand.habit.drift import find_drift
+from evenhand.habit.evidence import Belonging, find_lines
+from evenhand.habit.limbs import find_alone, find_limbs
+from evenhand.habit.near import Near, near_lines
+from evenhand.habit.pushes import Pushes, find_pushes
+from evenhand.habit.slips import LIMIT, Marks, find_marks
+from evenhand.habit.usual import Habit
+from evenhand.habit.voices import find_voices
+
+__all__ = [
+    "LIMIT",
+    "Belonging",
+    "Habit",
+    "Marks",
+    "Near",
+    "Pushes",
+    "find_alone",
+    "find_drift",
+    "find_limbs",
+    "find_lines",
+    "find_marks",
+    "find_pushes",
+    "find_voices",
+    "near_lines",
+]

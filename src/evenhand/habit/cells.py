@@ -1,0 +1,182 @@
+"""Cells: a piece at a place in the bar; and how often each is struck."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from evenhand.columns import Bools, Floats, Ints
+from evenhand.habit.near import Near
+
+#: Bars on each side that tell what is played nearby. Every second one counts twice, so that
+#: patterns of two bars are seen.
+_NEARBY = {-4: 2.0, -3: 1.0, -2: 2.0, -1: 1.0, 1: 1.0, 2: 2.0, 3: 1.0, 4: 2.0}
+_REACH = 4
+
+#: Where cells times bars are more than this, nobody looks at the bars nearby: memory stays in
+#: bounds.
+_MOST = 1 << 23
+
+
+@dataclass(frozen=True, eq=False)
+class Cells:
+    """The c cells that the hits of a take may belong to.
+
+    Attributes
+    ----------
+    cell : int64 array, shape (n, lines)
+        The cell that each hit would be in on each of its lines.
+    voice, place, kind, pair : int64 arrays, shape (c,)
+        The voice of each cell, its place (numbered from 0), its kind, and voice and kind in one
+        number from 0.
+    pairs : int
+        How many of those there are.
+    slot : int64 array, shape (n, lines)
+        Cell and bar in one number: the key of one line for one voice. The next bar has the next
+        one.
+    span : int
+        What a slot counts for each cell.
+    id : int64 array, shape (n, lines)
+        The slots numbered from 0.
+    ids : int
+        How many of those there are.
+    spot : int64 array, shape (ids,)
+        Place and bar of each slot, without the voice, numbered from 0.
+    place_of_spot : int64 array, shape (spots,)
+        The place of each of those.
+    bars : float64 array, shape (c,)
+        How many bars of its kind there are.
+    """
+
+    cell: Ints
+    voice: Ints
+    place: Ints
+    kind: Ints
+    pair: Ints
+    pairs: int
+    slot: Ints
+    span: int
+    id: Ints
+    ids: int
+    spot: Ints
+    place_of_spot: Ints
+    bars: Floats
+
+    def __len__(self) -> int:
+        return len(self.voice)
+
+
+def find_cells(near: Near, voice: Ints) -> Cells:
+    """List the cells.
+
+    Parameters
+    ----------
+    near : Near
+    voice : int64 array, shape (n,)
+        What was struck: hits with one number have one habit.
+    """
+    voices = int(voice.max(initial=0)) + 1
+    keys, cell = np.unique(near.place * voices + voice[:, None], return_inverse=True)
+    cell = cell.reshape(near.place.shape)
+    kind = np.zeros(len(keys), np.int64)
+    kind[cell] = near.kind
+    both, pair = np.unique(kind * voices + keys % voices, return_inverse=True)
+    # Room around the bars, so that looking a few bars back never meets another cell.
+    first = int(near.bar.min(initial=0)) - _REACH
+    span = int(near.bar.max(initial=0)) - first + _REACH + 1
+    slot = cell * span + near.bar - first
+    slots, number = np.unique(slot, return_inverse=True)
+    place = np.unique(keys // voices, return_inverse=True)[1]
+    spots, spot = np.unique(place[slots // span] * span + slots % span, return_inverse=True)
+    bar = near.bar[:, 1] - first
+    kinds = np.unique(near.kind[:, 1] * span + bar) // span
+    bars = np.bincount(kinds, minlength=int(kind.max(initial=0)) + 1)
+    return Cells(
+        cell=cell,
+        voice=keys % voices,
+        place=place,
+        kind=kind,
+        pair=pair,
+        pairs=len(both),
+        slot=slot,
+        span=span,
+        id=number.reshape(slot.shape),
+        ids=len(slots),
+        spot=spot,
+        place_of_spot=spots // span,
+        bars=bars[kind].astype(np.float64),
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class Struck:
+    """How often cells are struck, given the line of each hit.
+
+    Attributes
+    ----------
+    anyone : float64 array, shape (c,)
+        In how many bars its place is struck by anyone.
+    others : float64 array, shape (n, lines)
+        For each hit and line: in how many bars but its own its voice strikes there.
+    nearby : float64 array, shape (n, lines)
+        The share of the bars nearby, its own left out, in which its voice strikes there.
+    told : float64 array, shape (n, lines)
+        How many bars nearby that rests on.
+    """
+
+    anyone: Floats
+    others: Floats
+    nearby: Floats
+    told: Floats
+
+
+def count_struck(cells: Cells, near: Near, pick: Ints) -> Struck:
+    """Count how often each cell is struck, and how often in the bars around each hit.
+
+    Parameters
+    ----------
+    cells : Cells
+    near : Near
+    pick : int64 array, shape (n,)
+        Which of its lines each hit is taken to belong to.
+    """
+    hit = np.arange(len(pick))
+    cell = cells.cell[hit, pick]
+    there = np.zeros(cells.ids, np.bool_)
+    struck = cells.id[hit, pick]
+    there[struck] = True
+    # One hit of each slot stands for it.
+    first = np.zeros(cells.ids, np.int64)
+    first[struck] = hit
+    one = first[there]
+    played = np.zeros(len(cells.place_of_spot), np.bool_)
+    played[cells.spot[there]] = True
+    count = np.bincount(cell[one], minlength=len(cells)).astype(np.float64)
+    nearby, told = _nearby(cells, near.bar, cells.slot[one, pick[one]], near.bar[hit, pick])
+    return Struck(
+        anyone=np.bincount(
+            cells.place_of_spot[played], minlength=int(cells.place.max(initial=-1)) + 1
+        )[cells.place].astype(np.float64),
+        others=count[cells.cell] - there[cells.id],
+        nearby=nearby,
+        told=told,
+    )
+
+
+def _nearby(cells: Cells, bar: Ints, struck: Ints, playing: Ints) -> tuple[Floats, Floats]:
+    """Share of the bars around each line in which its voice strikes there; how many bars tell."""
+    if len(cells) * cells.span > _MOST:
+        return np.zeros(bar.shape), np.zeros(bar.shape)
+    field = np.zeros(len(cells) * cells.span + 2 * _REACH, np.bool_)
+    field[struck] = True
+    first = int(bar.min(initial=0)) - _REACH
+    there = np.zeros(cells.span, np.bool_)
+    there[playing - first] = True
+    told = _summed(there, np.arange(cells.span))[bar - first]
+    return _summed(field, cells.slot) / np.maximum(told, 1.0), told
+
+
+def _summed(field: Bools, at: Ints) -> Floats:
+    total = np.zeros(at.shape)
+    for step, weight in _NEARBY.items():
+        total += weight * field[np.minimum(at + step, len(field) - 1)]
+    return total

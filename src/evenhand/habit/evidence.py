@@ -1,0 +1,192 @@
+"""The line of each hit by evidence: where the habit, the drift and the pattern put it.
+
+The task: a hit that is 55 ms late may be nearer to a line that nobody strikes than to the beat that
+it belongs to. Of the lines around it, the one that explains it best is taken. What speaks for a
+line is weighed as in a conditional logistic regression (McFadden 1974, in Zarembka (ed.), Frontiers
+in Econometrics, 105-142); the weights were learnt from slips planted in the tuning half of the
+takes, `python -m tests.evaluation.learn_slips FOLDER` learns them again.
+
+Limits: where two lines that are both struck in every bar lie 60 ms apart, a slip of 40 ms cannot
+be told from an early hit of the next line; such hits are doubtful.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from evenhand.columns import Floats, Ints
+from evenhand.habit.cells import Cells, count_struck, find_cells
+from evenhand.habit.drift import Beats, find_beats, find_drift
+from evenhand.habit.near import Near
+from evenhand.habit.usual import Habit, find_habit
+
+#: What speaks for a line, and what it weighs.
+WEIGHTS = {
+    # In what share of the bars nearby the piece is struck there (log).
+    "struck nearby": 0.58,
+    # In what share of all such bars (log).
+    "struck there": 0.81,
+    # How well the distance fits lean, drift and habit, or a slip (log).
+    "distance": 0.67,
+    # 1 where another hit of the piece explains the line better: a piece rarely strikes a line
+    # twice.
+    "taken": -2.50,
+    # In what share of the bars anyone strikes there (log).
+    "place": 0.52,
+}
+
+# A hit is a slip in this share of cases; slips up to `_FAR` ms are as likely as each other,
+# larger ones ever less so, by a factor e for each `_FALL` ms.
+_SLIPS, _FAR, _FALL = 0.1, 60.0, 18.0
+# Hits never seen at a place: as if there had been this many.
+_UNSEEN, _OF_BARS = 0.05, 0.5
+# How many bars the whole count for beside those nearby.
+_WHOLE = 4.0
+# Rounds of habit and lines. More change nothing in the takes.
+_ROUNDS = 2
+#: Two lines are about equally good where one is less than this many times as likely as the other.
+DOUBT = 2.0
+
+
+@dataclass(frozen=True, eq=False)
+class Belonging:
+    """The line that each of n hits belongs to, and what is usual there.
+
+    Attributes
+    ----------
+    near : Near
+    cells : Cells
+    beats : Beats
+    habit : Habit
+    pick : int64 array, shape (n,)
+        Which of the lines near it each hit belongs to.
+    marks : float64 array, shape (n, lines, marks)
+        What speaks for each line, in the order of `WEIGHTS`.
+    margin : float64 array, shape (n,)
+        Log of how many times likelier the line is than the second best.
+    drift : float64 array, shape (n,)
+        Of the playing around each hit, ms.
+    """
+
+    near: Near
+    cells: Cells
+    beats: Beats
+    habit: Habit
+    pick: Ints
+    marks: Floats
+    margin: Floats
+    drift: Floats
+
+    def _of(self, column: Floats | Ints) -> Floats:
+        return np.asarray(column[np.arange(len(self.pick)), self.pick])
+
+    @property
+    def cell(self) -> Ints:
+        """The cell of each hit."""
+        return np.asarray(self.cells.cell[np.arange(len(self.pick)), self.pick])
+
+    @property
+    def line(self) -> Floats:
+        """The line of each hit, ticks."""
+        return self._of(self.near.tick)
+
+    @property
+    def line_ms(self) -> Floats:
+        """The same in ms."""
+        return self._of(self.near.ms)
+
+    @property
+    def deviation(self) -> Floats:
+        """How far each hit is from its line, ms."""
+        return self._of(self.near.off)
+
+    @property
+    def off(self) -> Floats:
+        """How far each hit is from where it usually lies, the drift taken into account, ms."""
+        return np.asarray(self.deviation - self.habit.ms[self.cell] - self.drift)
+
+
+def find_lines(near: Near, voice: Ints) -> Belonging:
+    """Find the line of each hit, and the habit.
+
+    Parameters
+    ----------
+    near : Near
+    voice : int64 array, shape (n,)
+        What was struck: hits with one number have one habit.
+    """
+    cells, beats = find_cells(near, voice), find_beats(near.half_beat)
+    pick = _first_pick(near)
+    drift = np.zeros(len(near))
+    weights = np.array(list(WEIGHTS.values()))
+    for _ in range(_ROUNDS):
+        habit, drift = _habit(near, cells, beats, pick, drift)
+        marks = _marks(near, cells, habit, drift, pick)
+        score = marks @ weights
+        pick = np.argmax(score, axis=1)
+    habit, drift = _habit(near, cells, beats, pick, drift)
+    in_order = np.sort(score, axis=1)
+    return Belonging(
+        near, cells, beats, habit, pick, marks, in_order[:, -1] - in_order[:, -2], drift
+    )
+
+
+def _habit(
+    near: Near, cells: Cells, beats: Beats, pick: Ints, drift: Floats
+) -> tuple[Habit, Floats]:
+    """Habit and drift, given the line of each hit and the drift so far."""
+    hit = np.arange(len(pick))
+    cell, off = cells.cell[hit, pick], near.off[hit, pick]
+    habit = find_habit(cells, cell, off - drift)
+    return habit, find_drift(off - habit.ms[cell], habit.spread[cell], beats, pick)
+
+
+def _first_pick(near: Near) -> Ints:
+    """The nearest line, once the middle of all distances is taken out."""
+    middle = 0.0
+    for _ in range(2):
+        pick = np.argmin(np.abs(near.off - middle), axis=1)
+        middle = float(np.median(near.off[np.arange(len(pick)), pick])) if len(pick) else 0.0
+    return np.asarray(np.argmin(np.abs(near.off - middle), axis=1))
+
+
+def _marks(near: Near, cells: Cells, habit: Habit, drift: Floats, pick: Ints) -> Floats:
+    struck = count_struck(cells, near, pick)
+    there = (struck.others + _UNSEEN) / (cells.bars[cells.cell] + _OF_BARS)
+    there = np.minimum(there, 1.0)
+    nearby = (struck.told * struck.nearby + _WHOLE * there) / (struck.told + _WHOLE)
+    place = np.minimum((struck.anyone + _UNSEEN) / (cells.bars + _OF_BARS), 1.0)[cells.cell]
+    away = near.off - habit.ms[cells.cell] - drift[:, None]
+    marks = np.stack(
+        [
+            np.log(nearby),
+            np.log(there),
+            log_chance(away, habit.spread[cells.cell]),
+            np.zeros(away.shape),
+            np.log(place),
+        ],
+        axis=2,
+    )
+    marks[:, :, 3] = _taken(cells, marks @ np.array(list(WEIGHTS.values())), pick)
+    return marks
+
+
+def log_chance(away: Floats, spread: Floats) -> Floats:
+    """Log of the chance that a hit lies so far from its usual place: a bell, or a slip.
+
+    Parameters
+    ----------
+    away, spread : float64 arrays of one shape
+        In ms.
+    """
+    bell = np.exp(-0.5 * (away / spread) ** 2) / (spread * np.sqrt(2 * np.pi))
+    slip = np.exp(-np.maximum(np.abs(away) - _FAR, 0.0) / _FALL) / (2 * (_FAR + _FALL))
+    return np.asarray(np.log((1 - _SLIPS) * bell + _SLIPS * slip))
+
+
+def _taken(cells: Cells, score: Floats, pick: Ints) -> Floats:
+    """Which lines another hit of the same voice explains better."""
+    best = np.full(cells.ids, -np.inf)
+    hit = np.arange(len(pick))
+    np.maximum.at(best, cells.id[hit, pick], score[hit, pick])
+    return np.asarray(best[cells.id] > score, np.float64)

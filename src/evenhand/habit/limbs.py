@@ -1,0 +1,78 @@
+"""Limbs: who plays a hit, and whether a limb slipped alone or the whole body did."""
+
+import numpy as np
+
+from evenhand.columns import Bools, Floats, Ints, Words
+from evenhand.habit.evidence import Belonging
+from evenhand.kit import ACCENT, ROLE_OF_PIECE, TIMEKEEPER
+
+#: The limbs. What belongs to none goes with the strokes that the whole body plays.
+NO_LIMB, KICK_FOOT, SNARE_HAND, TIME_HAND, HAT_FOOT = range(5)
+NAMES = ("", "kick foot", "snare hand", "time hand", "hat foot")
+
+# Timekeepers further from a stroke than this say nothing about it, ms.
+_NEAR_MS = 700.0
+# A timekeeper that is off by so much of what the stroke is off, the same way, slipped with it.
+_ALONG = 0.6
+
+_HAND = ("snare", "side stick", *(f"tom {number}" for number in range(1, 7)))
+
+
+def find_limbs(piece: Words, pedal: Bools) -> Ints:
+    """Say which limb plays each hit.
+
+    Parameters
+    ----------
+    piece : str array, shape (n,)
+    pedal : bool array, shape (n,)
+        Which hits are played by the foot on the hat's pedal.
+    """
+    names, index = np.unique(piece, return_inverse=True)
+    limb = np.array([_limb(name) for name in names.tolist()], np.int64)
+    return np.asarray(np.where(pedal, HAT_FOOT, limb[index] if len(piece) else 0))
+
+
+def _limb(piece: str) -> int:
+    if piece == "kick":
+        return KICK_FOOT
+    if piece in _HAND:
+        return SNARE_HAND
+    return TIME_HAND if ROLE_OF_PIECE[piece] in (TIMEKEEPER, ACCENT) else NO_LIMB
+
+
+def find_alone(belonging: Belonging, off: Floats, reference: Ints, keeper: Bools) -> Bools:
+    """Which strokes slipped alone: the timekeeper at them, or around them, keeps its own time.
+
+    Where no timekeeper is near, or where it is off in the same way, the whole body slipped.
+
+    Parameters
+    ----------
+    belonging : Belonging
+    off : float64 array, shape (n,)
+        How far each hit is from its habit, ms.
+    reference : int64 array, shape (s,)
+        The hit that stands for each stroke.
+    keeper : bool array, shape (n,)
+        Which hits are of a timekeeper.
+    """
+    if not keeper.any() or not len(reference):
+        return np.zeros(len(reference), np.bool_)
+    key, at = np.unique(np.rint(belonging.line).astype(np.int64), return_inverse=True)
+    line_ms = np.zeros(len(key))
+    line_ms[at] = belonging.line_ms
+    many = np.bincount(at[keeper], minlength=len(key))
+    mean = np.bincount(at[keeper], off[keeper], len(key)) / np.maximum(many, 1)
+    own = at[reference]
+    kept = np.flatnonzero(many)
+    place = np.searchsorted(kept, own)
+    beside, told = np.zeros(len(own)), np.zeros(len(own))
+    for index in (place - 1, np.searchsorted(kept, own, "right")):
+        there = kept[np.clip(index, 0, len(kept) - 1)]
+        near = np.abs(line_ms[there] - line_ms[own]) < _NEAR_MS
+        near &= (index >= 0) & (index < len(kept))
+        beside += np.where(near, mean[there], 0.0)
+        told += near
+    here = many[own] > 0
+    level = np.where(here, mean[own], beside / np.maximum(told, 1))
+    along = np.sign(off[reference]) * level >= _ALONG * np.abs(off[reference])
+    return np.asarray((here | (told > 0)) & ~along)

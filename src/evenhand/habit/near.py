@@ -1,0 +1,118 @@
+"""The lines near each hit, and the place in the bar that each of them is.
+
+A place is the number of a line in its bar. Places count together where the sections have one label,
+one grid and one meter: such places are of one kind. So a verse that comes back adds to what is
+known of the verse, a change of meter begins a new habit, and lines that swing differently in two
+verses are still the same places. A bar that a new meter cuts off has the first places of a whole
+one.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from evenhand.columns import Bools, Floats, Ints, latest
+from evenhand.grid import Grid, Layout
+from evenhand.take import MeterMap, Timeline
+
+#: Lines looked at for each hit: two on each side.
+LINES = 4
+
+#: Lines to go by where no grid explains the hits: those of `Layout`.
+_FALLBACK = Grid(16)
+#: Lines of one bar, at the most: a bar of 255 whole notes in 1/32 triplets has fewer.
+_PLACES = 1 << 15
+# In ticks: surely inside the gap behind a line.
+_INSIDE = 1e-3
+# Where a swung second line may lie in its pair: from 20 to 80 %.
+_SECOND = 0.3
+
+
+@dataclass(frozen=True, eq=False)
+class Near:
+    """The lines around each of n hits, from the second before it to the second behind it.
+
+    Attributes
+    ----------
+    tick, ms : float64 arrays, shape (n, `LINES`)
+        Where they lie.
+    off : float64 array, shape (n, `LINES`)
+        How far the hit is from each, ms; minus is early.
+    place : int64 array, shape (n, `LINES`)
+        The place of each: its kind and its number in the bar in one, from 0.
+    kind : int64 array, shape (n, `LINES`)
+        Section label, grid and meter in one number, from 0.
+    bar : int64 array, shape (n, `LINES`)
+        The bar that each lies in.
+    second : bool array, shape (n, `LINES`)
+        Which of them lie in the second half of their bar.
+    half_beat : int64 array, shape (n, `LINES`)
+        Which half of a quarter note of the take each is nearest to.
+    """
+
+    tick: Floats
+    ms: Floats
+    off: Floats
+    place: Ints
+    kind: Ints
+    bar: Ints
+    second: Bools
+    half_beat: Ints
+
+    def __len__(self) -> int:
+        return len(self.tick)
+
+
+def near_lines(tick: Floats, layout: Layout, time: Timeline) -> Near:
+    """Find the lines around each hit.
+
+    Parameters
+    ----------
+    tick : float64 array, shape (n,)
+        When each hit sounds.
+    layout : Layout
+    time : Timeline
+    """
+    meter = time.meter
+    around = layout.lines_at(tick, meter)
+    before = layout.lines_at(around.below - 1.0, meter).below
+    behind = layout.lines_at(around.above + 1.0, meter).above
+    line = np.stack([before, around.below, around.above, behind], axis=1)
+    ms = time.ms(line)
+    flat = line.ravel() + _INSIDE
+    section = layout.sections.of(flat)
+    bars = meter.bars_at(flat)
+    of_meter = latest(meter.tick, flat)
+    kind, gap = _kinds(layout, meter)
+    # The two lines of a pair are told by the half they lie in, so that swing does not count.
+    pairs = (flat - bars.start) / gap[section] / 2
+    pair = np.floor(pairs)
+    number = (2 * pair + (pairs - pair > _SECOND)).astype(np.int64)
+    kinds = kind[section, of_meter]
+    return Near(
+        tick=line,
+        ms=ms,
+        off=time.ms(tick)[:, None] - ms,
+        place=(kinds * _PLACES + np.clip(number, 0, _PLACES - 1)).reshape(line.shape),
+        kind=kinds.reshape(line.shape),
+        bar=bars.number.reshape(line.shape),
+        second=(2 * (flat - bars.start) >= bars.stop - bars.start).reshape(line.shape),
+        half_beat=np.rint(line / (meter.division / 2)).astype(np.int64),
+    )
+
+
+def _kinds(layout: Layout, meter: MeterMap) -> tuple[Ints, Floats]:
+    """A number for each section (row) and meter (column) that says which are alike; the gaps."""
+    grids = [grid or _FALLBACK for grid in layout.grids]
+    seen: dict[tuple[object, ...], int] = {}
+    rows = []
+    for name, grid in zip(layout.sections.name, grids, strict=True):
+        own = (name, grid.unit, grid.triplet)
+        rows.append(
+            [
+                seen.setdefault((*own, *one), len(seen))
+                for one in zip(meter.beats.tolist(), meter.unit.tolist(), strict=True)
+            ]
+        )
+    gap = np.array([float(grid.offset(np.array(2), meter.division)) / 2 for grid in grids])
+    return np.array(rows, np.int64), gap
