@@ -36,6 +36,7 @@ ROOMS = [
     "passes",
     "web",
     "listen",
+    "review",
     "jobs",
     "cli",
     "__main__",

@@ -198,6 +198,9 @@ def _carry_all(ground: Ground, carry: Carry) -> Take:
     ticks = []
     for track in take.smf.tracks:
         drums = track.on_channel(channel)
+        if not drums.any():
+            ticks.append(track.tick)
+            continue
         moved = track.tick.copy()
         before = track.tick[drums]
         after = written(ground, carry.map, without_latency(take, before, out))

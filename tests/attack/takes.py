@@ -1,8 +1,8 @@
 """The fuzzer of takes: `python -m tests.attack.takes --seed 1 --count 200000 --workers 2`.
 
 A file is damaged in its bytes or in its parts (`mutations`) and goes through reading, tightening
-and one more job. It is tightened, or refused by an `EvenhandError`; in bounded time and memory; what
-comes out has kept every event. Every few cases a whole command is run on it.
+and one more job. It is tightened, or refused by an `EvenhandError`; in bounded time and memory;
+what comes out has kept every event. Every few cases a whole command is run on it.
 """
 
 import random

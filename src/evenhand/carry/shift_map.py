@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenhand.carry.squeeze import guard
-from evenhand.columns import Bools, Floats, Ints, Words
+from evenhand.columns import Bools, Floats, Ints, Phrases
 from evenhand.ground import Ground, Strokes
 from evenhand.plan import OUTSIDE, Plan
 
@@ -36,11 +36,11 @@ class ShiftMap:
             return np.zeros(len(tick))
         return np.asarray(np.interp(tick, self.tick, self.shift))
 
-    def where(self, tick: Floats) -> Words:
+    def where(self, tick: Floats) -> Phrases:
         """How each place lies to the knots, as a reason for being carried."""
         if not len(self.tick):
-            return np.full(len(tick), NO_ANCHORS)
-        words = np.array([BEFORE, BETWEEN, AFTER])
+            return np.full(len(tick), NO_ANCHORS, np.object_)
+        words = np.array([BEFORE, BETWEEN, AFTER], np.object_)
         side = (tick > self.tick[-1]).astype(np.int64) - (tick < self.tick[0])
         return np.asarray(words[1 + side])
 
@@ -65,7 +65,7 @@ class Carry:
     map: ShiftMap
     shift: Floats
     squeezed: Bools
-    why: Words
+    why: Phrases
     nudged: Bools
 
 

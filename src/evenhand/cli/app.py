@@ -13,10 +13,12 @@ COMMANDS = {
     "assess": "Show where a take runs ahead, where it eases, and which grid explains it.",
     "fit": "Find the real tempo; write bars and beats where they were played, moving nothing.",
     "kit": "Show which notes occur, how often, how loud, and what each is taken for.",
+    "review": "Open a page on which to hear a take, decide, and hear it again.",
     "listen": "Write a page that plays and shows a take before and after: one HTML file, no "
     "network.",
     "render": "Play a take into a sound file, each hit on its sample, with a peak of -1 dBFS.",
     "triggers": "Clean a triggered take and write it for samplers and replacement tools.",
+    "conform": "Cut all microphones of a take alike, so that they follow its tightened MIDI.",
     "batch": "Tighten many takes, each by itself, with one table over all.",
     "watch": "Tighten what is saved into a folder as it arrives; Ctrl-C ends it.",
     "habit": "Write where a drummer usually plays each piece; or lean a take towards such a habit.",

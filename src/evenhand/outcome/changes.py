@@ -1,6 +1,6 @@
 """What happened to every hit, and why: the columns of the change log."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 
@@ -15,7 +15,7 @@ from evenhand.carry import (
     go_before_start,
     written,
 )
-from evenhand.columns import Floats, Ints, Words
+from evenhand.columns import Floats, Ints, Phrases, Words
 from evenhand.ground import Ground
 from evenhand.kit import ROLL
 from evenhand.plan import (
@@ -96,11 +96,16 @@ class Changes:
     deviation_before: Floats
     deviation_after: Floats
     action: Words
-    reason: Words
+    reason: Phrases
     span: Ints
 
     def __len__(self) -> int:
         return len(self.hits)
+
+    def only(self, which: Ints) -> "Changes":
+        """Those of some of the hits, by index."""
+        rest = {one.name: getattr(self, one.name)[which] for one in fields(self)[1:]}
+        return Changes(self.hits.only(which), **rest)
 
 
 def list_changes(ground: Ground, plan: Plan, carry: Carry) -> Changes:
@@ -129,7 +134,7 @@ def list_changes(ground: Ground, plan: Plan, carry: Carry) -> Changes:
     )
 
 
-def _account(ground: Ground, plan: Plan, carry: Carry) -> tuple[Words, Words]:
+def _account(ground: Ground, plan: Plan, carry: Carry) -> tuple[Words, Phrases]:
     """Action and reason of each hit: of its stroke, or of what it goes with."""
     strokes, tick = ground.strokes, ground.tick
     fate, why = strokes.of_anchors(plan.fate, CARRIED), strokes.of_anchors(carry.why, "")

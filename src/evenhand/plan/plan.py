@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats, Ints, Words, pick
+from evenhand.columns import Bools, Floats, Ints, Phrases, Words, pick
 from evenhand.ground import Ground
 from evenhand.kit import ACCENT, ANCHOR, FILL
 from evenhand.measure import Admissible, Measured, measure
@@ -85,7 +85,7 @@ class Plan:
     lean: Floats
     admissible: Admissible
     fate: Words
-    why: Words
+    why: Phrases
     claims: Bools
     shift: Floats
     span: Ints

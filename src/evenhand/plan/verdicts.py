@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Bools, Words
+from evenhand.columns import Bools, Phrases, Words
 
 #: What may become of a stroke.
 MOVED, KEPT, HELD, OFF_GRID, LINE_TAKEN = "moved", "kept", "held", "off grid", "line taken"
@@ -24,8 +24,6 @@ NO_STRENGTH = "outside the window but strength is 0"
 OFF_THE_GRID, TAKEN = "off the grid", "line taken by a nearer stroke"
 INSIDE_FILL = "inside a fill"
 
-_LONGEST = 48
-
 
 @dataclass(frozen=True, eq=False)
 class Verdicts:
@@ -37,12 +35,12 @@ class Verdicts:
     """
 
     fate: Words
-    why: Words
+    why: Phrases
 
     @classmethod
     def none(cls, count: int) -> "Verdicts":
         """Nothing is decided yet."""
-        return cls(np.full(count, "", "<U10"), np.full(count, "", f"<U{_LONGEST}"))
+        return cls(np.full(count, "", "<U10"), np.full(count, "", np.object_))
 
     def say(self, which: Bools, fate: str, why: str) -> None:
         """Decide about some strokes."""

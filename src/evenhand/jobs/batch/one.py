@@ -88,7 +88,7 @@ def _write(task: Task, result: Result) -> Made:
         "state": DONE,
         "key": vars(task.key),
         "files": {"midi": digest(midi), "changes": digest(changes)},
-        **_plain(_figures(task, result)),
+        **plain(_figures(task, result)),
     }
     return Made(midi, changes, about)
 
@@ -102,10 +102,10 @@ def _figures(task: Task, result: Result) -> dict[str, Any]:
     return {**about, **fitted, "recipe": recipe}
 
 
-def _plain(value: Any) -> Any:
+def plain(value: Any) -> Any:
     """Figures to six places, so that the last bit of a processor's arithmetic doesn't show."""
     if isinstance(value, dict):
-        return {name: _plain(one) for name, one in value.items()}
+        return {name: plain(one) for name, one in value.items()}
     if isinstance(value, list | tuple):
-        return [_plain(one) for one in value]
+        return [plain(one) for one in value]
     return round(value, 6) + 0.0 if isinstance(value, float) else value
