@@ -51,6 +51,7 @@ from evenhand.plan import (
     UNEVEN,
     USUAL,
     WITH_FILL,
+    WITH_PART,
     WITH_PUSH,
     WITH_SPAN,
     Plan,
@@ -67,7 +68,8 @@ AT_START = "limited at the start of the file"
 REASONS: dict[str, tuple[str, ...]] = {
     MOVED: (
         *(STANDS_OUT, LIMITED_OUT, STOPPED, WITH_PUSH),
-        *(OUTSIDE, LIMITED, WITH_STROKE, WITH_SPAN, WITH_FILL, NUDGED, AT_START),
+        *(OUTSIDE, LIMITED, WITH_STROKE, WITH_SPAN, WITH_FILL),
+        *(WITH_PART, NUDGED, AT_START),
     ),
     KEPT: (USUAL, INSIDE, SYNCOPATED, NO_STRENGTH_LEFT, NO_STRENGTH, WITH_STROKE),
     CARRIED: (
