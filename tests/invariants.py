@@ -202,9 +202,7 @@ def anchors_reach_their_lines(result: Result) -> None:
     assert (result.recipe.strength, result.recipe.window) == (100, 0)
     plan, reference = result.plan, result.strokes.reference
     free = plan.claims & ~result.carry.squeezed & (plan.fate != "held")
-    free &= ~go_before_start(
-        result.ground, result.tick, result.carry.at(result.tick)
-    )[reference]
+    free &= ~go_before_start(result.ground, result.tick, result.carry.at(result.tick))[reference]
     off = np.abs(
         result.changes.tick_after[reference[free]] - result.ground.written(plan.line[free])
     )

@@ -10,6 +10,8 @@ Ints: TypeAlias = npt.NDArray[np.int64]
 Bytes: TypeAlias = npt.NDArray[np.uint8]
 Bools: TypeAlias = npt.NDArray[np.bool_]
 Words: TypeAlias = npt.NDArray[np.str_]
+#: Phrases from a short list: each entry is a reference of eight bytes, not room for the longest.
+Phrases: TypeAlias = npt.NDArray[np.object_]
 
 #: Slack in comparisons of times, ms: far below a tick, far above the noise of floating point,
 #: so that "at most 20 ms" holds for a gap that is 20 ms on paper.

@@ -6,7 +6,17 @@ import numpy as np
 
 from evenhand.errors import MidiFileError
 from evenhand.kit import label
-from evenhand.pulse import AUTO, FEWEST, Fit, fit_beats, no_pulse, onsets_of, why_untold
+from evenhand.pulse import (
+    AUTO,
+    FEWEST,
+    FOLLOW,
+    Fit,
+    fit_beats,
+    no_pulse,
+    onsets_of,
+    why_unfollowed,
+    why_untold,
+)
 from evenhand.recipe import OFF, Recipe
 from evenhand.take import Score, Take, regrid
 
@@ -67,6 +77,8 @@ def fit(take: Take, recipe: Recipe | None = None) -> Fitted:
     if why := why_untold(onsets, hinted=recipe.near is not None):
         raise MidiFileError(f"{take.name}: can't tell the tempo, because {why}")
     mode = AUTO if recipe.fit == OFF else recipe.fit
+    if mode == FOLLOW and (why := why_unfollowed(onsets)):
+        raise MidiFileError(f"{take.name}: can't follow the tempo, because {why}; see --steady")
     found = fit_beats(onsets, recipe.hints, mode, recipe.smooth)
     if recipe.near is None and no_pulse(onsets, found.coherence, found.steady):
         raise MidiFileError(

@@ -1,8 +1,9 @@
 """The killer: `python -m tests.attack.kills --seed 1 --count 1000 --workers 2`.
 
-A command is killed (SIGKILL) right before one of its calls that change the disk, each in turn, or at a
-random instant. What is then at a final name is whole: what was there before, or what an undisturbed run
-writes. The same command given once more leaves what an undisturbed run leaves, and nothing besides.
+A command is killed (SIGKILL) right before one of its calls that change the disk, each in turn, or
+at a random instant. What is then at a final name is whole: what was there before, or what an
+undisturbed run writes. The same command given once more leaves what an undisturbed run leaves, and
+nothing besides.
 """
 
 import atexit
@@ -223,10 +224,10 @@ def check_left(before: dict[str, bytes], after: dict[str, bytes], now: dict[str,
         # A change log is taken away before its take is replaced.
         gone = name not in now and not _is_aside(name) and not name.endswith(".changes.csv")
         expect(not gone or name not in after, f"{name} is gone")
-    for name in now:
+    for name, data in now.items():
         log = name.removesuffix(".mid") + ".changes.csv"
         if name.endswith(".mid") and log in now and before.get(name) != after.get(name):
-            side = before if now[name] == before.get(name) else after
+            side = before if data == before.get(name) else after
             expect(now[log] == side.get(log), f"{log} is of another run than {name}")
 
 

@@ -30,7 +30,7 @@ def build_carry(ground: Ground, plan: Plan) -> Carry:
         knots, shift, squeezed = one_map(ground, plan)
         maps: tuple[ShiftMap, ...] = (knots,)
         alone = np.zeros(len(shift), np.bool_)
-        beside = np.full(len(limb), "")
+        beside = np.full(len(limb), "", np.object_)
     else:
         found = map_limbs(ground, plan, plan.habit, limb)
         maps, shift, alone, beside = found.maps, found.shift, found.alone, found.beside

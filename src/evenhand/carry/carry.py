@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenhand.carry.shift_map import ShiftMap
-from evenhand.columns import Bools, Floats, Ints, Words
+from evenhand.columns import Bools, Floats, Ints, Phrases
 from evenhand.habit import TIME_HAND
 
 #: Status and number of a control change that says where the hat's pedal is (General MIDI: foot
@@ -45,9 +45,9 @@ class Carry:
     limb_of_note: Ints
     shift: Floats
     squeezed: Bools
-    why: Words
+    why: Phrases
     alone: Bools
-    beside: Words
+    beside: Phrases
     nudged: Bools
 
     @property
@@ -66,7 +66,7 @@ class Carry:
             shift[mine] = one.at(tick[mine])
         return shift
 
-    def where(self, tick: Floats) -> Words:
+    def where(self, tick: Floats) -> Phrases:
         """How each hit lies to the knots of its limb, as a reason for being carried."""
         words = self.map.where(tick)
         for number, one in enumerate(self.maps[1:], 1):

@@ -7,7 +7,7 @@ import numpy as np
 from evenhand.carry.limb_maps import ALL, EDGE, GROUP, HIT, Knots, limb_maps
 from evenhand.carry.one_map import bound_alone
 from evenhand.carry.shift_map import ShiftMap
-from evenhand.columns import Bools, Floats, Ints, Words
+from evenhand.columns import Bools, Floats, Ints, Phrases
 from evenhand.ground import Ground
 from evenhand.habit import NAMES
 from evenhand.plan import ByHabit, Plan
@@ -41,7 +41,7 @@ class LimbMaps:
     maps: tuple[ShiftMap, ...]
     shift: Floats
     alone: Bools
-    beside: Words
+    beside: Phrases
 
 
 def map_limbs(ground: Ground, plan: Plan, habit: ByHabit, limb: Ints) -> LimbMaps:
@@ -86,7 +86,7 @@ class _Look:
         """The maps, given which strokes move alone and which hits may be knots."""
         limbs, count = len(NAMES), len(self.ground.strokes)
         edges, groups, lead, owned = self._edges_and_groups()
-        beside = np.full(len(self.ground.tick), "", f"<U{len(ALONG)}")
+        beside = np.full(len(self.ground.tick), "", np.object_)
         parts = [
             self._strokes(alone),
             edges,
@@ -162,7 +162,7 @@ class _Look:
         shift = ground.time.shift(ground.tick[hit], habit.push_shift[hit])
         return _single(ground.tick[hit], shift, np.full(len(hit), ALL), HIT)
 
-    def _beside(self, alone: Bools, free: Bools, why: Words) -> list[Knots]:
+    def _beside(self, alone: Bools, free: Bools, why: Phrases) -> list[Knots]:
         """What is struck with strokes that move: it goes along, or stays if they move alone."""
         plan, strokes = self.plan, self.ground.strokes
         moved = (plan.fate == "moved") & plan.by_habit & self._by_limbs()

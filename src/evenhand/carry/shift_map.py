@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Floats, Words
+from evenhand.columns import Floats, Phrases
 
 #: Why a hit that is in no stroke goes where it goes: how it lies to the knots.
 BETWEEN, NO_ANCHORS = "between anchors", "no anchors in the take"
@@ -30,10 +30,10 @@ class ShiftMap:
             return np.zeros(len(tick))
         return np.asarray(np.interp(tick, self.tick, self.shift))
 
-    def where(self, tick: Floats) -> Words:
+    def where(self, tick: Floats) -> Phrases:
         """How each place lies to the knots, as a reason for being carried."""
         if not len(self.tick):
-            return np.full(len(tick), NO_ANCHORS)
-        words = np.array([BEFORE, BETWEEN, AFTER])
+            return np.full(len(tick), NO_ANCHORS, np.object_)
+        words = np.array([BEFORE, BETWEEN, AFTER], np.object_)
         side = (tick > self.tick[-1]).astype(np.int64) - (tick < self.tick[0])
         return np.asarray(words[1 + side])

@@ -1,6 +1,6 @@
 """What happened to every hit, and why: the columns of the change log."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 
@@ -18,7 +18,7 @@ from evenhand.carry import (
     go_before_start,
     written,
 )
-from evenhand.columns import Floats, Ints, Words
+from evenhand.columns import Floats, Ints, Phrases, Words
 from evenhand.ground import Ground
 from evenhand.habit import NAMES
 from evenhand.kit import ROLL
@@ -52,6 +52,7 @@ from evenhand.plan import (
     UNEVEN,
     USUAL,
     WITH_FILL,
+    WITH_PART,
     WITH_PUSH,
     WITH_SPAN,
     Plan,
@@ -68,7 +69,8 @@ AT_START = "limited at the start of the file"
 REASONS: dict[str, tuple[str, ...]] = {
     MOVED: (
         *(STANDS_OUT, LIMITED_OUT, STOPPED, WITH_PUSH),
-        *(OUTSIDE, LIMITED, WITH_STROKE, WITH_SPAN, WITH_FILL, NUDGED, AT_START),
+        *(OUTSIDE, LIMITED, WITH_STROKE, WITH_SPAN, WITH_FILL),
+        *(WITH_PART, NUDGED, AT_START),
     ),
     KEPT: (USUAL, INSIDE, SYNCOPATED, NO_STRENGTH_LEFT, NO_STRENGTH, WITH_STROKE),
     CARRIED: (
@@ -123,7 +125,7 @@ class Changes:
     deviation_before: Floats
     deviation_after: Floats
     action: Words
-    reason: Words
+    reason: Phrases
     span: Ints
     limb: Words
     usual: Floats
@@ -132,6 +134,11 @@ class Changes:
 
     def __len__(self) -> int:
         return len(self.hits)
+
+    def only(self, which: Ints) -> "Changes":
+        """Those of some of the hits, by index."""
+        rest = {one.name: getattr(self, one.name)[which] for one in fields(self)[1:]}
+        return Changes(self.hits.only(which), **rest)
 
 
 def list_changes(ground: Ground, plan: Plan, carry: Carry) -> Changes:
@@ -170,7 +177,7 @@ def list_changes(ground: Ground, plan: Plan, carry: Carry) -> Changes:
     )
 
 
-def _account(ground: Ground, plan: Plan, carry: Carry) -> tuple[Words, Words]:
+def _account(ground: Ground, plan: Plan, carry: Carry) -> tuple[Words, Phrases]:
     """Action and reason of each hit: of its stroke, or of what it goes with."""
     strokes, tick = ground.strokes, ground.tick
     fate, why = strokes.of_anchors(plan.fate, CARRIED), strokes.of_anchors(carry.why, "")

@@ -6,17 +6,26 @@ the rows are joined.
 
 import numpy as np
 
-from evenhand.columns import Bytes, Floats, Ints, Words
+from evenhand.columns import Bytes, Floats, Ints, Phrases, Words
 
 _ZERO, _POINT, _MINUS = b"0.-"
 
 
-def words(values: Words) -> Bytes:
+def words(values: Words | Phrases) -> Bytes:
     """Words of plain ASCII."""
+    if values.dtype == np.object_:
+        return _phrases(values)
     # NumPy keeps four bytes for each letter.
     longest = values.dtype.itemsize // 4
     letters = np.ascontiguousarray(values).view(np.uint32)
     return letters.reshape(len(values), longest).astype(np.uint8)
+
+
+def _phrases(values: Words | Phrases) -> Bytes:
+    """Of references to a few words: the letters of each word once, and which is where."""
+    place: dict[str, int] = {}
+    which = [place.setdefault(word, len(place)) for word in values.tolist()]
+    return words(np.array([*place, ""]))[np.array(which, np.int64)]
 
 
 def whole(values: Ints) -> Bytes:

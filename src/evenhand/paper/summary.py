@@ -9,6 +9,7 @@ from evenhand.ground import Whole
 from evenhand.outcome import Figures, Flag, Tightness, told_of_whole
 from evenhand.paper.grid_words import grid_doubts, layout_json, layout_words
 from evenhand.paper.judgement import kept_json, kept_part, list_spans, spans_part
+from evenhand.paper.song_words import song_json
 from evenhand.paper.terminal import Facts, Page, Table
 from evenhand.paper.words import counted, many, meter_words, tempo_words
 from evenhand.tightener import Result
@@ -110,7 +111,8 @@ def _tightness(figures: Figures) -> Facts | Table:
 def _doubts(result: Result) -> list[Facts]:
     figures, recipe = result.figures, result.recipe
     layout = result.ground.layout
-    lines = list(grid_doubts(layout))
+    lines = [f"{result.misfit.text[:1].upper()}{result.misfit.text[1:]}."] if result.misfit else []
+    lines += grid_doubts(layout)
     if figures.off_grid_share > DOUBTFUL_GRID:
         others = sorted(figures.grids.items(), key=lambda item: -item[1])
         lines += [
@@ -146,13 +148,13 @@ def _listening_list(noted: tuple[Flag, ...]) -> list[Facts | Table]:
     return parts
 
 
-def as_json(result: Result, **files: str | int | None) -> dict[str, Any]:
+def as_json(result: Result, **files: str | int | list[str] | None) -> dict[str, Any]:
     """The same as plain values: numbers in ms, percent and ticks; null where there is none.
 
     Parameters
     ----------
     result : Result
-    **files : str, int or None
+    **files : str, int, list of str or None
         Names of the files involved, such as `output`, and the number of the pass.
     """
     tightness = {name: vars(one) for name, one in result.figures.tightness.items()}
@@ -172,6 +174,7 @@ def as_json(result: Result, **files: str | int | None) -> dict[str, Any]:
             "latency": result.ground.latency,
             "offset_ms": result.ground.offset,
             "tempo_of_hits": _tempo_json(result.ground.whole),
+            **song_json(result.recipe, result.misfit),
             "sections": layout_json(result.ground.layout),
             "figures": {**figures, "off_grid_share": result.figures.off_grid_share},
             "spans": list_spans(result),

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Bools, Words
+from evenhand.columns import Bools, Phrases, Words
 
 #: What may become of a stroke.
 MOVED, KEPT, HELD, OFF_GRID, LINE_TAKEN = "moved", "kept", "held", "off grid", "line taken"
@@ -14,9 +14,9 @@ FATES = (MOVED, KEPT, HELD, OFF_GRID, LINE_TAKEN, IN_FILL, DOUBTFUL, TOO_FAR, UN
 
 #: Why a stroke moves.
 OUTSIDE = "outside the window"
-WITH_SPAN, WITH_FILL = "with its span", "with its fill"
 STANDS_OUT, WITH_PUSH = "stands out from its habit", "with the bars that ran"
 STOPPED = "stands out but stops at the next hit"
+WITH_SPAN, WITH_FILL, WITH_PART = "with its span", "with its fill", "with the part"
 
 #: Why it stays where it is.
 INSIDE = "inside the window"
@@ -32,8 +32,6 @@ DOUBTFUL_LINE = "two lines explain it about as well"
 BEYOND_MOST = "stands out further than the largest move"
 LESS_EVEN = "stands out but moving it would be less even"
 
-_LONGEST = 48
-
 
 @dataclass(frozen=True, eq=False)
 class Verdicts:
@@ -45,12 +43,12 @@ class Verdicts:
     """
 
     fate: Words
-    why: Words
+    why: Phrases
 
     @classmethod
     def none(cls, count: int) -> "Verdicts":
         """Nothing is decided yet."""
-        return cls(np.full(count, "", "<U10"), np.full(count, "", f"<U{_LONGEST}"))
+        return cls(np.full(count, "", "<U10"), np.full(count, "", np.object_))
 
     def say(self, which: Bools, fate: str, why: str) -> None:
         """Decide about some strokes."""

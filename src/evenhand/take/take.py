@@ -27,6 +27,9 @@ if TYPE_CHECKING:
 
 _T = TypeVar("_T")
 
+#: Most hits of a take. Common practice; it bounds time and memory (docs/reliability.md).
+MOST_HITS = 80_000
+
 #: Channel 10 as it stands in the bytes (General MIDI Level 1: the percussion channel).
 DRUM_CHANNEL = 9
 
@@ -125,6 +128,12 @@ class Take:
             ]
             return np.concatenate(parts)
 
+        total = sum(map(len, picked))
+        if total > MOST_HITS:
+            raise MidiFileError(
+                f"{self.name}: there are {total} hits in it, and a take has {MOST_HITS} at the "
+                "most (three hours without a pause); cut it into parts"
+            )
         tick = column("tick")
         counts = [len(events) for events in picked]
         nameless = np.full(len(tick), "", "<U12")
