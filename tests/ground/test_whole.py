@@ -64,7 +64,7 @@ def test_lines_deviations_and_places_of_a_take_beside_its_lines() -> None:
     before, after = changes.deviation_before[anchors], changes.deviation_after[anchors]
     assert before == pytest.approx(changes.hits.ms[anchors] - line_ms, abs=1e-6)
     assert after == pytest.approx(changes.ms_after[anchors] - line_ms, abs=1e-6)
-    slips = [str(flag.place) for flag in result.flags if flag.kind == "large move"]
+    slips = [str(flag.place) for flag in result.noted if flag.kind == "moves"]
     assert sorted(slips) == ["16:3", "8:3"]
     feel = result.kept[0]
     assert abs(feel.lean.before) < 3
