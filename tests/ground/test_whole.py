@@ -133,7 +133,7 @@ def test_a_fit_and_insisting_lead_out_of_it() -> None:
     assert fitted.ground.whole.other is None
     assert len(moved(fitted)) >= 2
     rounded = groove(bpm=96, filed=96.2, bars=40)
-    insisting = tighten(rounded, Recipe(tempo_as_filed="on", grid="1/16"))
+    insisting = tighten(rounded, Recipe(tempo_as_filed="on", grid="1/16", reach=40, lean=50))
     assert insisting.ground.whole.other is None
     assert len(moved(insisting)) > 10
     beside = tighten(groove(71), Recipe(tempo_as_filed="on"))
