@@ -1,11 +1,13 @@
 """What this drummer usually does, and the drift around it."""
 
+from evenhand.habit import trust
 from evenhand.habit.drift import find_drift
 from evenhand.habit.evidence import Belonging, find_lines
 from evenhand.habit.limbs import find_alone, find_limbs
 from evenhand.habit.near import Near, near_lines
-from evenhand.habit.pushes import Pushes, find_pushes
+from evenhand.habit.pushes import Pushes, find_pushes, without_recurring
 from evenhand.habit.slips import LIMIT, Marks, find_marks
+from evenhand.habit.steps import Steps, find_steps
 from evenhand.habit.usual import Habit
 from evenhand.habit.voices import find_voices
 
@@ -16,12 +18,16 @@ __all__ = [
     "Marks",
     "Near",
     "Pushes",
+    "Steps",
     "find_alone",
     "find_drift",
     "find_limbs",
     "find_lines",
     "find_marks",
     "find_pushes",
+    "find_steps",
     "find_voices",
     "near_lines",
+    "trust",
+    "without_recurring",
 ]
