@@ -5,10 +5,10 @@ from evenhand.habit.drift import find_drift
 from evenhand.habit.evidence import Belonging, find_lines
 from evenhand.habit.limbs import find_alone, find_limbs
 from evenhand.habit.near import Near, near_lines
-from evenhand.habit.pushes import Pushes, find_pushes, without_recurring
+from evenhand.habit.pushes import Pushes, find_pushes, with_borders, without_recurring
 from evenhand.habit.slips import LIMIT, Marks, find_marks
 from evenhand.habit.steps import Steps, find_steps
-from evenhand.habit.usual import Habit
+from evenhand.habit.usual import Habit, plainly_usual
 from evenhand.habit.voices import find_voices
 
 __all__ = [
@@ -28,6 +28,8 @@ __all__ = [
     "find_steps",
     "find_voices",
     "near_lines",
+    "plainly_usual",
     "trust",
+    "with_borders",
     "without_recurring",
 ]

@@ -16,7 +16,8 @@ Limits: bars in which nearly nothing is struck show no push; of two pushes besid
 one is found; a push of 25 ms is found in about one case of two.
 """
 
-from dataclasses import dataclass, replace
+from collections.abc import Callable
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
@@ -25,7 +26,7 @@ from evenhand.habit.stretches import SLIP_MS, TIGHT_MS, WEIGHTS, look_for_pushes
 from evenhand.sections import Sections
 
 #: Log-odds from which a stretch is a push.
-LIMIT = -0.5
+LIMIT = -0.6
 
 # The mean of a bar is drawn towards its surroundings by the hits that count for less and by the
 # habit, which knows the push as well: by about a sixth, in the tuning half of the takes.
@@ -34,6 +35,7 @@ _DRAWN = 1.2
 _BORDER = 0.125
 # How much of a push is taken back, as far as its borders go.
 _TAKEN = 0.75
+SEAM = -9.0
 # A push recurs where this much of it is found in this share of the other sections of the label.
 _AS_MUCH, _IN_MOST = 0.75, 0.75
 # Bars on each side that it is held against there.
@@ -52,6 +54,8 @@ class Pushes:
         How far each runs behind what is around it; minus is ahead.
     begin, stop : float64 arrays, shape (p,)
         Where each begins and stops, in bars: near `first` and near `last` + 1.
+    coming, going : float64 arrays, shape (p,)
+        How long before that it comes and after that it goes, in bars: 0 for at once.
     """
 
     first: Ints
@@ -59,26 +63,49 @@ class Pushes:
     ms: Floats
     begin: Floats
     stop: Floats
+    coming: Floats
+    going: Floats
 
     def __len__(self) -> int:
         return len(self.ms)
 
     def of(self, place: Floats) -> Ints:
-        """The push that each place (in bars) lies in; -1 for none."""
+        """The push that each place (in bars) lies in, coming and going included; -1: none."""
         if not len(self):
             return np.full(np.shape(place), -1)
-        index = np.searchsorted(self.begin, place, side="right") - 1
-        inside = (index >= 0) & (place < self.stop[np.maximum(index, 0)])
-        return np.asarray(np.where(inside, index, -1))
+        index = np.searchsorted(self.begin - self.coming, place, side="right") - 1
+        own = np.maximum(index, 0)
+        return np.asarray(np.where(self._share(own, place) * (index >= 0) > 0, index, -1))
 
     def at(self, place: Floats) -> Floats:
         """How far each place (in bars) is pushed, ms."""
-        return np.append(self.ms, 0.0)[self.of(place)]
+        index = self.of(place)
+        if not len(self):
+            return np.zeros(np.shape(place))
+        own = np.maximum(index, 0)
+        return np.where(index >= 0, self._share(own, place) * self.ms[own], 0.0)
+
+    def _share(self, push: Ints, place: Floats) -> Floats:
+        """How much of a push there is at a place."""
+        return rises(place, self.begin[push], self.coming[push]) * falls(
+            place, self.stop[push], self.going[push]
+        )
 
     def only(self, which: Ints) -> "Pushes":
         """Some of the pushes."""
-        columns = self.first, self.last, self.ms, self.begin, self.stop
-        return Pushes(*(column[which] for column in columns))
+        return Pushes(*(getattr(self, one.name)[which] for one in fields(self)))
+
+
+def rises(place: Floats, begin: float | Floats, coming: float | Floats) -> Floats:
+    """From 0 before something comes to 1 where it has begun."""
+    slope = 1 + (place - begin) / np.maximum(coming, 1e-12)
+    return np.where(place >= begin, 1.0, np.clip(slope, 0.0, 1.0))
+
+
+def falls(place: Floats, stop: float | Floats, going: float | Floats) -> Floats:
+    """From 1 before something stops to 0 where it has gone."""
+    slope = 1 - (place - stop) / np.maximum(going, 1e-12)
+    return np.where(place < stop, 1.0, np.where(going > 0, np.clip(slope, 0.0, 1.0), 0.0))
 
 
 def find_pushes(
@@ -111,28 +138,55 @@ def find_pushes(
     columns = list(zip(*sorted(chosen), strict=True)) or [(), (), ()]
     first, last = np.array(columns[0], np.int64), np.array(columns[1], np.int64)
     ms = np.array(columns[2], np.float64)
-    pushes = Pushes(first, last, ms, first.astype(np.float64), last + 1.0)
-    return _bordered(pushes, off, spread, bar + within) if len(pushes) else pushes
+    none = np.zeros(len(ms))
+    return Pushes(first, last, ms, first.astype(np.float64), last + 1.0, none, none)
 
 
-def _bordered(pushes: Pushes, off: Floats, spread: Floats, place: Floats) -> Pushes:
-    """Let each push begin and stop where that leaves the least uneven step."""
+def with_borders(pushes: Pushes, off: Floats, spread: Floats, place: Floats) -> Pushes:
+    """Let each push begin and stop where that leaves the least uneven steps.
+
+    A push whose steps across its borders would be clearly less even than they are is left out.
+
+    Parameters
+    ----------
+    pushes : Pushes
+    off, spread : float64 arrays, shape (n,)
+        As in `find_pushes`.
+    place : float64 array, shape (n,)
+        Where the line of each hit lies, in bars.
+    """
+    if not len(pushes):
+        return pushes
     lines, level, _ = _levels(off, spread, place)
-    step = np.diff(level)
+    rows = []
+    for one, taken in enumerate((_TAKEN * pushes.ms).tolist()):
+        begin = _border(lines, level, rises, float(pushes.first[one]), taken)
+        stop = _border(lines, level, falls, float(pushes.last[one]) + 1, taken)
+        rows.append((begin[0], stop[0], begin[1], stop[1], min(begin[2], stop[2])))
+    begin, stop, coming, going, gain = np.array(rows).T
+    placed = replace(pushes, begin=begin, stop=stop, coming=coming, going=going)
+    return placed.only(np.flatnonzero(gain >= SEAM))
 
-    def border(at: float, taken: float) -> float:
-        near = np.flatnonzero(np.abs(lines[1:] - at) <= _BORDER)
-        if not len(near):
-            return at
-        gain = np.abs(step[near]) - np.abs(step[near] - taken)
-        # Of equals the one that is nearest to the bar line.
-        return float(lines[1:][near[np.lexsort((np.abs(lines[1:][near] - at), -gain))[0]]])
 
-    whole = zip(pushes.first.tolist(), pushes.last.tolist(), pushes.ms.tolist(), strict=True)
-    both = [(border(a, _TAKEN * ms), border(b + 1, -_TAKEN * ms)) for a, b, ms in whole]
-    return replace(
-        pushes, begin=np.array([a for a, _ in both]), stop=np.array([b for _, b in both])
-    )
+def _border(
+    lines: Floats, level: Floats, shape: Callable[..., Floats], at: float, taken: float
+) -> tuple[float, float, float]:
+    """Where a push begins or stops, how long it comes or goes, how much evener the steps get."""
+    low, high = np.searchsorted(lines, (at - 2 * _BORDER, at + 2 * _BORDER + 1e-9))
+    around, before = lines[low:high], level[low:high]
+    near = around[np.abs(around - at) <= _BORDER + 1e-9]
+    if not len(near):
+        return at, 0.0, 0.0
+    # Of equals the one that is nearest to the bar line; at once rather than slowly.
+    near = near[np.argsort(np.abs(near - at), kind="stable")]
+    tried = [(one, 0.0) for one in near.tolist()] + [(at, _BORDER)]
+    left = [
+        float(np.abs(np.diff(before - taken * shape(around, one, slow))).sum())
+        for one, slow in tried
+    ]
+    best = int(np.argmin(left))
+    gain = float(np.abs(np.diff(before)).sum()) - left[best]
+    return (*tried[best], gain / abs(taken))
 
 
 def _levels(off: Floats, spread: Floats, place: Floats) -> tuple[Floats, Floats, Floats]:

@@ -69,7 +69,7 @@ class Steps:
         return change
 
 
-def find_steps(belonging: Belonging, reference: Ints) -> Steps:
+def find_steps(belonging: Belonging, reference: Ints, off: Floats) -> Steps:
     """Find the steps beside each stroke.
 
     Parameters
@@ -77,8 +77,9 @@ def find_steps(belonging: Belonging, reference: Ints) -> Steps:
     belonging : Belonging
     reference : int64 array, shape (s,)
         The hit that stands for each stroke.
+    off : float64 array, shape (n,)
+        How far each hit is from where it usually lies, ms.
     """
-    off = belonging.off
     line, at = np.unique(np.rint(belonging.line).astype(np.int64), return_inverse=True)
     many = np.bincount(at, minlength=len(line))
     ms = np.zeros(len(line))

@@ -25,7 +25,9 @@ from evenhand.habit import (
     find_marks,
     find_pushes,
     find_steps,
+    plainly_usual,
     trust,
+    with_borders,
     without_recurring,
 )
 
@@ -40,7 +42,7 @@ TIGHT_TIMES = 2.0
 #: Scatter around habit and drift of a player who is tight, and of one who is loose, ms: nine in ten
 #: takes by professionals lie below the first, nearly all takes with 20 ms of scatter above the
 #: second.
-TIGHT_MS, LOOSE_MS = 16.0, 21.0
+TIGHT_MS, LOOSE_MS = 19.0, 24.0
 #: By how much the limit of the odds is lower for a loose player.
 LOWER = 1.4
 #: A line that is less than this many times as likely as the next best is doubtful.
@@ -48,7 +50,8 @@ DOUBT = 1.2
 #: A move must take away this much of the unevenness of the steps beside it, of the most it can take
 #: away (twice itself: once from the step before, once from the step behind). Tried on the tuning
 #: half.
-CLEARLY = 0.5
+CLEARLY = 0.3
+PLAINLY = 0.3
 #: One step of the dial between "just noticed" and "plainly heard", log-odds.
 _STEP = 0.04
 
@@ -122,6 +125,9 @@ class Verdict:
     off : float64 array, shape (n,)
         How far each hit is from its habit, drift and push taken out, ms.
     push_of_hit : int64 array, shape (n,)
+    pushed : float64 array, shape (n,)
+        How far each hit is pushed, ms: less than its push at the borders of one that comes or goes
+        slowly.
     looseness : float
         From 0, as tight as professionals play, to 1.
     """
@@ -139,6 +145,7 @@ class Verdict:
     pushes: Pushes
     off: Floats
     push_of_hit: Ints
+    pushed: Floats
     looseness: float
 
     @property
@@ -177,7 +184,7 @@ def judge(heard: Heard, wishes: Wishes) -> Verdict:
     Strokes that are left though they stand out (doubtful, too far, uneven) stay where they are: a
     shift of 0 besides that of their push, not carried by what moves around them.
     """
-    belonging, pushes = _without_pushes(heard.belonging)
+    belonging, pushes = _without_pushes(heard.belonging, heard.voice)
     reference = heard.reference
     loose = looseness(belonging, heard.anchor)
     bounds = _bounds(heard, belonging, wishes.limit, loose)
@@ -187,19 +194,26 @@ def judge(heard: Heard, wishes: Wishes) -> Verdict:
     usual = wishes.lean / 100 * lean + wishes.habit / 100 * (habit.ms - habit.lean)[cell]
     push_of_hit = pushes.of(belonging.bar + belonging.within)
     push = push_of_hit[reference]
-    pushed = np.append(pushes.ms, 0.0)[push]
+    pushed_hits = pushes.at(belonging.bar + belonging.within)
+    pushed = pushed_hits[reference]
     deviation = belonging.deviation[reference]
     excess = deviation - usual
     outside = (excess < -bounds[0]) | (excess > bounds[1])
     move = np.where(outside, -wishes.strength / 100 * excess, 0.0)
     alone = find_alone(belonging, belonging.off, reference, heard.keeper)
 
-    steps = find_steps(belonging, reference)
+    steps = find_steps(belonging, reference, belonging.off)
+    plain = belonging.deviation - plainly_usual(heard.voice, belonging.within, belonging.deviation)
+    plain_steps = find_steps(belonging, reference, plain)
     fate = np.where(outside, MOVED, KEPT).astype(_FATES)
     fate[outside & (np.abs(move) > wishes.most)] = TOO_FAR
     fate[outside & _doubtful(heard, belonging, steps, move, fate == MOVED)] = DOUBTFUL
     evened, run = _evened(steps, np.where(fate == MOVED, move, 0.0), alone, CLEARLY * (1 - loose))
     fate[(fate == MOVED) & ~evened] = UNEVEN
+    worse = plain_steps.change(np.where(fate == MOVED, move, 0.0)) > -PLAINLY * (
+        1 - loose
+    ) * 2 * np.abs(move)
+    fate[(fate == MOVED) & worse] = UNEVEN
     own = np.where(fate == MOVED, move, 0.0)
     return Verdict(
         line=belonging.line[reference],
@@ -215,6 +229,7 @@ def judge(heard: Heard, wishes: Wishes) -> Verdict:
         pushes=pushes,
         off=belonging.off,
         push_of_hit=push_of_hit,
+        pushed=pushed_hits,
         looseness=loose,
     )
 
@@ -261,13 +276,15 @@ def _evened(steps: Steps, move: Floats, alone: Bools, clearly: float) -> tuple[B
     return (by_itself <= wanted) | run, run
 
 
-def _without_pushes(belonging: Belonging) -> tuple[Belonging, Pushes]:
+def _without_pushes(belonging: Belonging, voice: Ints) -> tuple[Belonging, Pushes]:
     """The same hits with pushes taken out of their distances and of the drift."""
     habit, cell = belonging.habit, belonging.cell
     off, spread = belonging.deviation - habit.ms[cell], habit.spread[cell]
     bar, within = belonging.bar, belonging.within
     pushes = find_pushes(off, spread, bar, within)
     pushes = without_recurring(pushes, off, spread, bar, belonging.near.sections)
+    plain = belonging.deviation - plainly_usual(voice, within, belonging.deviation)
+    pushes = with_borders(pushes, plain, spread, bar + within)
     if not len(pushes):
         return belonging, pushes
     ms = pushes.at(bar + within)
