@@ -211,7 +211,7 @@ def without_recurring(
         As in `find_pushes`.
     sections : Sections
     """
-    if not len(pushes) or len(set(sections.name)) == len(sections.name):
+    if not len(pushes) or len(set(sections.kinds)) == len(sections.kinds):
         return pushes
     bars, level, weight = _levels(off, spread, bar.astype(np.float64))
     begins, stops = sections.bar, np.append(sections.bar[1:], sections.last + 1)
@@ -233,8 +233,8 @@ def without_recurring(
         own = int(np.searchsorted(begins, first, "right")) - 1
         alike = [
             other
-            for other, name in enumerate(sections.name)
-            if name == sections.name[max(own, 0)] and other != max(own, 0)
+            for other, name in enumerate(sections.kinds)
+            if name == sections.kinds[max(own, 0)] and other != max(own, 0)
         ]
         wanted = size(first, last)
         again = 0.0
