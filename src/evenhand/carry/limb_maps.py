@@ -66,13 +66,17 @@ def limb_maps(knots: Knots, limbs: int) -> tuple[list[ShiftMap], Bools]:
 def _apart(first: Floats, last: Floats, stroke: Bools) -> Bools:
     """Knots that don't overlap: a stroke counts more than what is struck inside it."""
     keep = np.ones(len(first), np.bool_)
+    reached = np.maximum.accumulate(last)
+    opens = np.append(True, first[1:] > reached[:-1] + _SAME)[: len(first)]
+    # What stands by itself is kept; only what overlaps is looked at one by one.
+    crowded = np.flatnonzero(~(opens & np.append(opens[1:], True)[: len(first)]))
     end, holder = -np.inf, -1
-    for at, (begin, stop) in enumerate(zip(first.tolist(), last.tolist(), strict=True)):
-        if begin > end + _SAME:
-            end, holder = stop, at
+    for at in crowded.tolist():
+        if first[at] > end + _SAME:
+            end, holder = last[at], at
         elif stroke[at] and not stroke[holder]:
             keep[holder] = False
-            end, holder = stop, at
+            end, holder = last[at], at
         else:
             keep[at] = False
     return keep

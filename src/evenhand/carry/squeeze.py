@@ -33,16 +33,39 @@ def guard(first: Floats, last: Floats, shift: Floats) -> tuple[Floats, Bools]:
         Which shifts had to be reduced.
     """
     gap = first[1:] - last[:-1]
-    change = np.diff(shift)
-    too_near = change < (_SMALLEST - 1) * gap - _SLACK
-    too_far = change > (_LARGEST - 1) * gap + _SLACK
-    if not (too_near | too_far).any():
+    broken = _broken(shift, gap)
+    if not len(broken):
         return shift, np.zeros(len(shift), np.bool_)
+    # A pair that is settled breaks no other but the next one in the direction of the sweep, so
+    # both sweeps look at broken pairs only, and at what follows from them.
     shifts, gaps = shift.tolist(), gap.tolist()
-    for pair in (*range(len(gaps)), *reversed(range(len(gaps)))):
-        shifts[pair], shifts[pair + 1] = _settle(shifts[pair], shifts[pair + 1], gaps[pair])
+    _sweep(shifts, gaps, broken, 1)
+    _sweep(shifts, gaps, list(reversed(_broken(np.array(shifts), gap))), -1)
     settled = np.array(shifts)
     return settled, np.abs(settled - shift) > _SLACK
+
+
+def _broken(shift: Floats, gap: Floats) -> list[int]:
+    """The pairs that break the rule, in time order."""
+    change = np.diff(shift)
+    room = np.where(change < 0, gap * (1 - _SMALLEST), gap * (_LARGEST - 1))
+    found: list[int] = np.flatnonzero(np.abs(change) > room + _SLACK).tolist()
+    return found
+
+
+def _sweep(shifts: list[float], gaps: list[float], broken: list[int], step: int) -> None:
+    """Settle broken pairs, and each that another has broken, in one direction."""
+    done = -1 if step > 0 else len(gaps)
+    for pair in broken:
+        at = pair
+        while (at - done) * step > 0 and 0 <= at < len(gaps):
+            before = shifts[at], shifts[at + 1]
+            shifts[at], shifts[at + 1] = _settle(*before, gaps[at])
+            done = at
+            outer = 1 if step > 0 else 0
+            if (shifts[at], shifts[at + 1])[outer] == before[outer]:
+                break
+            at += step
 
 
 def _settle(one: float, other: float, gap: float) -> tuple[float, float]:

@@ -26,7 +26,7 @@ from evenhand.habit.stretches import SLIP_MS, TIGHT_MS, WEIGHTS, look_for_pushes
 from evenhand.sections import Sections
 
 #: Log-odds from which a stretch is a push.
-LIMIT = -0.6
+LIMIT = -0.8
 
 # The mean of a bar is drawn towards its surroundings by the hits that count for less and by the
 # habit, which knows the push as well: by about a sixth, in the tuning half of the takes.
@@ -35,7 +35,7 @@ _DRAWN = 1.2
 _BORDER = 0.125
 # How much of a push is taken back, as far as its borders go.
 _TAKEN = 0.75
-SEAM = -9.0
+SEAM = -0.1
 # A push recurs where this much of it is found in this share of the other sections of the label.
 _AS_MUCH, _IN_MOST = 0.75, 0.75
 # Bars on each side that it is held against there.
