@@ -11,7 +11,9 @@ from evenhand.kit.pieces import (
     ROLE_OF_PIECE,
     ROLL,
     TIMEKEEPER,
+    TOMS,
     parse_piece,
+    parse_pieces,
 )
 from evenhand.kit.roles import GhostLimit, label
 
@@ -27,10 +29,12 @@ __all__ = [
     "ROLE_OF_PIECE",
     "ROLL",
     "TIMEKEEPER",
+    "TOMS",
     "GhostLimit",
     "KitMap",
     "Sound",
     "label",
     "load_kit",
     "parse_piece",
+    "parse_pieces",
 ]

@@ -15,6 +15,9 @@ SYNCOPATIONS = (AUTO, STAY, MOVE)
 #: What a span costs by default, ms: it pays if it saves that many ms of movement in all.
 SPAN_COST = 30.0
 
+#: What `roles` may be.
+ROLES = (AUTO, "pieces")
+
 #: The pieces whose hits are anchors by default.
 ANCHORS = ("kick", "snare", "side stick")
 

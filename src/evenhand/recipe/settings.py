@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from evenhand.grid import Grid
     from evenhand.kit import KitMap
     from evenhand.pulse import Hints
+    from evenhand.take import MeterMap
 
 
 @dataclass(frozen=True)
@@ -85,6 +86,19 @@ class Recipe(Table):
     def holds(self) -> tuple[Hold, ...]:
         """The holds, read."""
         return tuple(read_hold(text) for text in self.hold)
+
+    def stretches(self, name: str, meter: "MeterMap") -> list[tuple[float, float]]:
+        """Where the `fill` or the `groove` stretches of the recipe begin and end, in ticks.
+
+        Raises
+        ------
+        SettingError
+            If a bar has no such beat.
+        """
+        try:
+            return [read_hold(text).stretch(meter) for text in getattr(self, name)]
+        except SettingError as error:
+            raise SettingError(f"{name}: {error}") from None
 
     @property
     def hints(self) -> "Hints":
