@@ -266,7 +266,9 @@ def test_fills_and_grooves_are_stretches(tmp_path: Path) -> None:
 
 def test_nudges_of_one_hit(tmp_path: Path) -> None:
     path = tmp_path / "song.toml"
-    path.write_text("[[nudge]]\nhit = 412\nms = 9\n[[nudge]]\nat = '3:1'\nms = 2\ntogether = true\n")
+    path.write_text(
+        "[[nudge]]\nhit = 412\nms = 9\n[[nudge]]\nat = '3:1'\nms = 2\ntogether = true\n"
+    )
     recipe = read_recipe(path)
     assert [(one.hit, one.at, one.together) for one in recipe.nudge] == [
         (412, "", False),

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 #: Checks a setting: its name and value in, the value in order out.
 Read = Callable[[str, Any], Any]
 
+
 @dataclass(frozen=True)
 class SectionSettings:
     """A section that has settings of its own.

@@ -15,8 +15,8 @@ def read_recipe(path: str | Path) -> Recipe:
     ----------
     path : str or Path
         A TOML file with the names of the settings, under `[defaults]` or at the top, and holds
-        as `hold = ["17:4-18:1"]` or as tables `[[hold]]` with the key `at`; fills and grooves too. A kit file is looked
-        for beside the recipe.
+        as `hold = ["17:4-18:1"]` or as tables `[[hold]]` with the key `at`, fills and grooves
+        too. A kit file is looked for beside the recipe.
 
     Raises
     ------
@@ -42,8 +42,8 @@ def recipe_toml(recipe: Recipe) -> str:
     """Write a recipe as TOML that `read_recipe` takes back.
 
     Settings under `[defaults]`, then sections, nudges and stretches (holds, fills, grooves) as
-    tables that more can be added to by hand. Settings that are not given (None) are left out. The path of a kit file is written
-    as it stands; `read_recipe` looks for it beside the recipe.
+    tables that more can be added to by hand. Settings that are not given (None) are left out.
+    The path of a kit file is written as it stands; `read_recipe` looks for it beside the recipe.
     """
     import tomli_w
 
