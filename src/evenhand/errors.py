@@ -26,6 +26,10 @@ class DiskError(EvenhandError):
     """A file cannot be read or written."""
 
 
+class SoundError(EvenhandError):
+    """A sound file is damaged, of a kind that is not read, or does not belong to the take."""
+
+
 def one_line(message: str) -> str:
     """The message with what can't be printed escaped, and the middle of a long one left out."""
     if len(message) > _LONGEST:

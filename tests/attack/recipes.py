@@ -158,30 +158,35 @@ def _from_python(chance: random.Random) -> Recipe:
 
 
 @cache
-def _takes() -> tuple[Take, ...]:
+def small_takes() -> tuple[Take, ...]:
+    """Takes to try recipes on."""
     return tuple(Take.from_bytes(data) for data in (*made(), all_bases()[len(made())]))
 
 
 def case(seed: int, number: int) -> str:
     """Try one hostile recipe."""
+    return bounded(SECONDS, MEGABYTES, "tightening", lambda: _case(seed, number))
+
+
+def _case(seed: int, number: int) -> str:
     chance = chance_of(seed, number, "how")
-    with bounded(SECONDS, MEGABYTES, "reading and tightening"):
-        try:
-            if chance.random() < 0.15:
-                recipe = _from_python(chance)
-            else:
-                recipe = _from_file(text_of(seed, number))
-        except EvenhandError as error:
-            return _refused("refused", error)
-        try:
-            result = tighten(chance.choice(_takes()), recipe)
-        except EvenhandError as error:
-            return _refused("read, then refused", error)
-        invariants.bytes_are_kept(result)
+    try:
+        if chance.random() < 0.15:
+            recipe = _from_python(chance)
+        else:
+            recipe = from_file(text_of(seed, number))
+    except EvenhandError as error:
+        return _refused("refused", error)
+    try:
+        result = tighten(chance.choice(small_takes()), recipe)
+    except EvenhandError as error:
+        return _refused("read, then refused", error)
+    invariants.bytes_are_kept(result)
     return "tightened"
 
 
-def _from_file(text: bytes) -> Recipe:
+def from_file(text: bytes) -> Recipe:
+    """Read a recipe from a file with these bytes."""
     with tempfile.NamedTemporaryFile(suffix=".toml", dir=scratch_root() or None) as file:
         file.write(text)
         file.flush()

@@ -1,9 +1,11 @@
 """Measure the live page in Chromium: how soon a change is seen and heard, and what dragging costs.
 
-Run in the project's folder:  python tests/benchmarks/bench_review.py TAKE [TAKE ...]
+Run in the project's folder:  python tests/benchmarks/bench_review.py [--turns 200] TAKE [TAKE ...]
 Each figure is the median of its tries; in brackets the slowest.
 """
 
+import argparse
+import functools
 import statistics
 import sys
 import tempfile
@@ -18,8 +20,6 @@ from tests.review.client import review
 from tests.review.hearing import COUNT, LISTEN, TURN
 from tests.web import chromium
 
-TURNS = 200
-
 #: Say of the current place that it stays as played, and wait until it sounds so.
 _DECIDE = """
 const [done] = arguments;
@@ -31,7 +31,7 @@ line.calls.changed = (data) => {
   line.calls.changed = call;
   requestAnimationFrame(() => setTimeout(() => done(performance.now() - start), 0));
 };
-document.dispatchEvent(new KeyboardEvent("keydown", {key: "l", bubbles: true}));
+document.body.dispatchEvent(new KeyboardEvent("keydown", {key: "l", bubbles: true}));
 """
 
 #: Time between the frames while a hit is dragged up and down.
@@ -97,8 +97,8 @@ def dragging(page: chromium.Opened) -> tuple[int, int]:
     return sum(one > 33.4 for one in frames), len(frames)
 
 
-def measure(driver: Any, take: Path) -> None:
-    say = sys.stdout.write
+def measure(driver: Any, take: Path, turns: int) -> None:
+    say = functools.partial(print, end="", flush=True)
     starts = [start_to_ready(driver, take) for _ in range(3)]
     with review(take) as server:
         page = chromium.Opened(driver, server.address)
@@ -112,12 +112,12 @@ def measure(driver: Any, take: Path) -> None:
         page.find("play").click()
         wait_for(lambda: live(page)["playing"])
         page.run("Main.player().first = Main.player().position()")
-        took = page.later(TURN, TURNS)
+        took = page.later(TURN, turns)
         told = page.run(COUNT, 150)
-        say(f"  dial to chart and sound {median_of(took)}, {TURNS} turns\n")
+        say(f"  dial to chart and sound {median_of(took)}, {turns} turns\n")
         say(
             f"  lost, doubled           {len(told['lost'])}, {len(told['doubled'])} "
-            f"of {told['due']} hits over {TURNS} changes\n"
+            f"of {told['due']} hits over {turns} changes\n"
         )
         decided = []
         for _ in range(min(10, page.run("return Data.all.flags.length"))):
@@ -132,13 +132,17 @@ def measure(driver: Any, take: Path) -> None:
 
 
 def main() -> None:
+    parser = argparse.ArgumentParser()
+    parser.add_argument("--turns", type=int, default=200)
+    parser.add_argument("takes", type=Path, nargs="+")
+    given = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder, chromium.browser() as driver:
         chromium.set_screen(driver, 1280, 900, dark=False)
-        for name in sys.argv[1:]:
+        for one in given.takes:
             # The decisions are written beside the take: so this works on a copy.
-            take = Path(folder) / Path(name).name
-            take.write_bytes(Path(name).read_bytes())
-            measure(driver, take)
+            take = Path(folder) / one.name
+            take.write_bytes(one.read_bytes())
+            measure(driver, take, given.turns)
 
 
 if __name__ == "__main__":

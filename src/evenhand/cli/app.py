@@ -18,6 +18,7 @@ COMMANDS = {
     "network.",
     "render": "Play a take into a sound file, each hit on its sample, with a peak of -1 dBFS.",
     "triggers": "Clean a triggered take and write it for samplers and replacement tools.",
+    "conform": "Cut all microphones of a take alike, so that they follow its tightened MIDI.",
     "batch": "Tighten many takes, each by itself, with one table over all.",
     "practice": "Show a drummer's takes over days: what is steady, what changes, what to work on.",
     "passes": "List the passes of a take: what changed, and how the figures went.",

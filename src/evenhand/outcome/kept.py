@@ -135,7 +135,7 @@ def compare_feel(changes: Changes, ground: Ground, plan: Plan, carry: Carry) -> 
 
 def compare_leans(changes: Changes, ground: Ground, plan: Plan) -> tuple[tuple[Pair, Pair], ...]:
     """The lean of each section, and its spread, before and after."""
-    both = plan.measured, plan.measured.after(changes.ms_after, ground.time)
+    both = plan.measured, plan.measured.after(changes.ms_after - ground.offset, ground.time)
     anchor = ground.hits.role == ANCHOR
     found = []
     for index in range(len(ground.sections)):

@@ -1,6 +1,6 @@
 """Bytes to events and back without loss: Standard MIDI Files, tempo, meter, hits as columns."""
 
-from evenhand.take.files import check_outputs, make_folder, write_files
+from evenhand.take.files import check_outputs, folded, make_folder, name_for_library, write_files
 from evenhand.take.folder import check_folder, new_folder
 from evenhand.take.hits import Hits
 from evenhand.take.locks import TURN, is_still, try_lock
@@ -31,8 +31,10 @@ __all__ = [
     "Timeline",
     "check_folder",
     "check_outputs",
+    "folded",
     "is_still",
     "make_folder",
+    "name_for_library",
     "new_folder",
     "open_plain",
     "parse_position",

@@ -9,7 +9,7 @@ from hashlib import sha256
 from pathlib import Path, PurePosixPath
 
 from evenhand.errors import DiskError, SettingError
-from evenhand.take import why
+from evenhand.take import folded, why
 
 SUFFIXES = (".mid", ".midi", ".smf")
 
@@ -118,11 +118,12 @@ def _each_once(takes: list[Source]) -> list[Source]:
     """The same without repetition; two takes for one output are refused."""
     by_output: dict[str, Source] = {}
     for one in takes:
-        other = by_output.setdefault(os.path.splitext(one.output)[0], one)
+        other = by_output.setdefault(folded(os.path.splitext(one.output)[0]), one)
         if os.path.realpath(other.path) != os.path.realpath(one.path):
             raise DiskError(
                 f"{other.path} and {one.path} would both be written to {other.output} or the files "
-                "beside it; nothing was done. Rename one, or name the folder above both as input"
+                "beside it (capitals and forms of accents don't count, since not all systems tell "
+                "them apart); nothing was done. Rename one, or name the folder above both as input"
             )
     return list(by_output.values())
 

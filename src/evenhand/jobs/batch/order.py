@@ -2,6 +2,7 @@
 
 import contextlib
 import errno
+import os
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -84,7 +85,11 @@ def recipe_for(source: Source, settings: Settings) -> Recipe:
         If that can't be read.
     """
     own = Path(source.path).with_suffix(OWN_RECIPE)
-    return read_recipe(own).with_settings(settings.given) if own.is_file() else settings.recipe
+    if not os.path.lexists(own):
+        return settings.recipe
+    # The folder may come from anywhere: what lies beside a take leads nowhere else.
+    read_bytes(own, follow=False)
+    return read_recipe(own).with_settings(settings.given)
 
 
 def begin(source: Source, settings: Settings) -> Task | Outcome:

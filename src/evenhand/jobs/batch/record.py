@@ -89,7 +89,7 @@ def write_record(about: dict[str, Any]) -> bytes:
 def read_record(path: Path) -> dict[str, Any] | None:
     """Read a record; None if there is none that can be read."""
     try:
-        about = json.loads(read_bytes(path))
+        about = json.loads(read_bytes(path, follow=False))
     except (DiskError, ValueError, RecursionError):
         return None
     sound = isinstance(about, dict) and about.get("schema") == SCHEMA
