@@ -11,7 +11,7 @@ from evenhand.ground.fills import Fills
 from evenhand.ground.ornaments import Ornaments
 from evenhand.ground.strokes import Strokes
 from evenhand.ground.whole import Whole
-from evenhand.kit import TIMEKEEPER, GhostLimit, KitMap
+from evenhand.kit import TIMEKEEPER, GhostLimit, KitMap, Use
 from evenhand.recipe import Recipe
 from evenhand.sections import Sections
 from evenhand.take import Hits, Take, Timeline
@@ -97,6 +97,8 @@ class Ground(Divided):
     ----------
     hits : Hits
         With pieces and roles named.
+    uses : tuple of Use
+        What was taken for something else than its piece says, and why.
     ornaments : Ornaments
     fills : Fills
         Those that are not treated like anything else.
@@ -108,6 +110,7 @@ class Ground(Divided):
     """
 
     hits: Hits
+    uses: tuple[Use, ...]
     ornaments: Ornaments
     fills: Fills
     strokes: Strokes

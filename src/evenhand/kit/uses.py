@@ -133,7 +133,7 @@ class _Section:
         """Share of the section's lines that some hits strike."""
         struck = self.struck
         lines = np.unique(np.stack([struck.bar[which], struck.place[which]]), axis=1).shape[1]
-        return lines / max(self.bars * float(np.median(struck.places[self.here])), 1.0)
+        return float(lines / max(self.bars * np.median(struck.places[self.here]), 1.0))
 
     def usual(self, which: Bools, voice: Ints) -> Bools:
         """Which of some hits are where their voice usually strikes, in each bar or each second."""

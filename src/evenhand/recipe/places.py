@@ -91,6 +91,20 @@ class Hold:
         )
         return begin, math.nextafter(stop, -math.inf)
 
+    def beats(self, meter: "MeterMap") -> tuple[float, float]:
+        """From where it goes to the beat behind its last place, in ticks.
+
+        Raises
+        ------
+        SettingError
+            If a bar has no such beat.
+        """
+        last = meter.to_tick(self.last)
+        bar = meter.bars_at(last)
+        rest = (1.0 - self.last.beat % 1.0) * float(bar.beat_ticks)
+        stop = float(bar.stop)
+        return meter.to_tick(self.first), stop if self.bars else min(last + rest, stop)
+
 
 def read_hold(text: str) -> Hold:
     """Read a hold: `17:4-18:1`, one place such as `17:4`, or whole bars, `17-20` or `17`.

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from evenhand.errors import SettingError
 from evenhand.recipe.checks import TABLES
-from evenhand.recipe.modes import AUTO
+from evenhand.recipe.modes import ANCHORS, AUTO, HITS
 from evenhand.recipe.places import Hold, read_hold
 from evenhand.recipe.reference import attributes
 from evenhand.recipe.table import SETTINGS, Table
@@ -15,7 +15,6 @@ if TYPE_CHECKING:
     from evenhand.grid import Grid
     from evenhand.kit import KitMap
     from evenhand.pulse import Hints
-    from evenhand.take import MeterMap
 
 
 @dataclass(frozen=True)
@@ -78,6 +77,12 @@ class Recipe(Table):
         return None if isinstance(self.window, str) else self.window
 
     @property
+    def roles_by_use(self) -> bool:
+        """Whether roles are told by what hits do: where neither anchors nor dials are given."""
+        by_habit = {self.window, self.reach} == {AUTO} and self.plan == HITS
+        return self.roles == AUTO and self.anchor == ANCHORS and by_habit
+
+    @property
     def ghost_limit(self) -> int | None:
         """The ghost limit; None to find it from the take."""
         return None if isinstance(self.ghost_below, str) else self.ghost_below
@@ -87,18 +92,9 @@ class Recipe(Table):
         """The holds, read."""
         return tuple(read_hold(text) for text in self.hold)
 
-    def stretches(self, name: str, meter: "MeterMap") -> list[tuple[float, float]]:
-        """Where the `fill` or the `groove` stretches of the recipe begin and end, in ticks.
-
-        Raises
-        ------
-        SettingError
-            If a bar has no such beat.
-        """
-        try:
-            return [read_hold(text).stretch(meter) for text in getattr(self, name)]
-        except SettingError as error:
-            raise SettingError(f"{name}: {error}") from None
+    def stretches(self, name: str) -> tuple[Hold, ...]:
+        """The stretches that are named as `fill` or as `groove`, read."""
+        return tuple(read_hold(text) for text in getattr(self, name))
 
     @property
     def hints(self) -> "Hints":

@@ -63,7 +63,8 @@ class Judgement(Basics):
         texts(read_hold, keep_text=True, least=0),
         MOVES,
         "Is a fill, from bar:beat to bar:beat, or whole bars such as `8`, whatever it looks like.",
-        more='In a recipe also tables `[[fill]]` with `at = "8:1-8:4"`.',
+        more="The groove is back on the beat behind it. What a fill is treated like is up to "
+        'fills. In a recipe also tables `[[fill]]` with `at = "8:1-8:4"`.',
         metavar="A-B",
         unset="found",
         looks=True,
