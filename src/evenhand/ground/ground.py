@@ -11,7 +11,7 @@ from evenhand.ground.fills import Fills
 from evenhand.ground.ornaments import Ornaments
 from evenhand.ground.strokes import Strokes
 from evenhand.ground.whole import Whole
-from evenhand.kit import TIMEKEEPER, GhostLimit, KitMap, Use
+from evenhand.kit import ANCHOR, GHOST, OTHER, TIMEKEEPER, GhostLimit, KitMap, Use
 from evenhand.recipe import Recipe
 from evenhand.sections import Sections
 from evenhand.take import Hits, Take, Timeline
@@ -124,7 +124,7 @@ class Ground(Divided):
     @property
     def telling(self) -> Floats:
         """Places that tell the grid, in ticks: one per stroke, one per hit of a timekeeper."""
-        return telling_places(self.tick, self.hits, self.strokes)
+        return telling_places(self.tick, self.hits, self.strokes, self.named)
 
     @property
     def lean(self) -> float:
@@ -138,6 +138,18 @@ class Ground(Divided):
         return float(np.median(self.time.between(lines.tick[near], tick[near])))
 
 
-def telling_places(tick: Floats, hits: Hits, strokes: Strokes) -> Floats:
-    """Where the references of strokes and the timekeepers sound, in ticks."""
-    return np.concatenate([tick[strokes.reference], tick[hits.role == TIMEKEEPER]])
+def telling_places(tick: Floats, hits: Hits, strokes: Strokes, named: Hits) -> Floats:
+    """Where the references of strokes and the timekeepers sound, in ticks.
+
+    What is an anchor or a timekeeper by its piece tells the grid, whatever it does there.
+
+    Parameters
+    ----------
+    tick : float64 array, shape (hits,)
+    hits, named : Hits
+        With roles, and with those by piece alone.
+    strokes : Strokes
+    """
+    keeps = np.isin(hits.role, (TIMEKEEPER, OTHER, GHOST))
+    mine = np.isin(named.role, (TIMEKEEPER, ANCHOR))
+    return np.concatenate([tick[strokes.reference], tick[keeps & mine]])

@@ -167,7 +167,7 @@ def _judged(divided: Divided, before: Ground | None = None) -> Ground:
     bond, anchor = find_bonds(ms, hits.role, ornaments, time.ms(played.end))
     together = np.array([one.together for one in recipes])[section]
     strokes = find_strokes(tick, ms, hits, anchor, together, bond)
-    telling = telling_places(tick, hits, strokes)
+    telling = telling_places(tick, hits, strokes, divided.named)
     same = before and _grids(before.recipes) == _grids(recipes)
     if before and same and np.array_equal(telling, before.telling):
         layout = before.layout
