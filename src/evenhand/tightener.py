@@ -24,6 +24,7 @@ from evenhand.outcome import (
 )
 from evenhand.plan import Plan, Stretch, make_plan
 from evenhand.recipe import OFF, Recipe
+from evenhand.song import Misfit, find_misfit
 from evenhand.take import Take
 
 
@@ -90,13 +91,24 @@ class Result:
         return take_figures(self.changes, self.ground, self.plan, shares)
 
     @cached_property
+    def misfit(self) -> Misfit | None:
+        """How the take disagrees with its song, if it plainly does."""
+        song = self.recipe.load_song()
+        return find_misfit(self.ground.source, song, self.recipe) if song else None
+
+    @cached_property
     def kept(self) -> tuple[Kept, ...]:
         """The feel of each section before and after."""
         return compare_feel(self.changes, self.ground, self.plan, self.carry)
 
-    @cached_property
+    @property
     def flags(self) -> tuple[Flag, ...]:
-        """What to listen to, worst first."""
+        """What to listen to: the listening list."""
+        return tuple(flag for flag in self.noted if flag.listed)
+
+    @cached_property
+    def noted(self) -> tuple[Flag, ...]:
+        """All flags, what was changed before what was left alone."""
         return raise_flags(self.changes, self.ground, self.plan, self.carry)
 
 
@@ -131,6 +143,8 @@ def tighten(take: Take, recipe: Recipe | None = None, ready: Ground | None = Non
     >>> result.take.save("take-tight.mid")  # doctest: +SKIP
     """
     recipe = recipe or Recipe()
+    if recipe.song is not None and recipe.fit != OFF:
+        raise SettingError("fit: the song knows where its bars are; leave --fit or --song away")
     fitted = fit(take, recipe) if recipe.fit != OFF else None
     ground = prepare(fitted.take if fitted else take, recipe, ready)
     plan = make_plan(ground, _find_holds(ground))

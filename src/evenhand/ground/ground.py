@@ -29,7 +29,7 @@ class Divided:
     source : Take
         As it was given.
     take : Take
-        At the resolution of the recipe.
+        On the map of its song, if the recipe names one, and at the resolution of the recipe.
     recipe : Recipe
     kit : KitMap
     named : Hits

@@ -102,7 +102,8 @@ def _differences(one: Mapping[str, Any], other: Mapping[str, Any]) -> set[str]:
 
 def _from_scratch(source: Take, recipe: Recipe) -> Ground:
     kit = recipe.load_kit()
-    take = source.finer(recipe.resolution)
+    song = recipe.load_song()
+    take = (song.lay(source) if song else source).finer(recipe.resolution)
     hits, ghosts = label(take.hits(recipe.channel), kit, recipe.anchor, recipe.ghost_limit)
 
     def judged(latency: float) -> Ground:

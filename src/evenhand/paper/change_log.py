@@ -10,7 +10,8 @@ _AT_A_TIME = 4096
 
 COLUMNS = (
     "hit,track,channel,note,velocity,piece,role,bar,beat,tick_before,tick_after,ms_before,"
-    "ms_after,shift_ms,line_tick,deviation_before_ms,deviation_after_ms,action,reason,span"
+    "ms_after,shift_ms,line_tick,deviation_before_ms,deviation_after_ms,action,reason,span,"
+    "limb,usual_ms,early_ms,late_ms"
 )
 
 
@@ -58,5 +59,9 @@ def _rows(changes: Changes, before: int) -> bytes:
         words(changes.action),
         words(changes.reason),
         up_to_thousandths(np.where(changes.span > 0, changes.span, np.nan)),
+        words(changes.limb),
+        thousandths(changes.usual),
+        thousandths(changes.early),
+        thousandths(changes.late),
     ]
     return join(columns)

@@ -7,7 +7,7 @@ from typing import Any
 
 from evenhand.ground import Ground
 from evenhand.paper.terminal import printable
-from evenhand.recipe import AUTO, MOVE, STAY, Recipe, recipe_toml
+from evenhand.recipe import AUTO, MOVE, STAY, Recipe, named_files, recipe_toml, with_files
 
 #: What else a section is to say: its index in, settings by name out.
 More = Callable[[int], dict[str, Any]]
@@ -71,11 +71,13 @@ def settled_toml(
 ) -> bytes:
     """A settled recipe as a file for `path`, under a title; see `settled_recipe`.
 
-    A kit file is named as seen from there.
+    Files that it names are named as seen from there.
     """
     settled = settled_recipe(ground, recipe, more)
     if settled.kit.endswith(".toml"):
         settled = settled.with_settings({"kit": _seen_from(path, settled.kit)})
+    seen = {name: _seen_from(path, file) for name, file in named_files(settled).items()}
+    settled = with_files(settled, seen)
     return f"# {printable(title)}\n\n{recipe_toml(settled)}".encode()
 
 

@@ -36,6 +36,7 @@ from evenhand.plan.verdicts import (
     UNEVEN,
     USUAL,
     WITH_FILL,
+    WITH_PART,
     WITH_PUSH,
     WITH_SPAN,
 )
@@ -71,6 +72,7 @@ __all__ = [
     "UNEVEN",
     "USUAL",
     "WITH_FILL",
+    "WITH_PART",
     "WITH_PUSH",
     "WITH_SPAN",
     "ByHabit",

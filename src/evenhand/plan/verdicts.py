@@ -14,9 +14,9 @@ FATES = (MOVED, KEPT, HELD, OFF_GRID, LINE_TAKEN, IN_FILL, DOUBTFUL, TOO_FAR, UN
 
 #: Why a stroke moves.
 OUTSIDE = "outside the window"
-WITH_SPAN, WITH_FILL = "with its span", "with its fill"
 STANDS_OUT, WITH_PUSH = "stands out from its habit", "with the bars that ran"
 STOPPED = "stands out but stops at the next hit"
+WITH_SPAN, WITH_FILL, WITH_PART = "with its span", "with its fill", "with the part"
 
 #: Why it stays where it is.
 INSIDE = "inside the window"

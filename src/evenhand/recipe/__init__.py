@@ -1,5 +1,6 @@
 """The recipe: the settings of a pass, their checks, and their TOML."""
 
+from evenhand.recipe.files import BESIDE, named_files, split_part, with_files
 from evenhand.recipe.modes import (
     AS_PLAYED,
     AUTO,
@@ -33,6 +34,7 @@ from evenhand.recipe.toml import read_recipe, recipe_toml
 __all__ = [
     "AS_PLAYED",
     "AUTO",
+    "BESIDE",
     "GROUPS",
     "KIT",
     "LIMBS",
@@ -56,8 +58,11 @@ __all__ = [
     "Hold",
     "Recipe",
     "Setting",
+    "named_files",
     "page_fields",
     "read_recipe",
     "recipe_toml",
     "settings_table",
+    "split_part",
+    "with_files",
 ]

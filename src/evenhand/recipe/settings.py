@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from evenhand.grid import Grid
     from evenhand.kit import KitMap
     from evenhand.pulse import Hints
+    from evenhand.take import Song, Take
 
 
 @dataclass(frozen=True)
@@ -125,6 +126,22 @@ class Recipe(Table):
         from evenhand.kit import load_kit
 
         return load_kit(self.kit)
+
+    def load_song(self) -> "Song | None":
+        """The song, and where in it the take begins; reads its file."""
+        from evenhand.take import read_song
+
+        return None if self.song is None else read_song(self.song, self.song_at)
+
+    def load_against(self) -> "tuple[Take, str] | None":
+        """The file of another player and what is meant in it; reads the file."""
+        from evenhand.recipe.files import split_part
+        from evenhand.take import read_take
+
+        if self.against is None:
+            return None
+        name, what = split_part(self.against)
+        return read_take(name), what
 
 
 # The settings are listed in the table alone.

@@ -4,6 +4,7 @@ from pathlib import Path
 from typing import Any
 
 from evenhand.errors import SettingError
+from evenhand.recipe.files import BESIDE
 from evenhand.recipe.settings import Recipe
 from evenhand.recipe.table import STRETCHES, TABLES
 
@@ -16,7 +17,7 @@ def read_recipe(path: str | Path) -> Recipe:
     path : str or Path
         A TOML file with the names of the settings, under `[defaults]` or at the top, and holds
         as `hold = ["17:4-18:1"]` or as tables `[[hold]]` with the key `at`, fills and grooves
-        too. A kit file is looked for beside the recipe.
+        too. Files that it names are looked for beside the recipe.
 
     Raises
     ------
@@ -33,6 +34,9 @@ def read_recipe(path: str | Path) -> Recipe:
         settings = _flatten(table)
         if str(settings.get("kit", "")).endswith(".toml"):
             settings["kit"] = str(path.parent / settings["kit"])
+        for name in BESIDE:
+            if isinstance(settings.get(name), str):
+                settings[name] = str(path.parent / settings[name])
         return Recipe().with_settings(settings)
     except SettingError as error:
         raise SettingError(f"{path}: {error}") from None

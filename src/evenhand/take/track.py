@@ -10,7 +10,7 @@ from evenhand.columns import Bools, Bytes, Ints
 from evenhand.errors import MidiFileError
 from evenhand.take import vlq
 
-META, END_OF_TRACK, TEMPO, METER = 0xFF, 0x2F, 0x51, 0x58
+META, END_OF_TRACK, TEMPO, METER, MARKER = 0xFF, 0x2F, 0x51, 0x58, 0x06
 
 #: Data bytes behind a channel status, by its upper half (program change and channel pressure: 1).
 _WIDTH = [0] * 8 + [2, 2, 2, 2, 1, 1, 2] + [0]
