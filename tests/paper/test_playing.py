@@ -12,8 +12,8 @@ def _train(bars: int) -> list[Note]:
     """Sixteenths on the snare, accents on 2 and 4, and kicks on 1 and 3."""
     notes: list[Note] = []
     for bar in range(bars):
-        for step in range(16):
-            notes.append((_BAR * bar + 120 * step, SNARE, 100 if step in (4, 12) else 40))
+        loud = {4: 100, 12: 100}
+        notes += [(_BAR * bar + 120 * step, SNARE, loud.get(step, 40)) for step in range(16)]
         notes += [(_BAR * bar, KICK, 90), (_BAR * bar + 960, KICK, 90)]
     return notes
 

@@ -13,6 +13,7 @@ from evenhand.recipe.modes import (
     STAY,
     TIGHT,
 )
+from evenhand.recipe.nudges import Nudge
 from evenhand.recipe.places import Hold
 from evenhand.recipe.reference import page_fields, settings_table
 from evenhand.recipe.setting import (
@@ -56,6 +57,7 @@ __all__ = [
     "TIGHT",
     "USUAL",
     "Hold",
+    "Nudge",
     "Recipe",
     "Setting",
     "named_files",
