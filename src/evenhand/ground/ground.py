@@ -12,12 +12,15 @@ from evenhand.ground.ornaments import Ornaments
 from evenhand.ground.strokes import Strokes
 from evenhand.ground.whole import Whole
 from evenhand.kit import ANCHOR, GHOST, OTHER, TIMEKEEPER, GhostLimit, KitMap, Use
-from evenhand.recipe import Recipe
+from evenhand.recipe import LOOSE, Recipe
 from evenhand.sections import Sections
 from evenhand.take import Hits, Take, Timeline
 
 #: Reach for measuring a lean, percent of the gap: all that is nearer to this line than to others.
 _CERTAIN_REACH = 50.0
+
+#: A take that is one fill has at least so many hits, and at the most so many bars.
+_FEWEST_HITS, _LONGEST_FILL = 6, 4
 
 
 @dataclass(frozen=True, eq=False)
@@ -120,6 +123,15 @@ class Ground(Divided):
     def lines_at(self, tick: Floats) -> Lines:
         """The lines that places belong to, under the grid of their section (see `seen`)."""
         return self.layout.lines_at(self.seen(tick), self.time.meter)
+
+    @property
+    def lone_fill(self) -> bool:
+        """Whether the take is one fill: a few bars that no grid explains, to be judged by habit."""
+        bars = self.time.bars_at(self.tick).number
+        short = len(bars) >= _FEWEST_HITS and bars.max() - bars.min() < _LONGEST_FILL
+        wanted = all(one.by_habit and one.fills == LOOSE for one in self.recipes)
+        explained = any(grid is not None for grid in self.layout.grids)
+        return bool(short and wanted and not explained and self.whole.other is None)
 
     @property
     def telling(self) -> Floats:

@@ -5,7 +5,7 @@ from typing import Any
 
 import numpy as np
 
-from evenhand.ground import Ground
+from evenhand.ground import Ground, loose_fills
 from evenhand.kit import COMMENT, FEATHERED, PATTERN, TICKING, Use
 from evenhand.paper.terminal import Facts
 from evenhand.paper.words import many
@@ -80,6 +80,9 @@ def fills_json(result: Result) -> list[dict[str, Any]]:
     """Each fill: from where to where, its hits, whether it was held, how far it went as a whole."""
     ground, changes = result.ground, result.changes
     fills, meter = ground.fills, result.before.meter
+    if ground.lone_fill:
+        bars = meter.bars_at(np.array([ground.tick.min(), ground.tick.max()]))
+        fills = loose_fills(np.array([[bars.start[0], bars.stop[1]]]))
     of = fills.of(ground.lines_at(ground.tick).tick)
     moved = changes.shift_ms + ground.latency
     rows = []
@@ -100,6 +103,8 @@ def fills_json(result: Result) -> list[dict[str, Any]]:
 def fills_part(result: Result) -> list[Facts]:
     """The fills in words; nothing where there are none."""
     rows = fills_json(result)
+    if result.ground.lone_fill:
+        return [Facts("fills", ["the take is one fill: its shape is kept, its run eased"])]
     lines = [
         f"{row['from']} to {row['to']}: {many(row['hits'], 'hit')}, "
         + ("held" if row["as_played"] else f"{row['ms']:+.0f} ms")
