@@ -29,6 +29,7 @@ from evenhand.plan import (
     HELD,
     IN_FILL,
     IN_HOLD,
+    IN_TIME,
     INSIDE,
     INSIDE_FILL,
     KEPT,
@@ -73,7 +74,7 @@ REASONS: dict[str, tuple[str, ...]] = {
     ),
     KEPT: (
         *(USUAL, DOUBTFUL_LINE, TAKEN, BEYOND_MOST, LESS_EVEN),
-        *(INSIDE, SYNCOPATED, NO_STRENGTH_LEFT, NO_STRENGTH, WITH_STROKE),
+        *(INSIDE, SYNCOPATED, IN_TIME, NO_STRENGTH_LEFT, NO_STRENGTH, WITH_STROKE),
     ),
     CARRIED: (
         *(BETWEEN, BEFORE, AFTER, NO_ANCHORS),
