@@ -20,6 +20,9 @@ _TURNED: dict[str, Any] = {
     "window": 9.0,
     "lean": 0.0,
     "lean_follow": 4.0,
+    "habit": 0.0,
+    "most": 10.0,
+    "carry": "together",
     "plan": "hits",
     "span_cost": 10.0,
     "syncopation": "move",
@@ -35,7 +38,14 @@ _TURNED: dict[str, Any] = {
 
 
 #: With these, each of the values above makes a difference in the take below.
-_BASE: dict[str, Any] = {"plan": "spans", "fill_landing": "tight", "fills": "loose"}
+_BASE: dict[str, Any] = {"fill_landing": "tight", "fills": "loose"}
+
+#: What is of no account to the habit, and is turned beside spans, a window or another reach.
+_BESIDE: dict[str, dict[str, Any]] = {
+    "plan": {"plan": "spans"},
+    "span_cost": {"plan": "spans"},
+    "lean_follow": {"reach": 40},
+}
 
 
 @pytest.fixture(scope="module")
@@ -71,7 +81,7 @@ def test_every_setting_that_spares_work_is_tried() -> None:
 def test_a_turned_dial_gives_what_a_run_from_scratch_gives(
     busy: Take, name: str, where: str
 ) -> None:
-    base = Recipe(**_BASE, section=({"bars": "9-16"},))
+    base = Recipe(**_BASE, **_BESIDE.get(name, {}), section=({"bars": "9-16"},))
     turned: dict[str, Any] = {name: _TURNED[name]}
     if where == "section":
         if name not in OF_A_SECTION:

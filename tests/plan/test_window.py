@@ -1,10 +1,11 @@
 """The window at the just-noticeable difference, and who keeps a line: worked numbers."""
 
 import mido
+import numpy as np
 import pytest
-from tests.build import KICK, SNARE, drum_take, midi_bytes, track
+from tests.build import KICK, SNARE, drum_take, midi_bytes, plain_recipe, track
 
-from evenhand import Recipe, Take, tighten
+from evenhand import Take, tighten
 
 
 @pytest.mark.parametrize(
@@ -22,8 +23,13 @@ from evenhand import Recipe, Take, tighten
     ],
 )
 def test_the_window_at_the_beat(bpm: float, meter: tuple[int, int], window: float) -> None:
-    result = tighten(drum_take([(0, KICK)], bpm=bpm, meter=meter))
+    result = tighten(drum_take([(0, KICK)], bpm=bpm, meter=meter), plain_recipe())
     assert result.plan.admissible.half.tolist() == pytest.approx([window])
+
+
+def _windows(events: list[tuple[int, mido.MetaMessage]]) -> np.ndarray:
+    take = Take.from_bytes(midi_bytes(track(events), kind=0))
+    return tighten(take, plain_recipe()).plan.admissible.half
 
 
 def test_the_window_follows_tempo_and_meter_at_the_line() -> None:
@@ -37,14 +43,14 @@ def test_the_window_follows_tempo_and_meter_at_the_line() -> None:
             for tick in (1440, 1910, 2405)
         ),
     ]
-    windows = tighten(Take.from_bytes(midi_bytes(track(events), kind=0))).plan.admissible.half
+    windows = _windows(events)
     # A quarter of 500 ms; then an eighth of 500 ms, from its own line on.
     assert windows.tolist() == pytest.approx([12.5, 12.5, 12.5])
     events[1] = (1920, mido.MetaMessage("set_tempo", tempo=2_000_000))
-    windows = tighten(Take.from_bytes(midi_bytes(track(events), kind=0))).plan.admissible.half
+    windows = _windows(events)
     assert windows.tolist() == pytest.approx([12.5, 25.0, 25.0])
     del events[1]
-    windows = tighten(Take.from_bytes(midi_bytes(track(events), kind=0))).plan.admissible.half
+    windows = _windows(events)
     assert windows.tolist() == pytest.approx([12.5, 6.25, 6.25])
 
 
@@ -57,7 +63,5 @@ def test_the_window_follows_tempo_and_meter_at_the_line() -> None:
     ],
 )
 def test_who_keeps_the_line(ticks: tuple[int, int], actions: list[str]) -> None:
-    result = tighten(
-        drum_take([(ticks[0], KICK), (ticks[1], SNARE)]), Recipe(grid="1/16", ghost_below=1)
-    )
+    result = tighten(drum_take([(ticks[0], KICK), (ticks[1], SNARE)]), plain_recipe(ghost_below=1))
     assert result.changes.action.tolist() == actions
