@@ -1,11 +1,10 @@
 """The window at the just-noticeable difference, and who keeps a line: worked numbers."""
 
 import mido
-import numpy as np
 import pytest
-from tests.build import KICK, SNARE, drum_take, midi_bytes, plain_recipe, track
+from tests.build import KICK, SNARE, drum_take, midi_bytes, track
 
-from evenhand import Take, tighten
+from evenhand import Recipe, Take, tighten
 
 
 @pytest.mark.parametrize(
@@ -23,13 +22,8 @@ from evenhand import Take, tighten
     ],
 )
 def test_the_window_at_the_beat(bpm: float, meter: tuple[int, int], window: float) -> None:
-    result = tighten(drum_take([(0, KICK)], bpm=bpm, meter=meter), plain_recipe())
+    result = tighten(drum_take([(0, KICK)], bpm=bpm, meter=meter), Recipe(reach=40))
     assert result.plan.admissible.half.tolist() == pytest.approx([window])
-
-
-def _windows(events: list[tuple[int, mido.MetaMessage]]) -> np.ndarray:
-    take = Take.from_bytes(midi_bytes(track(events), kind=0))
-    return tighten(take, plain_recipe()).plan.admissible.half
 
 
 def test_the_window_follows_tempo_and_meter_at_the_line() -> None:
@@ -43,14 +37,14 @@ def test_the_window_follows_tempo_and_meter_at_the_line() -> None:
             for tick in (1440, 1910, 2405)
         ),
     ]
-    windows = _windows(events)
+    windows = tighten(Take.from_bytes(midi_bytes(track(events), kind=0)), Recipe(reach=40)).plan.admissible.half
     # A quarter of 500 ms; then an eighth of 500 ms, from its own line on.
     assert windows.tolist() == pytest.approx([12.5, 12.5, 12.5])
     events[1] = (1920, mido.MetaMessage("set_tempo", tempo=2_000_000))
-    windows = _windows(events)
+    windows = tighten(Take.from_bytes(midi_bytes(track(events), kind=0)), Recipe(reach=40)).plan.admissible.half
     assert windows.tolist() == pytest.approx([12.5, 25.0, 25.0])
     del events[1]
-    windows = _windows(events)
+    windows = tighten(Take.from_bytes(midi_bytes(track(events), kind=0)), Recipe(reach=40)).plan.admissible.half
     assert windows.tolist() == pytest.approx([12.5, 6.25, 6.25])
 
 
@@ -63,5 +57,7 @@ def test_the_window_follows_tempo_and_meter_at_the_line() -> None:
     ],
 )
 def test_who_keeps_the_line(ticks: tuple[int, int], actions: list[str]) -> None:
-    result = tighten(drum_take([(ticks[0], KICK), (ticks[1], SNARE)]), plain_recipe(ghost_below=1))
+    result = tighten(
+        drum_take([(ticks[0], KICK), (ticks[1], SNARE)]), Recipe(grid="1/16", ghost_below=1, reach=40, lean=50)
+    )
     assert result.changes.action.tolist() == actions
