@@ -24,7 +24,7 @@ _TURNED: dict[str, Any] = {
     "most": 10.0,
     "carry": "together",
     "plan": "hits",
-    "span_cost": 10.0,
+    "span_cost": 1.0,
     "syncopation": "move",
     "hold": ("9:1-9:4",),
     "nudge": ({"at": "9:1", "ms": 12.0},),
@@ -42,12 +42,8 @@ _TURNED: dict[str, Any] = {
 #: With these, each of the values above makes a difference in the take below.
 _BASE: dict[str, Any] = {"fill_landing": "tight", "fills": "loose"}
 
-#: What is of no account to the habit, and is turned beside spans, a window or another reach.
-_BESIDE: dict[str, dict[str, Any]] = {
-    "plan": {"plan": "spans"},
-    "span_cost": {"plan": "spans"},
-    "lean_follow": {"reach": 40},
-}
+#: What only the habit asks for.
+_OF_THE_HABIT = {"habit", "most", "carry"}
 
 
 @pytest.fixture(scope="module")
@@ -83,7 +79,8 @@ def test_every_setting_that_spares_work_is_tried() -> None:
 def test_a_turned_dial_gives_what_a_run_from_scratch_gives(
     busy: Take, name: str, where: str
 ) -> None:
-    base = Recipe(**_BASE, **_BESIDE.get(name, {}), section=({"bars": "9-16"},))
+    plan = "hits" if name in _OF_THE_HABIT else "spans"
+    base = Recipe(**_BASE, plan=plan, section=({"bars": "9-16"},))
     turned: dict[str, Any] = {name: _TURNED[name]}
     if where == "section":
         if name not in OF_A_SECTION:
