@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats
+from evenhand.columns import Bools, Brief, Floats
 from evenhand.grid import STRAIGHT, Choice, Grid
 from evenhand.ground import Ground, prepare
 from evenhand.kit import ANCHOR, GHOST, TIMEKEEPER
@@ -66,7 +66,7 @@ class Latency:
 
 
 @dataclass(frozen=True, eq=False)
-class View:
+class View(Brief):
     """What is to be said about a stretch of the take.
 
     Attributes
@@ -101,7 +101,7 @@ class View:
 
 
 @dataclass(frozen=True, eq=False)
-class Assessment:
+class Assessment(Brief):
     """A view of a take.
 
     Attributes

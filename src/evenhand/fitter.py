@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from evenhand.columns import Brief
 from evenhand.errors import MidiFileError
 from evenhand.kit import label
 from evenhand.pulse import (
@@ -25,7 +26,7 @@ _SHORTEST_MS, _LONGEST_MS = 1500.0, 4 * 3.6e6
 
 
 @dataclass(frozen=True, eq=False)
-class Fitted:
+class Fitted(Brief):
     """What came of a fit.
 
     Attributes

@@ -6,7 +6,7 @@ from functools import cached_property
 import numpy as np
 
 from evenhand.carry import Carry, build_carry, keep_lasting, nudge, written
-from evenhand.columns import Floats
+from evenhand.columns import Brief, Floats
 from evenhand.errors import SettingError
 from evenhand.fitter import Fitted, fit
 from evenhand.grid import share_under_grids
@@ -28,7 +28,7 @@ from evenhand.take import Take
 
 
 @dataclass(frozen=True, eq=False)
-class Result:
+class Result(Brief):
     """What came of a pass.
 
     Attributes

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenhand.carry.squeeze import guard
-from evenhand.columns import Bools, Floats, Ints, Phrases
+from evenhand.columns import Bools, Brief, Floats, Ints, Phrases
 from evenhand.ground import Ground, Strokes
 from evenhand.plan import OUTSIDE, Plan
 
@@ -18,7 +18,7 @@ LIMITED = "outside the window but limited by a neighbour"
 
 
 @dataclass(frozen=True, eq=False)
-class ShiftMap:
+class ShiftMap(Brief):
     """How far each place moves; non-decreasing, so that nothing overtakes anything.
 
     Attributes
@@ -46,7 +46,7 @@ class ShiftMap:
 
 
 @dataclass(frozen=True, eq=False)
-class Carry:
+class Carry(Brief):
     """A map of time, and what the squeeze guard did to the plan.
 
     Attributes

@@ -6,14 +6,14 @@ from typing import Any, TypeVar
 import numpy as np
 import numpy.typing as npt
 
-from evenhand.columns import SLACK_MS, Bools, Floats, Ints, pick
+from evenhand.columns import SLACK_MS, Bools, Brief, Floats, Ints, pick
 from evenhand.take import Hits
 
 _Entry = TypeVar("_Entry", bound=np.generic)
 
 
 @dataclass(frozen=True, eq=False)
-class Strokes:
+class Strokes(Brief):
     """The strokes of a take in time order, s of them.
 
     Attributes

@@ -15,7 +15,7 @@ from evenhand.carry import (
     go_before_start,
     written,
 )
-from evenhand.columns import Floats, Ints, Phrases, Words
+from evenhand.columns import Brief, Floats, Ints, Phrases, Words
 from evenhand.ground import Ground
 from evenhand.kit import ROLL
 from evenhand.plan import (
@@ -63,7 +63,7 @@ REASONS: dict[str, tuple[str, ...]] = {
 
 
 @dataclass(frozen=True, eq=False)
-class Changes:
+class Changes(Brief):
     """One entry per hit, in file order; times in ticks of the output and in ms.
 
     Attributes

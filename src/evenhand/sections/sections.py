@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Floats, Ints
+from evenhand.columns import Brief, Floats, Ints
 
 #: Where the sections come from: what `--sections` takes.
 AUTO, MARKERS, NONE = SECTION_SOURCES = ("auto", "markers", "none")
@@ -18,7 +18,7 @@ EARLY = 8
 
 
 @dataclass(frozen=True, eq=False)
-class Sections:
+class Sections(Brief):
     """Stretches that follow each other without a gap, s of them.
 
     All that asks where a section begins and stops, what its bars are and what it is called asks

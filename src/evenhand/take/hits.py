@@ -2,11 +2,11 @@
 
 from dataclasses import dataclass, fields
 
-from evenhand.columns import Floats, Ints, Words
+from evenhand.columns import Brief, Floats, Ints, Words
 
 
 @dataclass(frozen=True, eq=False)
-class Hits:
+class Hits(Brief):
     """All hits of a take in file order, n of them.
 
     Attributes

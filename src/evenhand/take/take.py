@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
-from evenhand.columns import Ints
+from evenhand.columns import Brief, Ints
 from evenhand.errors import MidiFileError
 from evenhand.take.files import check_outputs, write_files
 from evenhand.take.hits import Hits
@@ -35,7 +35,7 @@ DRUM_CHANNEL = 9
 
 
 @dataclass(frozen=True, eq=False)
-class Take:
+class Take(Brief):
     """One recorded performance; never changed once read.
 
     Attributes
