@@ -86,7 +86,7 @@ class Result(Brief):
     def figures(self) -> Figures:
         """What was found, what was done, how tight the anchors were and are."""
         places, recipe = self.tick[self.strokes.reference], self.recipe
-        shares = share_under_grids(places, recipe.swing, self.ground.time, recipe.reach)
+        shares = share_under_grids(places, recipe.swing, self.ground.time, recipe.reach_percent)
         return take_figures(self.changes, self.ground, self.plan, shares)
 
     @cached_property
@@ -180,7 +180,7 @@ def _find_nudges(ground: Ground, plan: Plan) -> list[tuple[int, float]]:
 
 
 def _carry_all(ground: Ground, carry: Carry) -> Take:
-    """Every event on the drum channel takes the map; nothing else moves.
+    """Every event on the drum channel takes the map of its limb; nothing else moves.
 
     Only a release that would fall onto its own hit goes a tick further.
     """
@@ -194,7 +194,13 @@ def _carry_all(ground: Ground, carry: Carry) -> Take:
             continue
         moved = track.tick.copy()
         before = track.tick[drums]
-        after = written(ground, carry.map, without_latency(take, before, out))
-        moved[drums] = keep_lasting(*track.notes(drums), before, after)
+        judged = without_latency(take, before, out)
+        kind, note = track.notes(drums)
+        limb = carry.limb_of(track.status[drums].astype(np.int64), note)
+        after = written(ground, judged, carry.at(judged, limb))
+        for one in range(len(carry.maps)) if len(carry.maps) > 1 else (None,):
+            mine = slice(None) if one is None else np.flatnonzero(limb == one)
+            after[mine] = keep_lasting(kind[mine], note[mine], before[mine], after[mine])
+        moved[drums] = after
         ticks.append(moved)
     return take.retimed(ticks)

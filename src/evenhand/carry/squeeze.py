@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats
+from evenhand.columns import Bools, Floats, Ints
 
 _SMALLEST, _LARGEST = 0.5, 2.0
 
@@ -33,16 +33,37 @@ def guard(first: Floats, last: Floats, shift: Floats) -> tuple[Floats, Bools]:
         Which shifts had to be reduced.
     """
     gap = first[1:] - last[:-1]
+    broken = _broken(shift, gap)
+    if not len(broken):
+        return shift, np.zeros(len(shift), np.bool_)
+    shifts, gaps = shift.tolist(), gap.tolist()
+    # Pairs that hold change nothing, so a sweep needs to look only at those that don't, and from
+    # there on as far as one change brings about the next.
+    _sweep(shifts, gaps, broken.tolist(), 1)
+    _sweep(shifts, gaps, _broken(np.array(shifts), gap).tolist()[::-1], -1)
+    settled = np.array(shifts)
+    return settled, np.abs(settled - shift) > _SLACK
+
+
+def _broken(shift: Floats, gap: Floats) -> Ints:
+    """Which pairs of neighbours break the rule, by their first."""
     change = np.diff(shift)
     too_near = change < (_SMALLEST - 1) * gap - _SLACK
     too_far = change > (_LARGEST - 1) * gap + _SLACK
-    if not (too_near | too_far).any():
-        return shift, np.zeros(len(shift), np.bool_)
-    shifts, gaps = shift.tolist(), gap.tolist()
-    for pair in (*range(len(gaps)), *reversed(range(len(gaps)))):
-        shifts[pair], shifts[pair + 1] = _settle(shifts[pair], shifts[pair + 1], gaps[pair])
-    settled = np.array(shifts)
-    return settled, np.abs(settled - shift) > _SLACK
+    return np.flatnonzero(too_near | too_far)
+
+
+def _sweep(shifts: list[float], gaps: list[float], broken: list[int], step: int) -> None:
+    """Settle some pairs, in this order, each with those that it breaks ahead."""
+    for start in broken:
+        pair = start
+        while 0 <= pair < len(gaps):
+            before = shifts[pair], shifts[pair + 1]
+            after = _settle(*before, gaps[pair])
+            if after == before:
+                break
+            shifts[pair], shifts[pair + 1] = after
+            pair += step
 
 
 def _settle(one: float, other: float, gap: float) -> tuple[float, float]:

@@ -2,7 +2,7 @@
 
 from evenhand.habit.drift import find_drift
 from evenhand.habit.evidence import Belonging, find_lines
-from evenhand.habit.limbs import find_alone, find_limbs
+from evenhand.habit.limbs import NAMES, NO_LIMB, TIME_HAND, find_alone, find_limbs
 from evenhand.habit.near import Near, near_lines
 from evenhand.habit.pushes import Pushes, find_pushes
 from evenhand.habit.slips import LIMIT, Marks, find_marks
@@ -11,6 +11,9 @@ from evenhand.habit.voices import find_voices
 
 __all__ = [
     "LIMIT",
+    "NAMES",
+    "NO_LIMB",
+    "TIME_HAND",
     "Belonging",
     "Habit",
     "Marks",

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats, Ints
+from evenhand.columns import Bools, Brief, Floats, Ints
 
 #: What speaks for a push, and what it weighs.
 WEIGHTS = {
@@ -50,7 +50,7 @@ _DRAWN = 1.2
 
 
 @dataclass(frozen=True, eq=False)
-class Pushes:
+class Pushes(Brief):
     """The pushes of a take, p of them, in time order.
 
     Attributes

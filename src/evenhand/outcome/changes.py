@@ -6,11 +6,14 @@ import numpy as np
 
 from evenhand.carry import (
     AFTER,
+    ALONG,
     BEFORE,
     BETWEEN,
     LIMITED,
+    LIMITED_OUT,
     NO_ANCHORS,
     NUDGED,
+    OWN_TIME,
     Carry,
     go_before_start,
     written,
@@ -19,6 +22,9 @@ from evenhand.columns import Brief, Floats, Ints, Phrases, Words
 from evenhand.ground import Ground
 from evenhand.kit import ROLL
 from evenhand.plan import (
+    BEYOND_MOST,
+    DOUBTFUL,
+    DOUBTFUL_LINE,
     FILL_AS_PLAYED,
     HELD,
     IN_FILL,
@@ -27,17 +33,25 @@ from evenhand.plan import (
     INSIDE_FILL,
     KEPT,
     LANDING_AS_PLAYED,
+    LESS_EVEN,
     LINE_TAKEN,
     MOVED,
     NO_GRID,
     NO_STRENGTH,
+    NO_STRENGTH_LEFT,
     OFF_GRID,
     OFF_THE_GRID,
     OTHER_TEMPO,
     OUTSIDE,
+    STANDS_OUT,
+    STOPPED,
     SYNCOPATED,
     TAKEN,
+    TOO_FAR,
+    UNEVEN,
+    USUAL,
     WITH_FILL,
+    WITH_PUSH,
     WITH_SPAN,
     Plan,
 )
@@ -51,15 +65,23 @@ AT_START = "limited at the start of the file"
 
 #: Every action with the reasons it can have; docs/reasons.md explains each.
 REASONS: dict[str, tuple[str, ...]] = {
-    MOVED: (OUTSIDE, LIMITED, WITH_STROKE, WITH_SPAN, WITH_FILL, NUDGED, AT_START),
-    KEPT: (INSIDE, SYNCOPATED, NO_STRENGTH, WITH_STROKE),
+    MOVED: (
+        *(STANDS_OUT, LIMITED_OUT, STOPPED, WITH_PUSH),
+        *(OUTSIDE, LIMITED, WITH_STROKE, WITH_SPAN, WITH_FILL, NUDGED, AT_START),
+    ),
+    KEPT: (USUAL, INSIDE, SYNCOPATED, NO_STRENGTH_LEFT, NO_STRENGTH, WITH_STROKE),
     CARRIED: (
         *(BETWEEN, BEFORE, AFTER, NO_ANCHORS),
+        *(OWN_TIME, ALONG),
+        *(DOUBTFUL_LINE, BEYOND_MOST, LESS_EVEN),
         *(OFF_THE_GRID, TAKEN, INSIDE_FILL),
         *(WITH_MAIN, IN_ROLL, AT_START),
     ),
     HELD: (IN_HOLD, NO_GRID, OTHER_TEMPO, FILL_AS_PLAYED, LANDING_AS_PLAYED),
 }
+
+#: Fates of strokes that decide nothing and are carried.
+_LEFT = (OFF_GRID, LINE_TAKEN, IN_FILL, DOUBTFUL, TOO_FAR, UNEVEN)
 
 
 @dataclass(frozen=True, eq=False)
@@ -110,7 +132,8 @@ class Changes(Brief):
 def list_changes(ground: Ground, plan: Plan, carry: Carry) -> Changes:
     """Say what happened to each hit."""
     hits, strokes, time = ground.hits, ground.strokes, ground.time
-    tick_after = written(ground, carry.map, ground.tick)
+    shift = carry.at(ground.tick)
+    tick_after = written(ground, ground.tick, shift)
     ms_after = time.ms(tick_after)
     line = strokes.of_anchors(np.where(plan.claims, plan.line, np.nan), np.nan)
     judged_ms = time.ms(ground.tick) - time.ms(line)
@@ -137,7 +160,7 @@ def _account(ground: Ground, plan: Plan, carry: Carry) -> tuple[Words, Phrases]:
     """Action and reason of each hit: of its stroke, or of what it goes with."""
     strokes, tick = ground.strokes, ground.tick
     fate, why = strokes.of_anchors(plan.fate, CARRIED), strokes.of_anchors(carry.why, "")
-    limited = go_before_start(ground, carry.map, tick)
+    limited = go_before_start(ground, tick, carry.at(tick))
     moved = fate == MOVED
     settled = moved | (fate == KEPT)
     follows = np.ones(len(tick), np.bool_)
@@ -150,15 +173,15 @@ def _account(ground: Ground, plan: Plan, carry: Carry) -> tuple[Words, Phrases]:
             plan.held.hit,
             moved & limited,
             settled & follows,
-            settled | np.isin(fate, (OFF_GRID, LINE_TAKEN, IN_FILL)),
+            settled | np.isin(fate, _LEFT),
             limited,
             bound,
             ground.hits.role == ROLL,
         ],
         [NUDGED, plan.held.why, AT_START, WITH_STROKE, why, AT_START, WITH_MAIN, IN_ROLL],
-        carry.map.where(tick),
+        np.where(carry.beside != "", carry.beside, carry.where(tick)),
     )
-    idle = moved & (why == NO_STRENGTH)
+    idle = moved & np.isin(why, (NO_STRENGTH, NO_STRENGTH_LEFT))
     action = np.where(moved & ~idle, MOVED, np.where(settled, KEPT, CARRIED))
     action = np.where(plan.held.hit, HELD, action)
     return np.where(carry.nudged, MOVED, action), reason

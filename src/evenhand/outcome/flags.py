@@ -172,11 +172,11 @@ class _Look:
     def start(self) -> Iterator[_Note]:
         """Hits that would have gone before the start of the file."""
         tick = self.ground.tick
-        hits = np.flatnonzero(go_before_start(self.ground, self.carry.map, tick))
+        hits = np.flatnonzero(go_before_start(self.ground, tick, self.carry.at(tick)))
         if len(hits):
             many = f"{len(hits)} hits" if len(hits) > 1 else "a hit"
             text = f"{many} would have moved before the start of the file and stopped there"
-            wanted = self.ground.written(tick[hits] + self.carry.map.at(tick[hits]))
+            wanted = self.ground.written(tick[hits] + self.carry.at(tick)[hits])
             yield _Note(START, hits, text, float(-self.time.ms(wanted).min()))
 
     def whole_take(self) -> Iterator[_Note]:

@@ -114,7 +114,7 @@ def _doubts(result: Result) -> list[Facts]:
             "it may be the wrong one.",
             "Strokes that belong to a line under each grid: "
             + ", ".join(f"{name} {share:.0f} %" for name, share in others),
-            f"(hits strewn at random would give {min(100.0, 2 * recipe.reach):.0f} %; "
+            f"(hits strewn at random would give {min(100.0, 2 * recipe.reach_percent):.0f} %; "
             "see --grid and --swing)",
         ]
     if recipe.lines and not recipe.lines.paired and recipe.swing != 50:

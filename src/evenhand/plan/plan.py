@@ -9,6 +9,7 @@ from evenhand.columns import Bools, Brief, Floats, Ints, Phrases, Words, pick
 from evenhand.ground import Ground
 from evenhand.kit import ACCENT, ANCHOR, FILL
 from evenhand.measure import Admissible, Measured, measure
+from evenhand.plan.by_habit import ByHabit, ask_habit
 from evenhand.plan.holds import (
     FILL_AS_PLAYED,
     LANDING_AS_PLAYED,
@@ -75,6 +76,12 @@ class Plan(Brief):
         How far each stroke that stays off the grid on purpose is from the line of its section's
         grid, ms; its own `line` is the one that it stands on. 0 for all others.
     section : int64 array, shape (s,)
+    alone : bool array, shape (s,)
+        Which strokes move with their own limb only.
+    by_habit : bool array, shape (s,)
+        Which strokes were judged by the habit.
+    habit : ByHabit, optional
+        What the habit says; None where it was not asked.
     """
 
     measured: Measured
@@ -92,11 +99,29 @@ class Plan(Brief):
     held: Held
     syncopation: Floats
     section: Ints
+    alone: Bools
+    by_habit: Bools
+    habit: ByHabit | None
 
     @property
     def knots(self) -> Bools:
         """Which strokes are fixed points or targets of the map of time."""
         return np.isin(self.fate, (MOVED, KEPT, HELD))
+
+
+@dataclass(frozen=True, eq=False)
+class _Judged:
+    """What was decided on each stroke as if it were alone.
+
+    `want` is by how much it is to move if it does, ms; `alone` says which move with their own limb
+    only.
+    """
+
+    goal: Targets
+    verdicts: Verdicts
+    want: Floats
+    syncopation: Floats
+    alone: Bools
 
 
 def make_plan(ground: Ground, holds: Sequence[Stretch] = ()) -> Plan:
@@ -111,14 +136,21 @@ def make_plan(ground: Ground, holds: Sequence[Stretch] = ()) -> Plan:
     """
     time, reference = ground.time, ground.tick[ground.strokes.reference]
     measured = measure(ground)
-    goal, syncopation = keep_syncopation(ground, find_targets(ground, measured))
+    asked = ask_habit(ground) if ground.dials.by_habit.any() else None
+    judged = _judge(ground, measured, asked)
+    goal, verdicts = judged.goal, judged.verdicts
     held = _find_held(ground, goal, holds)
-    verdicts = _judge(ground, goal, syncopation, held)
+    # Inside a fill only the stroke on the line where it begins is an anchor.
+    begin = pick(ground.fills.begin, goal.fill, np.nan)
+    inside = (goal.fill >= 0) & goal.claims & (np.abs(goal.line - begin) > _SAME)
+    verdicts.say(inside, IN_FILL, INSIDE_FILL)
+    verdicts.say(held.stroke, HELD, "")
     strength = goal.dials.strength
-    want = np.where(verdicts.fate == MOVED, -strength / 100 * goal.excess, 0.0)
-    fixed = (verdicts.fate == HELD) | (strength == 0) | (syncopation != 0)
+    want = np.where(verdicts.fate == MOVED, judged.want, 0.0)
+    fixed = (verdicts.fate == HELD) | (strength == 0) | (judged.syncopation != 0)
     want, span = _in_spans(goal, verdicts, want, fixed, time.tempo.ms_per_tick_at(reference))
-    verdicts.say((verdicts.fate == MOVED) & (strength == 0), MOVED, NO_STRENGTH)
+    by_window = ~goal.dials.by_habit
+    verdicts.say((verdicts.fate == MOVED) & (strength == 0) & by_window, MOVED, NO_STRENGTH)
     verdicts.say((verdicts.fate == KEPT) & (want != 0), MOVED, WITH_SPAN)
 
     rush = _rushing(ground, goal, held)
@@ -127,8 +159,8 @@ def make_plan(ground: Ground, holds: Sequence[Stretch] = ()) -> Plan:
     verdicts.say(whole, MOVED, WITH_FILL)
     want = np.where(whole, shift, want)
     # An end that is struck while a stroke goes on moves with that.
-    alone = ~ground.strokes.within(rush.end, verdicts.knots)
-    edge = np.concatenate([held.edge, rush.end[alone]])
+    outside = ~ground.strokes.within(rush.end, verdicts.knots)
+    edge = np.concatenate([held.edge, rush.end[outside]])
     order = np.argsort(edge, kind="stable")
     return Plan(
         measured=measured,
@@ -142,27 +174,64 @@ def make_plan(ground: Ground, holds: Sequence[Stretch] = ()) -> Plan:
         shift=np.where(want == 0, 0.0, time.shift(reference, want)),
         span=span,
         edge=edge[order],
-        edge_shift=np.concatenate([np.zeros(len(held.edge)), rush.end_shift[alone]])[order],
+        edge_shift=np.concatenate([np.zeros(len(held.edge)), rush.end_shift[outside]])[order],
         held=held,
-        syncopation=np.where(verdicts.fate == KEPT, syncopation, 0.0),
+        syncopation=np.where(verdicts.fate == KEPT, judged.syncopation, 0.0),
         section=goal.dials.section,
+        alone=judged.alone & (verdicts.fate == MOVED) & ~whole,
+        by_habit=goal.dials.by_habit,
+        habit=asked,
     )
 
 
-def _judge(ground: Ground, goal: Targets, syncopation: Floats, held: Held) -> Verdicts:
-    """Say of each stroke whether it is moved, kept, held or carried; each as if it were alone."""
+def _judge(ground: Ground, measured: Measured, asked: ByHabit | None) -> _Judged:
+    """Judge each stroke by the habit, or by a window where its section asks for one."""
+    if asked and ground.dials.by_habit.all():
+        return _by_habit(asked)
+    by_window = _by_window(ground, measured)
+    if not asked:
+        return by_window
+    by_habit, goal, other = _by_habit(asked), asked.goal, by_window.goal
+    which = other.dials.by_habit
+    mixed = {
+        name: np.where(which, getattr(goal, name), getattr(other, name))
+        for name in ("line", "deviation", "lean", "near", "claims", "fill")
+    }
+    section = np.where(which, goal.dials.section, other.dials.section)
+    # What has its line in a section of the other kind goes by the section that it was heard in.
+    section = np.where(ground.dials.by_habit[section] == which, section, other.dials.section)
+    return _Judged(
+        Targets(
+            admissible=Admissible(
+                np.where(which, goal.admissible.low, other.admissible.low),
+                np.where(which, goal.admissible.high, other.admissible.high),
+            ),
+            dials=ground.dials.at(section),
+            **mixed,
+        ),
+        by_habit.verdicts.where(which, by_window.verdicts),
+        np.where(which, by_habit.want, by_window.want),
+        np.where(which, 0.0, by_window.syncopation),
+        by_habit.alone & which,
+    )
+
+
+def _by_habit(asked: ByHabit) -> _Judged:
+    nothing = np.zeros(len(asked.shift))
+    return _Judged(asked.goal, asked.verdicts, asked.shift, nothing, asked.alone)
+
+
+def _by_window(ground: Ground, measured: Measured) -> _Judged:
+    """Say of each stroke whether it is moved, kept or carried, by how far it is from its target."""
+    goal, syncopation = keep_syncopation(ground, find_targets(ground, measured))
     verdicts = Verdicts.none(len(goal.line))
     verdicts.say(goal.near & ~goal.claims, LINE_TAKEN, TAKEN)
     verdicts.say(~goal.near, OFF_GRID, OFF_THE_GRID)
     verdicts.say(goal.claims & goal.outside, MOVED, OUTSIDE)
     verdicts.say(goal.claims & ~goal.outside, KEPT, INSIDE)
     verdicts.say(goal.claims & ~goal.outside & (syncopation != 0), KEPT, SYNCOPATED)
-    # Inside a fill only the stroke on the line where it begins is an anchor.
-    begin = pick(ground.fills.begin, goal.fill, np.nan)
-    inside = (goal.fill >= 0) & goal.claims & (np.abs(goal.line - begin) > _SAME)
-    verdicts.say(inside, IN_FILL, INSIDE_FILL)
-    verdicts.say(held.stroke, HELD, "")
-    return verdicts
+    want = -goal.dials.strength / 100 * goal.excess
+    return _Judged(goal, verdicts, want, syncopation, np.zeros(len(want), np.bool_))
 
 
 def _find_held(ground: Ground, goal: Targets, holds: Sequence[Stretch]) -> Held:
@@ -231,7 +300,7 @@ def _rushing(ground: Ground, goal: Targets, held: Held) -> _Rush:
     fill = fills.of(line)
     fill = np.where(pick(fills.as_played, fill, False), -1, fill)
     # The lean, the window and the strength are those of the groove that leads into the fill.
-    before = np.maximum(np.searchsorted(goal.line, fills.begin) - 1, 0)
+    before = np.maximum(np.searchsorted(np.maximum.accumulate(goal.line), fills.begin) - 1, 0)
     off = time.between(line, tick[hit]) - goal.lean[before][fill]
     shift = whole_shifts(fill, off, goal.admissible.at(before))
     shift = shift * goal.dials.strength[before] / 100

@@ -35,20 +35,20 @@ class Wishes:
 
     Attributes
     ----------
-    strength : float
+    strength : float or float64 array, shape (s,)
         How much of the excess a move takes away, percent.
-    lean, habit : float
+    lean, habit : float or float64 array, shape (s,)
         How much of lean and drift, and of the habit, a target keeps, percent.
-    most : float
+    most : float or float64 array, shape (s,)
         No move is larger, ms.
     limit : float
         Log-odds at which a stroke stands out.
     """
 
-    strength: float = 75.0
-    lean: float = 100.0
-    habit: float = 100.0
-    most: float = 60.0
+    strength: float | Floats = 75.0
+    lean: float | Floats = 100.0
+    habit: float | Floats = 100.0
+    most: float | Floats = 60.0
     limit: float = LIMIT
 
 

@@ -9,20 +9,28 @@ from evenhand.columns import Bools, Phrases, Words
 #: What may become of a stroke.
 MOVED, KEPT, HELD, OFF_GRID, LINE_TAKEN = "moved", "kept", "held", "off grid", "line taken"
 IN_FILL = "in a fill"
-FATES = (MOVED, KEPT, HELD, OFF_GRID, LINE_TAKEN, IN_FILL)
+DOUBTFUL, TOO_FAR, UNEVEN = "doubtful", "too far", "uneven"
+FATES = (MOVED, KEPT, HELD, OFF_GRID, LINE_TAKEN, IN_FILL, DOUBTFUL, TOO_FAR, UNEVEN)
 
 #: Why a stroke moves.
 OUTSIDE = "outside the window"
 WITH_SPAN, WITH_FILL = "with its span", "with its fill"
+STANDS_OUT, WITH_PUSH = "stands out from its habit", "with the bars that ran"
+STOPPED = "stands out but stops at the next hit"
 
 #: Why it stays where it is.
 INSIDE = "inside the window"
+USUAL = "within its habit"
 SYNCOPATED = "syncopation on a line of another grid"
 NO_STRENGTH = "outside the window but strength is 0"
+NO_STRENGTH_LEFT = "stands out but strength is 0"
 
 #: Why it decides nothing and is carried.
 OFF_THE_GRID, TAKEN = "off the grid", "line taken by a nearer stroke"
 INSIDE_FILL = "inside a fill"
+DOUBTFUL_LINE = "two lines explain it about as well"
+BEYOND_MOST = "stands out further than the largest move"
+LESS_EVEN = "stands out but moving it would be less even"
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,6 +54,12 @@ class Verdicts:
         """Decide about some strokes."""
         self.fate[which] = fate
         self.why[which] = why
+
+    def where(self, which: Bools, other: "Verdicts") -> "Verdicts":
+        """These on some strokes, others on the rest."""
+        return Verdicts(
+            np.where(which, self.fate, other.fate), np.where(which, self.why, other.why)
+        )
 
     @property
     def knots(self) -> Bools:

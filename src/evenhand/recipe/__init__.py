@@ -1,6 +1,17 @@
 """The recipe: the settings of a pass, their checks, and their TOML."""
 
-from evenhand.recipe.modes import AS_PLAYED, AUTO, MOVE, OFF, ON, SPAN_COST, SPANS, STAY, TIGHT
+from evenhand.recipe.modes import (
+    AS_PLAYED,
+    AUTO,
+    LIMBS,
+    MOVE,
+    OFF,
+    ON,
+    SPAN_COST,
+    SPANS,
+    STAY,
+    TIGHT,
+)
 from evenhand.recipe.places import Hold
 from evenhand.recipe.reference import page_fields, settings_table
 from evenhand.recipe.setting import (
@@ -24,6 +35,7 @@ __all__ = [
     "AUTO",
     "GROUPS",
     "KIT",
+    "LIMBS",
     "MOVE",
     "MOVES",
     "NONE",

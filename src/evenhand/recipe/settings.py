@@ -1,12 +1,13 @@
 """The settings of a pass, as one value."""
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 from typing import TYPE_CHECKING, Any
 
 from evenhand.errors import SettingError
 from evenhand.recipe.checks import TABLES
-from evenhand.recipe.modes import AUTO
+from evenhand.recipe.modes import AUTO, HITS, REACH
 from evenhand.recipe.places import Hold, read_hold
 from evenhand.recipe.reference import attributes
 from evenhand.recipe.table import SETTINGS, Table
@@ -75,6 +76,21 @@ class Recipe(Table):
     def window_ms(self) -> float | None:
         """The window in ms; None for the just-noticeable difference."""
         return None if isinstance(self.window, str) else self.window
+
+    @property
+    def reach_percent(self) -> float:
+        """The reach in percent; where it is found, the one that hits are counted by."""
+        return REACH if isinstance(self.reach, str) else self.reach
+
+    @property
+    def most_ms(self) -> float:
+        """The largest move in ms; infinite without a limit."""
+        return math.inf if isinstance(self.most, str) else self.most
+
+    @property
+    def by_habit(self) -> bool:
+        """Whether what stands out for this drummer is moved, not what is outside a window."""
+        return self.window == AUTO == self.reach and self.plan == HITS
 
     @property
     def ghost_limit(self) -> int | None:

@@ -60,9 +60,10 @@ class Basics:
         AUTO,
         number(0, word=AUTO),
         MOVES,
-        "Strokes this near to their line stay; `auto`: what is just noticed, 6 ms or 2.5 % of "
-        "the beat, whichever is more.",
-        more="That is the just-noticeable difference (Friberg & Sundberg 1995).",
+        "Strokes this near to their target stay; `auto`: all that does not stand out for this "
+        "drummer.",
+        more="With a reach or with spans `auto` is what is just noticed, 6 ms or 2.5 % of the "
+        "beat, whichever is more (Friberg & Sundberg 1995).",
         unit="ms",
         where=SECTION,
         usual=True,
@@ -78,11 +79,14 @@ class Basics:
         where=SECTION,
         usual=True,
     )
-    reach: float = setting(
-        40.0,
-        number(0, 100),
+    reach: float | str = setting(
+        AUTO,
+        number(0, 100, word=AUTO),
         MOVES,
-        "How far from a line a stroke may be and still belong to it, of the gap between lines.",
+        "How far from a line a stroke may be and still belong to it, of the gap between lines; "
+        "`auto`: it belongs to the line that explains it best.",
+        more="That is told by what is usually struck there. With a window or with spans `auto` is "
+        "40.",
         unit="percent",
         where=SECTION,
         looks=True,

@@ -4,7 +4,16 @@ from dataclasses import dataclass
 from typing import Any
 
 from evenhand.recipe.checks import choice, number, switch, tables
-from evenhand.recipe.modes import FILL_MODES, LANDINGS, ON, PLANS, SPAN_COST, SYNCOPATIONS
+from evenhand.recipe.modes import (
+    CARRIES,
+    FILL_MODES,
+    LANDINGS,
+    OFF,
+    ON,
+    PLANS,
+    SPAN_COST,
+    SYNCOPATIONS,
+)
 from evenhand.recipe.places import Nudge, SectionSettings, read_nudge, read_section
 from evenhand.recipe.setting import MOVES, NONE, SECTION, SECTIONS, setting
 from evenhand.recipe.table_basics import Basics
@@ -21,13 +30,41 @@ class Judgement(Basics):
     """Settings of leans, fills, ornaments and spans; sections and nudges."""
 
     lean: float = setting(
-        50.0,
+        100.0,
         number(0, 100),
         MOVES,
         "How much of a section's own push or drag stays: `0` pulls to the line.",
+        more="So does the drift around it, where what stands out is moved.",
         unit="percent",
         where=SECTION,
         usual=True,
+    )
+    habit: float = setting(
+        100.0,
+        number(0, 100),
+        MOVES,
+        "How much of where a piece usually lies at its place in the bar stays.",
+        more="Where window or reach are given, or spans wanted, the habit is not asked.",
+        unit="percent",
+        where=SECTION,
+    )
+    most: float | str = setting(
+        60.0,
+        number(0, word=OFF),
+        MOVES,
+        "No stroke is moved further than this: it is left and flagged; `off`: any is moved.",
+        more="Where window or reach are given, or spans wanted, any is moved.",
+        unit="ms",
+        where=SECTION,
+    )
+    carry: str = setting(
+        CARRIES[0],
+        choice(CARRIES),
+        MOVES,
+        "`limbs`: a limb that slipped alone moves alone; `together`: what is struck with a stroke "
+        "goes with it.",
+        metavar="HOW",
+        where=SECTION,
     )
     lean_follow: float = setting(
         0.0,
