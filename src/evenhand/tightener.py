@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from functools import cached_property
+from pathlib import Path
 
 import numpy as np
 
@@ -17,14 +18,16 @@ from evenhand.outcome import (
     Figures,
     Flag,
     Kept,
+    Section,
     compare_feel,
     list_changes,
+    list_sections,
     raise_flags,
     take_figures,
 )
 from evenhand.plan import Plan, Stretch, make_plan
-from evenhand.recipe import OFF, Recipe
-from evenhand.take import Take
+from evenhand.recipe import OFF, Recipe, need_recipe
+from evenhand.take import Hits, Take, check_outputs, need_take, write_files
 
 
 @dataclass(frozen=True, eq=False)
@@ -78,6 +81,11 @@ class Result(Brief):
         return self.ground.tick
 
     @property
+    def hits(self) -> Hits:
+        """The hits as read, in file order, with the pieces and roles that they were judged by."""
+        return self.ground.hits
+
+    @property
     def strokes(self) -> Strokes:
         """The strokes in time order."""
         return self.ground.strokes
@@ -95,9 +103,54 @@ class Result(Brief):
         return compare_feel(self.changes, self.ground, self.plan, self.carry)
 
     @cached_property
+    def sections(self) -> tuple[Section, ...]:
+        """The sections in order, at least one, each with its grid, lean and spread."""
+        return list_sections(self.ground, self.kept)
+
+    @cached_property
     def flags(self) -> tuple[Flag, ...]:
         """What to listen to, worst first."""
         return raise_flags(self.changes, self.ground, self.plan, self.carry)
+
+    def __repr__(self) -> str:
+        moved = int((self.changes.action == "moved").sum())
+        return f"Result({self.before.name!r}: {moved} of {len(self.changes)} hits moved)"
+
+    def save(self, path: str | Path, overwrite: bool = False) -> tuple[Path, Path]:
+        """Write the tightened take and its change log, both whole or neither.
+
+        They are the bytes that `evenhand tighten TAKE -o PATH` writes; the pass is not put on
+        record.
+
+        Parameters
+        ----------
+        path : str or Path
+            Of the take; the log goes beside it, as `.changes.csv`.
+        overwrite : bool
+            Whether files that exist are replaced.
+
+        Returns
+        -------
+        take, log : Path
+            Where they are.
+
+        Raises
+        ------
+        DiskError
+            If a file exists (without `overwrite`), is the take itself, or can't be written.
+
+        Examples
+        --------
+        >>> result = tighten(read_take("kettle-weather.mid"))
+        >>> result.save("weather-tight.mid", overwrite=True)[1].name
+        'weather-tight.changes.csv'
+        """
+        path = Path(path)
+        log = path.with_name(f"{path.stem}.changes.csv")
+        check_outputs([path, log], [Path(self.ground.source.name)], overwrite)
+        files = {log: self.changes.to_csv(), path: self.take.to_bytes()}
+        write_files(files, overwrite, tied=[log])
+        return path, log
 
 
 def tighten(take: Take, recipe: Recipe | None = None, ready: Ground | None = None) -> Result:
@@ -124,13 +177,18 @@ def tighten(take: Take, recipe: Recipe | None = None, ready: Ground | None = Non
         If the take has no drums, or can't be kept whole.
     SettingError
         If a section, a hold or a nudge of the recipe does not fit the take.
+    ArgumentError
+        If `take` is no take, such as a path, or `recipe` no recipe.
 
     Examples
     --------
-    >>> result = tighten(read_take("take.mid"), Recipe(strength=60))  # doctest: +SKIP
-    >>> result.take.save("take-tight.mid")  # doctest: +SKIP
+    >>> result = tighten(read_take("kettle-weather.mid"), Recipe(strength=60))
+    >>> result.take.save("tighter.mid", overwrite=True)
+    >>> len(result.changes) == len(result.hits)
+    True
     """
-    recipe = recipe or Recipe()
+    need_take(take, "tighten")
+    recipe = need_recipe(recipe, "tighten")
     fitted = fit(take, recipe) if recipe.fit != OFF else None
     ground = prepare(fitted.take if fitted else take, recipe, ready)
     plan = make_plan(ground, _find_holds(ground))

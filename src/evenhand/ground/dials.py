@@ -5,13 +5,8 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-<<<<<<< HEAD
 from evenhand.columns import Bools, Brief, Floats, Ints
-from evenhand.recipe import AUTO, SPANS, STAY, Recipe
-=======
-from evenhand.columns import Bools, Floats, Ints
 from evenhand.recipe import AUTO, LIMBS, SPANS, STAY, Recipe
->>>>>>> main
 
 
 @dataclass(frozen=True, eq=False)

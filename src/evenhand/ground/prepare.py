@@ -96,7 +96,7 @@ def _differences(one: Mapping[str, Any], other: Mapping[str, Any]) -> set[str]:
 def _from_scratch(source: Take, recipe: Recipe) -> Ground:
     kit = recipe.load_kit()
     take = source.finer(recipe.resolution)
-    hits, ghosts = label(take.hits(recipe.channel), kit, recipe.anchor, recipe.ghost_limit)
+    hits, ghosts = label(take.struck(recipe.channel), kit, recipe.anchor, recipe.ghost_limit)
 
     def judged(latency: float) -> Ground:
         tick = without_latency(take, hits.tick, latency)

@@ -26,9 +26,9 @@ from evenhand.recipe.setting import (
     USUAL,
     Setting,
 )
-from evenhand.recipe.settings import Recipe
+from evenhand.recipe.settings import Recipe, need_recipe
 from evenhand.recipe.table import OF_A_SECTION, SETTINGS, TABLES
-from evenhand.recipe.toml import read_recipe, recipe_toml
+from evenhand.recipe.toml import kit_seen_from, read_recipe, recipe_toml
 
 __all__ = [
     "AS_PLAYED",
@@ -56,6 +56,8 @@ __all__ = [
     "Hold",
     "Recipe",
     "Setting",
+    "kit_seen_from",
+    "need_recipe",
     "page_fields",
     "read_recipe",
     "recipe_toml",

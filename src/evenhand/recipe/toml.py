@@ -1,5 +1,6 @@
 """Recipes as TOML: read, and written so that they can be read again."""
 
+import os
 from pathlib import Path
 from typing import Any
 
@@ -18,12 +19,21 @@ def read_recipe(path: str | Path) -> Recipe:
         as `hold = ["17:4-18:1"]` or as tables `[[hold]]` with the key `at`. A kit file is looked
         for beside the recipe.
 
+    Returns
+    -------
+    Recipe
+
     Raises
     ------
     DiskError
         If the file can't be read.
     SettingError
         If it isn't a recipe; the message names the key.
+
+    Examples
+    --------
+    >>> read_recipe("kettle-weather.recipe.toml").strength
+    75.0
     """
     from evenhand.take import read_toml
 
@@ -56,6 +66,29 @@ def recipe_toml(recipe: Recipe) -> str:
     parts = [("[defaults]", plain)]
     parts += [(f"[[{name}]]", table) for name, some in tables.items() for table in some]
     return "\n".join(f"{head}\n{tomli_w.dumps(table)}" for head, table in parts)
+
+
+def kit_seen_from(path: Path, recipe: Recipe) -> Recipe:
+    """Name the kit file of a recipe as seen from where the recipe is going to be.
+
+    Parameters
+    ----------
+    path : Path
+        The file of the recipe.
+    recipe : Recipe
+
+    Returns
+    -------
+    Recipe
+        The same one where its kit is no file.
+    """
+    if not recipe.kit.endswith(".toml"):
+        return recipe
+    try:
+        seen = Path(os.path.relpath(recipe.kit, path.parent)).as_posix()
+    except ValueError:  # on another disk
+        seen = str(Path(recipe.kit).resolve())
+    return recipe.replace(kit=seen)
 
 
 def _flatten(table: dict[str, Any]) -> dict[str, Any]:

@@ -2,6 +2,7 @@
 
 from evenhand.take.files import check_outputs, folded, make_folder, name_for_library, write_files
 from evenhand.take.folder import check_folder, new_folder
+from evenhand.take.given import need_take, read_take
 from evenhand.take.hits import Hits
 from evenhand.take.locks import TURN, is_still, try_lock
 from evenhand.take.meter import MeterMap, Position, parse_position
@@ -15,7 +16,7 @@ from evenhand.take.reading import (
     why,
 )
 from evenhand.take.regrid import Score, regrid
-from evenhand.take.take import Take, read_take
+from evenhand.take.take import Take
 from evenhand.take.tempo import TempoMap
 from evenhand.take.timeline import Timeline
 
@@ -35,6 +36,7 @@ __all__ = [
     "is_still",
     "make_folder",
     "name_for_library",
+    "need_take",
     "new_folder",
     "open_plain",
     "parse_position",

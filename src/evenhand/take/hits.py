@@ -1,8 +1,14 @@
 """Hits as columns: the shape in which a performance travels between the rooms."""
 
+from collections import Counter
 from dataclasses import dataclass, fields
 
-from evenhand.columns import Brief, Floats, Ints, Words
+import numpy as np
+
+from evenhand.columns import Brief, Column, Floats, Ints, Words
+
+#: Pieces that are shown in a line.
+_FEW = 3
 
 
 @dataclass(frozen=True, eq=False)
@@ -39,6 +45,57 @@ class Hits(Brief):
     def __len__(self) -> int:
         return len(self.tick)
 
+    def __repr__(self) -> str:
+        named = [name for name in self.piece.tolist() if name]
+        pieces = "".join(f", {n} {name}" for name, n in Counter(named).most_common(_FEW))
+        more = ", …" if len(set(named)) > _FEW else ""
+        return f"Hits({len(self)} hits{pieces}{more})"
+
+    def to_dict(self) -> dict[str, Column]:
+        """Give all columns by name, counted as in the change log.
+
+        Returns
+        -------
+        dict of str to array
+            `hit`, `track` and `channel` from 1; `note`, `velocity`, `piece`, `role`; `tick`; `ms`
+            from the start of the file.
+
+        Examples
+        --------
+        >>> columns = read_take("kettle-weather.mid").hits().to_dict()
+        >>> list(columns)
+        ['hit', 'track', 'channel', 'note', 'velocity', 'piece', 'role', 'tick', 'ms']
+        >>> columns["channel"][0]
+        np.int64(10)
+        """
+        return {
+            "hit": np.arange(1, len(self) + 1),
+            "track": self.track + 1,
+            "channel": self.channel + 1,
+            "note": self.note,
+            "velocity": self.velocity,
+            "piece": self.piece,
+            "role": self.role,
+            "tick": self.tick,
+            "ms": self.ms,
+        }
+
     def only(self, which: Ints) -> "Hits":
-        """Some of the hits, by index."""
+        """Choose some of the hits.
+
+        Parameters
+        ----------
+        which : int64 array
+            Their indices, from 0.
+
+        Returns
+        -------
+        Hits
+
+        Examples
+        --------
+        >>> hits = read_take("kettle-weather.mid").hits()
+        >>> set(hits.only(np.flatnonzero(hits.piece == "snare")).note.tolist())
+        {38}
+        """
         return Hits(*(getattr(self, field.name)[which] for field in fields(self)))

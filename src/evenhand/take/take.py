@@ -13,10 +13,10 @@ import numpy as np
 
 from evenhand.columns import Brief, Ints
 from evenhand.errors import MidiFileError
+from evenhand.take.channels import DRUM_CHANNEL, checked_channel
 from evenhand.take.files import check_outputs, write_files
 from evenhand.take.hits import Hits
 from evenhand.take.meter import MeterMap, read_meter
-from evenhand.take.reading import read_bytes
 from evenhand.take.smf import Smf, parse_file
 from evenhand.take.tempo import TempoMap, read_tempo
 from evenhand.take.timeline import Timeline
@@ -29,9 +29,6 @@ _T = TypeVar("_T")
 
 #: Most hits of a take. Common practice; it bounds time and memory (docs/reliability.md).
 MOST_HITS = 80_000
-
-#: Channel 10 as it stands in the bytes (General MIDI Level 1: the percussion channel).
-DRUM_CHANNEL = 9
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,6 +71,10 @@ class Take(Brief):
         """The last tick of the longest track."""
         return max((int(track.tick[-1]) for track in self.smf.tracks if len(track)), default=0)
 
+    def __repr__(self) -> str:
+        tracks = len(self.smf.tracks)
+        return f"Take({self.name!r}, {tracks} track{'s' * (tracks != 1)}, division {self.division})"
+
     def drum_channel(self, channel: int | None = None) -> int:
         """Find the channel that holds the drums.
 
@@ -91,7 +92,16 @@ class Take(Brief):
         ------
         MidiFileError
             If there are no notes, or on several channels and none of them is 10.
+        SettingError
+            If `channel` is not 1 to 16.
+
+        Examples
+        --------
+        >>> read_take("kettle-weather.mid").drum_channel()
+        9
         """
+        if channel is not None:
+            channel = checked_channel(channel)
         counts = np.zeros(16, np.int64)
         for track in self.smf.tracks:
             counts += np.bincount(track.status[track.note_ons()] & 0x0F, minlength=16)
@@ -114,8 +124,65 @@ class Take(Brief):
             "say which one with --channel"
         )
 
-    def hits(self, channel: int | None = None) -> Hits:
-        """All hits on the drum channel in file order (see `drum_channel`)."""
+    def hits(self, channel: int | None = None, kit: str = "ekit") -> Hits:
+        """All hits on the drum channel in file order, each with its piece and its role.
+
+        The role is what the kit and the velocity say. A pass finds more: graces and rolls, and
+        what its recipe sets (`result.hits`).
+
+        Parameters
+        ----------
+        channel : int, optional
+            1 to 16 (see `drum_channel`).
+        kit : str
+            `ekit`, `gm`, or the path of a kit file.
+
+        Returns
+        -------
+        Hits
+
+        Raises
+        ------
+        MidiFileError
+            If there are no drums, or too many hits.
+        SettingError
+            If `channel` is not 1 to 16, or the kit file makes no sense.
+        DiskError
+            If the kit file can't be read.
+
+        Examples
+        --------
+        >>> hits = read_take("kettle-weather.mid").hits()
+        >>> len(hits), hits.piece[0], hits.role[0], hits.note[0]
+        (888, np.str_('kick'), np.str_('anchor'), np.int64(36))
+        """
+        # Upwards, as nothing else is: who asks a take for its hits wants to know what they are.
+        from evenhand.kit import label
+        from evenhand.recipe import Recipe
+
+        recipe = Recipe(kit=kit)
+        hits, _ = label(self.struck(channel), recipe.load_kit(), recipe.anchor)
+        return hits
+
+    def struck(self, channel: int | None = None) -> Hits:
+        """All hits on the drum channel in file order, pieces and roles still without a name.
+
+        Parameters
+        ----------
+        channel : int, optional
+            1 to 16 (see `drum_channel`).
+
+        Returns
+        -------
+        Hits
+
+        Raises
+        ------
+        MidiFileError
+            If there are no drums, or too many hits.
+        SettingError
+            If `channel` is not 1 to 16.
+        """
         drums = self.drum_channel(channel)
         picked = [
             np.flatnonzero(track.note_ons() & track.on_channel(drums)) for track in self.smf.tracks
@@ -166,34 +233,94 @@ class Take(Brief):
     def save(self, path: str | Path, overwrite: bool = False) -> None:
         """Write the take to a file, whole or not at all.
 
+        Parameters
+        ----------
+        path : str or Path
+        overwrite : bool
+            Whether a file that exists is replaced.
+
         Raises
         ------
         DiskError
             If the file exists (without `overwrite`) or can't be written.
+
+        Examples
+        --------
+        >>> read_take("kettle-weather.mid").save("copy.mid", overwrite=True)
+        >>> Path("copy.mid").read_bytes() == Path("kettle-weather.mid").read_bytes()
+        True
         """
         check_outputs([Path(path)], [], overwrite)
         write_files({Path(path): self.to_bytes()}, overwrite)
 
     def to_mido(self) -> mido.MidiFile:
-        """The take as a `mido.MidiFile` (which drops unknown chunks)."""
+        """Convert the take for the library mido, which drops unknown chunks.
+
+        Returns
+        -------
+        mido.MidiFile
+            Its times are ticks.
+
+        Examples
+        --------
+        >>> read_take("kettle-weather.mid").to_mido().ticks_per_beat
+        480
+        """
         import mido
 
         return mido.MidiFile(file=io.BytesIO(self.to_bytes()))
 
     def to_pretty_midi(self) -> pretty_midi.PrettyMIDI:
-        """The take as a `pretty_midi.PrettyMIDI` (notes, tempo and meter only)."""
-        import pretty_midi
+        """Convert the take for the library pretty_midi: notes, controllers, tempo and meter.
 
-        return pretty_midi.PrettyMIDI(io.BytesIO(self.to_bytes()))
+        Returns
+        -------
+        pretty_midi.PrettyMIDI
+            Its times are seconds.
+
+        Warns
+        -----
+        LossWarning
+            If there are notes that it does not hold, such as one that is never released.
+
+        Raises
+        ------
+        MidiFileError
+            If the take is too long for it.
+
+        Examples
+        --------
+        >>> len(read_take("kettle-weather.mid").to_pretty_midi().instruments[0].notes)
+        888
+        """
+        from evenhand.take.pretty import to_pretty_midi
+
+        return to_pretty_midi(self)
 
     @staticmethod
     def from_bytes(data: bytes, name: str = "take") -> Take:
         """Take a file's bytes apart.
 
+        Parameters
+        ----------
+        data : bytes
+            A whole Standard MIDI File.
+        name : str
+            What to call it in messages.
+
+        Returns
+        -------
+        Take
+
         Raises
         ------
         MidiFileError
             If they are not a Standard MIDI File of type 0 or 1, or damaged.
+
+        Examples
+        --------
+        >>> Take.from_bytes(Path("kettle-weather.mid").read_bytes(), "weather").name
+        'weather'
         """
         try:
             return Take(name, parse_file(data))
@@ -202,14 +329,58 @@ class Take(Brief):
 
     @staticmethod
     def from_mido(midi: mido.MidiFile, name: str = "take") -> Take:
-        """Take a `mido.MidiFile` over as it would be saved."""
+        """Take a `mido.MidiFile` over as it would be saved.
+
+        Parameters
+        ----------
+        midi : mido.MidiFile
+        name : str
+            What to call it in messages.
+
+        Returns
+        -------
+        Take
+
+        Raises
+        ------
+        MidiFileError
+            If it is of a kind that is not read.
+
+        Examples
+        --------
+        >>> midi = read_take("kettle-weather.mid").to_mido()
+        >>> len(Take.from_mido(midi).hits())
+        888
+        """
         buffer = io.BytesIO()
         midi.save(file=buffer)
         return Take.from_bytes(buffer.getvalue(), name)
 
     @staticmethod
     def from_pretty_midi(midi: pretty_midi.PrettyMIDI, name: str = "take") -> Take:
-        """Take a `pretty_midi.PrettyMIDI` over as it would be saved."""
+        """Take a `pretty_midi.PrettyMIDI` over as it would be saved.
+
+        Parameters
+        ----------
+        midi : pretty_midi.PrettyMIDI
+        name : str
+            What to call it in messages.
+
+        Returns
+        -------
+        Take
+
+        Raises
+        ------
+        MidiFileError
+            If it can't be read again.
+
+        Examples
+        --------
+        >>> midi = read_take("kettle-weather.mid").to_pretty_midi()
+        >>> len(Take.from_pretty_midi(midi).hits())
+        888
+        """
         buffer = io.BytesIO()
         midi.write(buffer)
         return Take.from_bytes(buffer.getvalue(), name)
@@ -220,26 +391,3 @@ class Take(Brief):
             return work(self.smf)
         except MidiFileError as error:
             raise MidiFileError(f"{self.name}: {error}") from None
-
-
-def read_take(path: str | Path) -> Take:
-    """Read a take from a Standard MIDI File.
-
-    Parameters
-    ----------
-    path : str or Path
-
-    Raises
-    ------
-    DiskError
-        If the file can't be read.
-    MidiFileError
-        If it is not a Standard MIDI File of type 0 or 1, or damaged.
-
-    Examples
-    --------
-    >>> take = read_take("take.mid")  # doctest: +SKIP
-    >>> len(take.hits())  # doctest: +SKIP
-    1428
-    """
-    return Take.from_bytes(read_bytes(Path(path)), str(path))
