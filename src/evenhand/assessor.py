@@ -163,9 +163,9 @@ def assess(take: Take, recipe: Recipe | None = None) -> Assessment:
 
     Examples
     --------
-    >>> view = assess(read_take("kettle-weather.mid")).views[0]
+    >>> view = assess(read_take("kettle-weather.mid")).views[1]
     >>> view.first_bar, view.anchors.hits > 0
-    (1, True)
+    (2, True)
     """
     need_take(take, "assess")
     recipe = need_recipe(recipe, "assess")

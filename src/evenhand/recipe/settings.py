@@ -143,7 +143,23 @@ class Recipe(Table):
         return settings
 
     def for_section(self, index: int) -> "Recipe":
-        """The settings in one of its sections; the defaults for -1."""
+        """The settings in one of its sections.
+
+        Parameters
+        ----------
+        index : int
+            Of the section in `section`, from 0; -1 for none.
+
+        Returns
+        -------
+        Recipe
+
+        Examples
+        --------
+        >>> recipe = Recipe(strength=60, section=({"bars": "5-8", "strength": 90},))
+        >>> recipe.for_section(0).strength, recipe.for_section(-1).strength
+        (90.0, 60.0)
+        """
         return self.with_settings(dict(self.section[index].settings)) if index >= 0 else self
 
     @property
@@ -198,7 +214,24 @@ class Recipe(Table):
         return Hints(self.near, beats, unit, first)
 
     def load_kit(self) -> "KitMap":
-        """The kit map; reads its file if it is one."""
+        """The kit map; reads its file if it is one.
+
+        Returns
+        -------
+        KitMap
+
+        Raises
+        ------
+        DiskError
+            If the file can't be read.
+        SettingError
+            If it isn't a kit map.
+
+        Examples
+        --------
+        >>> Recipe(kit="gm").load_kit().sounds[36].piece
+        'kick'
+        """
         from evenhand.kit import load_kit
 
         return load_kit(self.kit)

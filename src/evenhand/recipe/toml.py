@@ -33,7 +33,7 @@ def read_recipe(path: str | Path) -> Recipe:
     Examples
     --------
     >>> read_recipe("kettle-weather.recipe.toml").strength
-    75.0
+    80.0
     """
     from evenhand.take import read_toml
 

@@ -37,12 +37,12 @@ def read_take(source: str | Path | bytes | IO[bytes], name: str | None = None) -
     --------
     >>> take = read_take("kettle-weather.mid")
     >>> take
-    Take('kettle-weather.mid', 3 tracks, division 480)
+    Take('kettle-weather.mid', 2 tracks, division 480)
     >>> with open("kettle-weather.mid", "rb") as file:
     ...     read_take(file).to_bytes() == take.to_bytes()
     True
     >>> read_take(take.to_bytes(), "again")
-    Take('again', 3 tracks, division 480)
+    Take('again', 2 tracks, division 480)
     """
     if isinstance(source, str | Path):
         return Take.from_bytes(read_bytes(Path(source)), name or str(source))

@@ -15,7 +15,7 @@ from evenhand.columns import Brief, Ints
 from evenhand.errors import MidiFileError
 from evenhand.take.channels import DRUM_CHANNEL, checked_channel
 from evenhand.take.files import check_outputs, write_files
-from evenhand.take.hits import Hits
+from evenhand.take.hits import Hits, pick_hits
 from evenhand.take.meter import MeterMap, read_meter
 from evenhand.take.smf import Smf, parse_file
 from evenhand.take.tempo import TempoMap, read_tempo
@@ -26,9 +26,6 @@ if TYPE_CHECKING:
     import pretty_midi
 
 _T = TypeVar("_T")
-
-#: Most hits of a take. Common practice; it bounds time and memory (docs/reliability.md).
-MOST_HITS = 80_000
 
 
 @dataclass(frozen=True, eq=False)
@@ -154,7 +151,7 @@ class Take(Brief):
         --------
         >>> hits = read_take("kettle-weather.mid").hits()
         >>> len(hits), hits.piece[0], hits.role[0], hits.note[0]
-        (888, np.str_('kick'), np.str_('anchor'), np.int64(36))
+        (888, np.str_('hat'), np.str_('timekeeper'), np.int64(44))
         """
         # Upwards, as nothing else is: who asks a take for its hits wants to know what they are.
         from evenhand.kit import label
@@ -182,52 +179,80 @@ class Take(Brief):
             If there are no drums, or too many hits.
         SettingError
             If `channel` is not 1 to 16.
+
+        Examples
+        --------
+        >>> read_take("kettle-weather.mid").struck()
+        Hits(888 hits)
         """
-        drums = self.drum_channel(channel)
-        picked = [
-            np.flatnonzero(track.note_ons() & track.on_channel(drums)) for track in self.smf.tracks
-        ]
-
-        def column(name: str) -> Ints:
-            parts = [
-                getattr(track, name)[events].astype(np.int64)
-                for track, events in zip(self.smf.tracks, picked, strict=True)
-            ]
-            return np.concatenate(parts)
-
-        total = sum(map(len, picked))
-        if total > MOST_HITS:
-            raise MidiFileError(
-                f"{self.name}: there are {total} hits in it, and a take has {MOST_HITS} at the "
-                "most (three hours without a pause); cut it into parts"
-            )
-        tick = column("tick")
-        counts = [len(events) for events in picked]
-        nameless = np.full(len(tick), "", "<U12")
-        return Hits(
-            tick=tick,
-            ms=self.tempo.to_ms(tick),
-            note=column("data1"),
-            velocity=column("data2"),
-            channel=np.full(len(tick), drums, np.int64),
-            track=np.repeat(np.arange(len(counts)), counts),
-            event=np.concatenate(picked).astype(np.int64),
-            piece=nameless,
-            role=nameless,
-        )
+        tempo, drums = self.tempo, self.drum_channel(channel)
+        return self._named(lambda smf: pick_hits(smf.tracks, tempo, drums))
 
     def retimed(self, ticks: Sequence[Ints]) -> Take:
-        """Return a take with each track's events at other times (see `Track.retimed`)."""
+        """Return a take with each track's events at other times; nothing else changes.
+
+        Parameters
+        ----------
+        ticks : sequence of int64 arrays
+            For each track, the new time of each event in ticks; never negative.
+
+        Returns
+        -------
+        Take
+
+        Raises
+        ------
+        MidiFileError
+            If a pause becomes too long, or an event would split a system-exclusive message.
+
+        Examples
+        --------
+        >>> take = read_take("kettle-weather.mid")
+        >>> later = take.retimed([track.tick + take.division for track in take.smf.tracks])
+        >>> later.end - take.end
+        480
+        """
         return self._named(lambda smf: replace(self, smf=smf.retimed(ticks)))
 
     def finer(self, division: int | None) -> Take:
-        """Return the same music with a finer division; None leaves it as it is."""
+        """Return the same music with a finer division.
+
+        Parameters
+        ----------
+        division : int or None
+            Ticks per quarter note: a whole multiple of the take's; None leaves it as it is.
+
+        Returns
+        -------
+        Take
+
+        Raises
+        ------
+        MidiFileError
+            If it is no multiple, or more than a file can hold.
+
+        Examples
+        --------
+        >>> read_take("kettle-weather.mid").finer(960).division
+        960
+        """
         if division is None:
             return self
         return self._named(lambda smf: replace(self, smf=smf.finer(division)))
 
     def to_bytes(self) -> bytes:
-        """The whole file; for a take that was not changed, exactly the bytes that were read."""
+        """The whole file.
+
+        Returns
+        -------
+        bytes
+            For a take that was not changed, exactly those that were read.
+
+        Examples
+        --------
+        >>> read_take("kettle-weather.mid").to_bytes() == Path("kettle-weather.mid").read_bytes()
+        True
+        """
         return self.smf.to_bytes()
 
     def save(self, path: str | Path, overwrite: bool = False) -> None:
