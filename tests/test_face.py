@@ -163,6 +163,24 @@ def test_a_result_is_saved_as_the_command_writes_it(
     assert not take.exists()
 
 
+def test_the_command_writes_the_same(tmp_path: Path, result: evenhand.Result) -> None:
+    from typer.testing import CliRunner
+
+    from evenhand.cli.app import app
+
+    (tmp_path / "take.mid").write_bytes(DEMO)
+    command = [
+        "tighten",
+        str(tmp_path / "take.mid"),
+        "-o",
+        str(tmp_path / "cmd.mid"),
+        "--no-record",
+    ]
+    assert CliRunner().invoke(app, command).exit_code == 0
+    for path in result.save(tmp_path / "saved.mid"):
+        assert path.read_bytes() == path.with_name(path.name.replace("saved", "cmd")).read_bytes()
+
+
 def test_a_result_never_takes_the_place_of_its_take(tmp_path: Path) -> None:
     path = tmp_path / "take.mid"
     path.write_bytes(DEMO)

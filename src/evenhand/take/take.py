@@ -9,11 +9,9 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
-import numpy as np
-
 from evenhand.columns import Brief, Ints
 from evenhand.errors import MidiFileError
-from evenhand.take.channels import DRUM_CHANNEL, checked_channel
+from evenhand.take.channels import find_drums
 from evenhand.take.files import check_outputs, write_files
 from evenhand.take.hits import Hits, pick_hits
 from evenhand.take.meter import MeterMap, read_meter
@@ -97,29 +95,7 @@ class Take(Brief):
         >>> read_take("kettle-weather.mid").drum_channel()
         9
         """
-        if channel is not None:
-            channel = checked_channel(channel)
-        counts = np.zeros(16, np.int64)
-        for track in self.smf.tracks:
-            counts += np.bincount(track.status[track.note_ons()] & 0x0F, minlength=16)
-        used = np.flatnonzero(counts)
-        listed = ", ".join(f"{one + 1} ({counts[one]} notes)" for one in used)
-        if not len(used):
-            raise MidiFileError(f"{self.name}: there are no notes in it, so no drums either")
-        if channel is not None:
-            if not counts[channel - 1]:
-                raise MidiFileError(
-                    f"{self.name}: no notes on channel {channel}; there are some on {listed}"
-                )
-            return channel - 1
-        if counts[DRUM_CHANNEL]:
-            return DRUM_CHANNEL
-        if len(used) == 1:
-            return int(used[0])
-        raise MidiFileError(
-            f"{self.name}: no drums on channel 10, but notes on channels {listed}; "
-            "say which one with --channel"
-        )
+        return self._named(lambda smf: find_drums(smf.tracks, channel))
 
     def hits(self, channel: int | None = None, kit: str = "ekit") -> Hits:
         """All hits on the drum channel in file order, each with its piece and its role.
