@@ -26,8 +26,10 @@ from evenhand.measure import (
     sum_up,
 )
 from evenhand.outcome import say_tempo
+from evenhand.part import Together, place_part, read_part, sit_together
 from evenhand.pulse import Hints, can_tell, find_tempo, gathers, keeps_time, onsets_of
 from evenhand.recipe import ON, Recipe, need_recipe
+from evenhand.song import find_misfit
 from evenhand.take import Hits, Take, need_take
 
 #: Strength to suggest where the grid is sure, and where it is in doubt, percent. Common practice:
@@ -116,6 +118,8 @@ class Assessment(Brief):
     latency : Latency
     tempo_doubt : str
         Why the file's tempo can't be what was played, in words; empty if it can.
+    together : Together, optional
+        How the take sits with the other player that the recipe names.
     """
 
     ground: Ground
@@ -125,6 +129,7 @@ class Assessment(Brief):
     outliers: list[Outlier]
     latency: Latency
     tempo_doubt: str
+    together: Together | None = None
 
     @property
     def views(self) -> tuple[View, ...]:
@@ -188,8 +193,23 @@ def assess(take: Take, recipe: Recipe | None = None) -> Assessment:
         sections,
         look.outliers(sections or (whole,)),
         _latency(ground, whole),
-        doubt_tempo(ground),
+        _doubt_song(ground) or doubt_tempo(ground),
+        _together(ground, measured),
     )
+
+
+def _together(ground: Ground, measured: Measured) -> Together | None:
+    named = ground.recipe.load_against()
+    if named is None:
+        return None
+    return sit_together(ground, measured, place_part(read_part(*named, ground.kit), ground))
+
+
+def _doubt_song(ground: Ground) -> str:
+    """Say how the take disagrees with its song; nothing if it doesn't, or there is none."""
+    song = ground.recipe.load_song()
+    misfit = find_misfit(ground.source, song, ground.recipe) if song else None
+    return misfit.text if misfit else ""
 
 
 def _latency(ground: Ground, whole: View) -> Latency:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import numpy as np
 
-from evenhand.carry import Carry, build_carry, keep_lasting, nudge, written
+from evenhand.carry import Carry, build_carry, find_nudges, keep_lasting, nudge, written
 from evenhand.columns import Brief, Floats
 from evenhand.errors import SettingError
 from evenhand.fitter import Fitted, fit
@@ -27,6 +27,7 @@ from evenhand.outcome import (
 )
 from evenhand.plan import Plan, Stretch, make_plan
 from evenhand.recipe import OFF, Recipe, need_recipe
+from evenhand.song import Misfit, find_misfit
 from evenhand.take import Hits, Take, check_outputs, need_take, write_files
 
 
@@ -98,6 +99,12 @@ class Result(Brief):
         return take_figures(self.changes, self.ground, self.plan, shares)
 
     @cached_property
+    def misfit(self) -> Misfit | None:
+        """How the take disagrees with its song, if it plainly does."""
+        song = self.recipe.load_song()
+        return find_misfit(self.ground.source, song, self.recipe) if song else None
+
+    @cached_property
     def kept(self) -> tuple[Kept, ...]:
         """The feel of each section before and after."""
         return compare_feel(self.changes, self.ground, self.plan, self.carry)
@@ -107,9 +114,14 @@ class Result(Brief):
         """The sections in order, at least one, each with its grid, lean and spread."""
         return list_sections(self.ground, self.kept)
 
-    @cached_property
+    @property
     def flags(self) -> tuple[Flag, ...]:
-        """What to listen to, worst first."""
+        """What to listen to: the listening list."""
+        return tuple(flag for flag in self.noted if flag.listed)
+
+    @cached_property
+    def noted(self) -> tuple[Flag, ...]:
+        """All flags, what was changed before what was left alone."""
         return raise_flags(self.changes, self.ground, self.plan, self.carry)
 
     def __repr__(self) -> str:
@@ -189,10 +201,12 @@ def tighten(take: Take, recipe: Recipe | None = None, ready: Ground | None = Non
     """
     need_take(take, "tighten")
     recipe = need_recipe(recipe, "tighten")
+    if recipe.song is not None and recipe.fit != OFF:
+        raise SettingError("fit: the song knows where its bars are; leave --fit or --song away")
     fitted = fit(take, recipe) if recipe.fit != OFF else None
     ground = prepare(fitted.take if fitted else take, recipe, ready)
     plan = make_plan(ground, _find_holds(ground))
-    carry = nudge(ground, build_carry(ground, plan), _find_nudges(ground, plan))
+    carry = nudge(ground, build_carry(ground, plan), find_nudges(ground, plan))
     changes = list_changes(ground, plan, carry)
     return Result(ground, _carry_all(ground, carry), plan, carry, changes, fitted)
 
@@ -210,31 +224,6 @@ def _find_holds(ground: Ground) -> list[Stretch]:
             raise SettingError(f"hold: {hold.first} lies behind the end of {take.name} ({end})")
         stretches.append(stretch)
     return stretches
-
-
-def _find_nudges(ground: Ground, plan: Plan) -> list[tuple[int, float]]:
-    """The hit that each nudge means, and its ms; one that means none is refused."""
-    take, hits, strokes = ground.take, ground.hits, ground.strokes
-    # An early downbeat goes by the name of its line.
-    line = strokes.spread(np.where(plan.claims, plan.line, np.nan), np.nan)
-    found: dict[int, float] = {}
-    for one in ground.recipe.nudge:
-        try:
-            place = take.meter.to_tick(one.place)
-        except SettingError as error:
-            raise SettingError(f"nudge: {error}") from None
-        meant = hits.piece == one.piece if one.piece else strokes.anchor
-        away = np.fmin(np.abs(ground.tick - place), np.abs(line - place))
-        away = np.where(meant, away, np.inf)
-        hit = int(np.argmin(away))
-        if away[hit] > take.meter.bars_at(place).beat_ticks / 4:
-            raise SettingError(
-                f"nudge: there is no {one.piece or 'anchor'} within a quarter of a beat of {one.at}"
-            )
-        if hit in found:
-            raise SettingError(f"nudge: {one.at} is nudged twice")
-        found[hit] = one.ms
-    return list(found.items())
 
 
 def _carry_all(ground: Ground, carry: Carry) -> Take:

@@ -21,6 +21,7 @@ from evenhand.carry import (
 )
 from evenhand.columns import Brief, Column, Floats, Ints, Phrases, Words
 from evenhand.ground import Ground
+from evenhand.habit import NAMES
 from evenhand.kit import ROLL
 from evenhand.outcome.log import log_csv
 from evenhand.plan import (
@@ -31,6 +32,7 @@ from evenhand.plan import (
     HELD,
     IN_FILL,
     IN_HOLD,
+    IN_TIME,
     INSIDE,
     INSIDE_FILL,
     KEPT,
@@ -53,6 +55,7 @@ from evenhand.plan import (
     UNEVEN,
     USUAL,
     WITH_FILL,
+    WITH_PART,
     WITH_PUSH,
     WITH_SPAN,
     Plan,
@@ -69,9 +72,10 @@ AT_START = "limited at the start of the file"
 REASONS: dict[str, tuple[str, ...]] = {
     MOVED: (
         *(STANDS_OUT, LIMITED_OUT, STOPPED, WITH_PUSH),
-        *(OUTSIDE, LIMITED, WITH_STROKE, WITH_SPAN, WITH_FILL, NUDGED, AT_START),
+        *(OUTSIDE, LIMITED, WITH_STROKE, WITH_SPAN, WITH_FILL),
+        *(WITH_PART, NUDGED, AT_START),
     ),
-    KEPT: (USUAL, INSIDE, SYNCOPATED, NO_STRENGTH_LEFT, NO_STRENGTH, WITH_STROKE),
+    KEPT: (USUAL, INSIDE, SYNCOPATED, IN_TIME, NO_STRENGTH_LEFT, NO_STRENGTH, WITH_STROKE),
     CARRIED: (
         *(BETWEEN, BEFORE, AFTER, NO_ANCHORS),
         *(OWN_TIME, ALONG),
@@ -107,6 +111,11 @@ class Changes(Brief):
         See `REASONS`.
     span : int64 array
         Number of the span that the hit's stroke moves with, from 1; 0 for none.
+    limb : str array
+        The limb that plays the hit; empty for none.
+    usual, early, late : float64 arrays
+        Where the target of the hit's stroke lies, ms from its line, and how far ahead of it and
+        behind it the stroke may be; NaN where the hit anchors nothing.
     """
 
     hits: Hits
@@ -121,6 +130,10 @@ class Changes(Brief):
     action: Words
     reason: Phrases
     span: Ints
+    limb: Words
+    usual: Floats
+    early: Floats
+    late: Floats
 
     def __len__(self) -> int:
         return len(self.hits)
@@ -169,6 +182,10 @@ class Changes(Brief):
             "action": self.action,
             "reason": self.reason,
             "span": self.span,
+            "limb": self.limb,
+            "usual_ms": self.usual,
+            "early_ms": self.early,
+            "late_ms": self.late,
         }
 
     def to_csv(self, path: str | Path | None = None, overwrite: bool = False) -> bytes:
@@ -250,6 +267,15 @@ def list_changes(ground: Ground, plan: Plan, carry: Carry) -> Changes:
         action=action,
         reason=reason,
         span=strokes.of_anchors(plan.span, 0),
+        limb=np.array(NAMES)[carry.limb],
+        **{
+            name: strokes.of_anchors(np.where(plan.claims, column, np.nan), np.nan)
+            for name, column in (
+                ("usual", plan.lean),
+                ("early", plan.admissible.low),
+                ("late", plan.admissible.high),
+            )
+        },
     )
 
 

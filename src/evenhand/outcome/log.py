@@ -38,6 +38,10 @@ _WRITTEN: dict[str, Callable[[Column], Bytes]] = {
     "action": words,
     "reason": words,
     "span": _if_any,
+    "limb": words,
+    "usual_ms": thousandths,
+    "early_ms": thousandths,
+    "late_ms": thousandths,
 }
 
 COLUMNS = ",".join(_WRITTEN)

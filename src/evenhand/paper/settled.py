@@ -6,7 +6,7 @@ from typing import Any
 
 from evenhand.ground import Ground
 from evenhand.paper.terminal import printable
-from evenhand.recipe import AUTO, MOVE, STAY, Recipe, kit_seen_from, recipe_toml
+from evenhand.recipe import AUTO, MOVE, STAY, Recipe, recipe_toml, seen_from
 
 #: What else a section is to say: its index in, settings by name out.
 More = Callable[[int], dict[str, Any]]
@@ -70,8 +70,8 @@ def settled_toml(
 ) -> bytes:
     """A settled recipe as a file for `path`, under a title; see `settled_recipe`.
 
-    A kit file is named as seen from there.
+    Files that it names are named as seen from there.
     """
     settled = settled_recipe(ground, recipe, more)
-    settled = kit_seen_from(path, settled)
+    settled = seen_from(path, settled)
     return f"# {printable(title)}\n\n{recipe_toml(settled)}".encode()

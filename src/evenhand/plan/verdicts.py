@@ -14,13 +14,14 @@ FATES = (MOVED, KEPT, HELD, OFF_GRID, LINE_TAKEN, IN_FILL, DOUBTFUL, TOO_FAR, UN
 
 #: Why a stroke moves.
 OUTSIDE = "outside the window"
-WITH_SPAN, WITH_FILL = "with its span", "with its fill"
 STANDS_OUT, WITH_PUSH = "stands out from its habit", "with the bars that ran"
 STOPPED = "stands out but stops at the next hit"
+WITH_SPAN, WITH_FILL, WITH_PART = "with its span", "with its fill", "with the part"
 
 #: Why it stays where it is.
 INSIDE = "inside the window"
 USUAL = "within its habit"
+IN_TIME = "the take is one fill that keeps time"
 SYNCOPATED = "syncopation on a line of another grid"
 NO_STRENGTH = "outside the window but strength is 0"
 NO_STRENGTH_LEFT = "stands out but strength is 0"

@@ -23,8 +23,8 @@ _STEP = 0.004
 _STRETCH_S = 30.0
 # Trains of hits are sampled at this rate, and the spectrum is this long.
 _RATE, _LENGTH = 250, 32768
-# Most stretches that are looked at: those of 32 minutes.
-_MOST_STRETCHES = 128
+# Most stretches that are looked at: those of 25 minutes.
+_MOST_STRETCHES = 100
 # Fewest hits that a stretch is judged by.
 _FEWEST = 4
 # How usual a tempo is: a bell over its logarithm, in octaves. Common practice; the middle and the

@@ -53,13 +53,13 @@ def why_untold(onsets: Onsets, *, hinted: bool) -> str:
 def why_unfollowed(onsets: Onsets) -> str:
     """Say why a tempo that wanders can't be followed through hits; nothing if it may."""
     played = float(np.minimum(np.diff(onsets.s), _SILENCE_S).sum())
+    if len(onsets) < _SPARSEST * played:
+        return "the hits are too far apart to be followed from one to the next"
     if played > _LONGEST_S:
         return (
             f"{played / 60:.0f} minutes are too long to be followed beat by beat "
             f"({_LONGEST_S / 60:.0f} at the most)"
         )
-    if len(onsets) < _SPARSEST * played:
-        return "the hits are too far apart to be followed from one to the next"
     return ""
 
 

@@ -1,9 +1,11 @@
 """The recipe: the settings of a pass, their checks, and their TOML."""
 
+from evenhand.recipe.files import BESIDE, named_files, seen_from, split_part, with_files
 from evenhand.recipe.modes import (
     AS_PLAYED,
     AUTO,
     LIMBS,
+    LOOSE,
     MOVE,
     OFF,
     ON,
@@ -12,6 +14,7 @@ from evenhand.recipe.modes import (
     STAY,
     TIGHT,
 )
+from evenhand.recipe.nudges import Nudge
 from evenhand.recipe.places import Hold
 from evenhand.recipe.reference import page_fields, settings_table
 from evenhand.recipe.setting import (
@@ -28,14 +31,16 @@ from evenhand.recipe.setting import (
 )
 from evenhand.recipe.settings import Recipe, need_recipe
 from evenhand.recipe.table import OF_A_SECTION, SETTINGS, TABLES
-from evenhand.recipe.toml import kit_seen_from, read_recipe, recipe_toml
+from evenhand.recipe.toml import read_recipe, recipe_toml
 
 __all__ = [
     "AS_PLAYED",
     "AUTO",
+    "BESIDE",
     "GROUPS",
     "KIT",
     "LIMBS",
+    "LOOSE",
     "MOVE",
     "MOVES",
     "NONE",
@@ -54,12 +59,16 @@ __all__ = [
     "TIGHT",
     "USUAL",
     "Hold",
+    "Nudge",
     "Recipe",
     "Setting",
-    "kit_seen_from",
+    "named_files",
     "need_recipe",
     "page_fields",
     "read_recipe",
     "recipe_toml",
+    "seen_from",
     "settings_table",
+    "split_part",
+    "with_files",
 ]

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from evenhand.errors import ArgumentError, SettingError
 from evenhand.recipe.checks import TABLES
-from evenhand.recipe.modes import AUTO, HITS, REACH
+from evenhand.recipe.modes import ANCHORS, AUTO, HITS, REACH
 from evenhand.recipe.places import Hold, read_hold
 from evenhand.recipe.reference import attributes
 from evenhand.recipe.table import SETTINGS, Table
@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from evenhand.grid import Grid
     from evenhand.kit import KitMap
     from evenhand.pulse import Hints
+    from evenhand.take import Song, Take
 
 
 @dataclass(frozen=True)
@@ -90,12 +91,13 @@ class Recipe(Table):
         >>> read_recipe("song.toml")
         Recipe(strength=60.0)
         """
-        from evenhand.recipe.toml import kit_seen_from, recipe_toml
+        from evenhand.recipe.files import seen_from
+        from evenhand.recipe.toml import recipe_toml
         from evenhand.take import check_outputs, write_files
 
         path = Path(path)
         check_outputs([path], [], overwrite)
-        write_files({path: recipe_toml(kit_seen_from(path, self)).encode()}, overwrite)
+        write_files({path: recipe_toml(seen_from(path, self)).encode()}, overwrite)
 
     def with_settings(self, settings: Mapping[str, Any]) -> "Recipe":
         """Return the same recipe with some settings replaced.
@@ -195,6 +197,11 @@ class Recipe(Table):
         return self.window == AUTO == self.reach and self.plan == HITS
 
     @property
+    def roles_by_use(self) -> bool:
+        """Whether roles are told by what hits do: where neither anchors nor dials are given."""
+        return self.roles == AUTO and self.anchor == ANCHORS and self.by_habit
+
+    @property
     def ghost_limit(self) -> int | None:
         """The ghost limit; None to find it from the take."""
         return None if isinstance(self.ghost_below, str) else self.ghost_below
@@ -203,6 +210,10 @@ class Recipe(Table):
     def holds(self) -> tuple[Hold, ...]:
         """The holds, read."""
         return tuple(read_hold(text) for text in self.hold)
+
+    def stretches(self, name: str) -> tuple[Hold, ...]:
+        """The stretches that are named as `fill` or as `groove`, read."""
+        return tuple(read_hold(text) for text in getattr(self, name))
 
     @property
     def hints(self) -> "Hints":
@@ -235,6 +246,22 @@ class Recipe(Table):
         from evenhand.kit import load_kit
 
         return load_kit(self.kit)
+
+    def load_song(self) -> "Song | None":
+        """The song, and where in it the take begins; reads its file."""
+        from evenhand.take import read_song
+
+        return None if self.song is None else read_song(self.song, self.song_at)
+
+    def load_against(self) -> "tuple[Take, str] | None":
+        """The file of another player and what is meant in it; reads the file."""
+        from evenhand.recipe.files import split_part
+        from evenhand.take import read_take
+
+        if self.against is None:
+            return None
+        name, what = split_part(self.against)
+        return read_take(name), what
 
 
 def need_recipe(recipe: object, function: str) -> Recipe:

@@ -10,7 +10,7 @@ from evenhand.columns import Bools, Brief, Bytes, Ints
 from evenhand.errors import MidiFileError
 from evenhand.take import vlq
 
-META, END_OF_TRACK, TEMPO, METER = 0xFF, 0x2F, 0x51, 0x58
+META, END_OF_TRACK, TEMPO, METER, MARKER = 0xFF, 0x2F, 0x51, 0x58, 0x06
 
 #: Data bytes behind a channel status, by its upper half (program change and channel pressure: 1).
 _WIDTH = [0] * 8 + [2, 2, 2, 2, 1, 1, 2] + [0]
@@ -51,6 +51,19 @@ class Track(Brief):
     def has_status(self) -> Bools:
         """Whether the status byte is spelled out (False: running status)."""
         return np.frombuffer(self.data, np.uint8)[self.body] >= 0x80
+
+    @cached_property
+    def by_voice(self) -> Ints:
+        """The order of the events channel by channel, note by note, controller by controller.
+
+        Events of one voice (a note with its releases and chokes) never overtake each other;
+        those of several may.
+        """
+        kind = (self.status & 0xF0).astype(np.int64)
+        number = np.where(kind <= 0xB0, self.data1, 0)
+        voice = np.where(kind <= 0xA0, 0, kind) << 8 | number
+        channel = np.where(kind < 0xF0, self.status & 0x0F, 16)
+        return np.lexsort((voice, channel))
 
     def on_channel(self, channel: int) -> Bools:
         """Which events belong to `channel` (0 to 15)."""

@@ -16,6 +16,9 @@ SUFFIXES = (".mid", ".midi", ".smf")
 #: What a tightened take is called: the name of the take with this before its suffix.
 TIGHT = "-tight"
 
+#: What the song is called that the takes of a folder belong to.
+SONG = "song.mid"
+
 #: Folders that hold takes of ours: what passes have put on record.
 _PASSES = ".passes"
 
@@ -202,6 +205,8 @@ def _ours(folder: os.DirEntry[str], result: str) -> str | None:
 
 def _no_take(entry: os.DirEntry[str], beside: set[str]) -> str | None:
     stem, suffix = os.path.splitext(entry.name)
+    if entry.name == SONG:
+        return "the song of the takes beside it"
     if stem.endswith(TIGHT) and stem.removesuffix(TIGHT) + suffix in beside:
         return "tightened already, beside its original"
     return None if os.path.isfile(entry.path) else "no plain file"
