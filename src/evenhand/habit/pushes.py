@@ -21,7 +21,7 @@ from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
-from evenhand.columns import Floats, Ints
+from evenhand.columns import Brief, Floats, Ints
 from evenhand.habit.stretches import SLIP_MS, TIGHT_MS, WEIGHTS, look_for_pushes
 from evenhand.sections import Sections
 
@@ -45,7 +45,7 @@ _SIDE = 2
 
 
 @dataclass(frozen=True, eq=False)
-class Pushes:
+class Pushes(Brief):
     """The pushes of a take, p of them, in time order.
 
     Attributes

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats, Ints, Phrases, Words, pick
+from evenhand.columns import Bools, Brief, Floats, Ints, Phrases, Words, pick
 from evenhand.ground import Ground
 from evenhand.kit import ACCENT, ANCHOR, FILL
 from evenhand.measure import Admissible, Measured, measure
@@ -53,7 +53,7 @@ _SAME = 1e-3
 
 
 @dataclass(frozen=True, eq=False)
-class Plan:
+class Plan(Brief):
     """What is to become of each of s strokes.
 
     Attributes

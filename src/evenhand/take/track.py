@@ -6,7 +6,7 @@ from functools import cached_property
 
 import numpy as np
 
-from evenhand.columns import Bools, Bytes, Ints
+from evenhand.columns import Bools, Brief, Bytes, Ints
 from evenhand.errors import MidiFileError
 from evenhand.take import vlq
 
@@ -17,7 +17,7 @@ _WIDTH = [0] * 8 + [2, 2, 2, 2, 1, 1, 2] + [0]
 
 
 @dataclass(frozen=True, eq=False)
-class Track:
+class Track(Brief):
     """The events of one MTrk chunk.
 
     Attributes
