@@ -117,7 +117,10 @@ def bytes_are_kept(result: Result) -> None:
             assert was == now
             continue
         for drums in (True, False):
-            assert _bodies(was, channel, drums) == _bodies(now, channel, drums)
+            one, other = (_bodies(track, channel, drums) for track in (was, now))
+            # Those of several limbs may come in another order (see `only_time_moves`).
+            mixed = drums and len(result.carry.maps) > 1
+            assert (sorted(one) if mixed else one) == (sorted(other) if mixed else other)
 
 
 def _bodies(track: Track, channel: int, drums: bool) -> list[bytes]:
