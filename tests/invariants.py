@@ -117,7 +117,10 @@ def bytes_are_kept(result: Result) -> None:
             assert was == now
             continue
         for drums in (True, False):
-            assert _bodies(was, channel, drums) == _bodies(now, channel, drums)
+            one, other = (_bodies(track, channel, drums) for track in (was, now))
+            # Those of several limbs may come in another order (see `only_time_moves`).
+            mixed = drums and len(result.carry.maps) > 1
+            assert (sorted(one) if mixed else one) == (sorted(other) if mixed else other)
 
 
 def _bodies(track: Track, channel: int, drums: bool) -> list[bytes]:
@@ -154,7 +157,10 @@ def carried_in_proportion(result: Result) -> None:
     several = len(result.carry.maps) > 1
     for number, knots in enumerate(result.carry.maps):
         mine = result.carry.limb == number if several else np.ones(len(result.tick), bool)
-        tick, after = result.tick[mine], result.changes.tick_after[mine]
+        # A take that lies beside its lines is judged as if it did not.
+        after = result.ground.judged(result.changes.tick_after[mine].astype(np.float64))
+        start = result.ground.judged(np.zeros(1))[0]
+        tick = result.tick[mine]
         if not len(knots.tick):
             assert not len(tick) or np.abs(after - tick).max() <= 0.5 or result.recipe.latency
             continue
@@ -162,10 +168,10 @@ def carried_in_proportion(result: Result) -> None:
         assert (np.diff(goes) >= -1e-6).all()
         inside = (tick >= knots.tick[0]) & (tick <= knots.tick[-1])
         share = np.interp(tick[inside], knots.tick, goes)
-        off = np.abs(after[inside] - np.maximum(share, 0))
+        off = np.abs(after[inside] - np.maximum(share, start))
         assert not len(off) or off.max() <= 0.5 + 1e-5
         for outside, at in ((tick < knots.tick[0], 0), (tick > knots.tick[-1], -1)):
-            whole = np.maximum(tick[outside] + knots.shift[at], 0)
+            whole = np.maximum(tick[outside] + knots.shift[at], start)
             off = np.abs(after[outside] - whole)
             assert not len(off) or off.max() <= 0.5 + 1e-5
     # The hits of each stroke that was not left alone for its line move by what it moves.

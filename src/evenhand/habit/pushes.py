@@ -141,7 +141,8 @@ def find_pushes(
     begin, end = np.array(columns[0], np.int64), np.array(columns[1], np.int64)
     ms = np.array(columns[2], np.float64)
     none = np.zeros(len(ms))
-    return Pushes(begin, end, ms, begin + none, end + 1.0 + none, none, none)
+    stop = (end + 1).astype(np.float64)
+    return Pushes(begin, end, ms, begin.astype(np.float64), stop, none, none)
 
 
 def with_borders(pushes: Pushes, off: Floats, spread: Floats, place: Floats) -> Pushes:
