@@ -210,9 +210,9 @@ def judge(heard: Heard, wishes: Wishes) -> Verdict:
     fate[outside & _doubtful(heard, belonging, steps, move, fate == MOVED)] = DOUBTFUL
     evened, run = _evened(steps, np.where(fate == MOVED, move, 0.0), alone, CLEARLY * (1 - loose))
     fate[(fate == MOVED) & ~evened] = UNEVEN
-    worse = plain_steps.change(np.where(fate == MOVED, move, 0.0)) > -PLAINLY * (
-        1 - loose
-    ) * 2 * np.abs(move)
+    moving = np.where(fate == MOVED, move, 0.0)
+    plainly = np.where(run, plain_steps.change(moving, run=True), plain_steps.change(moving))
+    worse = plainly > -2 * PLAINLY * (1 - loose) * np.abs(move)
     fate[(fate == MOVED) & worse] = UNEVEN
     own = np.where(fate == MOVED, move, 0.0)
     return Verdict(
