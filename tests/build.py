@@ -17,7 +17,11 @@ TICKS_PER_MS = 0.96
 PLAIN: dict[str, Any] = {
     "grid": "1/16",
     "sections": "none",
+    "reach": 40,
     "lean": 0,
+    "habit": 0,
+    "most": "off",
+    "carry": "together",
     "fills": "tight",
     "ornaments": "off",
     "plan": "hits",

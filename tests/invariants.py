@@ -12,9 +12,13 @@ import numpy as np
 
 from evenhand import Result, Take
 from evenhand.carry import go_before_start
+from evenhand.habit import TIME_HAND
 from evenhand.take.track import Track
 
 DRUMS = 9
+
+#: The controller that says where the hat's pedal is.
+PEDAL = 4
 
 #: Tick, and the message without its time.
 Event = tuple[int, mido.Message | mido.MetaMessage]
@@ -43,29 +47,61 @@ def _others(events: list[Event]) -> list[Event]:
     return [event for event in others if event[1].type != "end_of_track"]
 
 
-def only_time_moves(old: list[list[Event]], new: list[list[Event]]) -> None:
-    """No event is lost, added or changed; only drum events move, and keep their order."""
+def only_time_moves(old: list[list[Event]], new: list[list[Event]], result: Result) -> None:
+    """No event is lost, added or changed; only drum events move, and keep their order in a limb."""
     assert len(old) == len(new)
     for was, now in zip(old, new, strict=True):
-        assert [message for _, message in _drums(was)] == [message for _, message in _drums(now)]
+        for one, other in zip(_limbs(was, result), _limbs(now, result), strict=True):
+            assert [message for _, message in one] == [message for _, message in other]
         assert _others(was) == _others(now)
         ends = [(events[-1], max(tick for tick, _ in events)) for events in (was, now)]
         assert ends[0][0][1] == ends[1][0][1]
         # The end of a track gives way to an event that has moved behind it, and never otherwise.
         assert ends[1][0][0] == max(ends[0][0][0], ends[1][1])
-    hits = sorted(
-        (pair for was, now in zip(old, new, strict=True) for pair in _together(was, now)),
-        key=lambda pair: pair[0],
-    )
-    places = [after for _, after in hits]
-    # Between tracks, too: what sounded later does not sound earlier now. (A release may give way
-    # to its own hit by a tick, see carry/releases.py; within its track it overtakes nothing.)
-    assert places == sorted(places)
-    assert not places or places[0] >= 0
+    for limb in range(len(result.carry.maps)):
+        hits = sorted(
+            (
+                pair
+                for was, now in zip(old, new, strict=True)
+                for pair in _together(_limbs(was, result)[limb], _limbs(now, result)[limb])
+            ),
+            key=lambda pair: pair[0],
+        )
+        places = [after for _, after in hits]
+        # Between tracks, too: what sounded later does not sound earlier now. (A release may give
+        # way to its own hit by a tick, see carry/releases.py; within its track it overtakes
+        # nothing.)
+        assert places == sorted(places)
+        assert not places or places[0] >= 0
+
+
+def _limbs(events: list[Event], result: Result) -> list[list[Event]]:
+    """The drum events of a track by the limb that plays them; all in one with one map."""
+    limbs: list[list[Event]] = [[] for _ in result.carry.maps]
+    for tick, message in _drums(events):
+        limb = 0
+        if len(limbs) > 1:
+            if hasattr(message, "note"):
+                limb = int(result.carry.limb_of_note[message.note])
+            elif message.type == "control_change" and message.control == PEDAL:
+                limb = TIME_HAND
+        limbs[limb].append((tick, message))
+    return limbs
+
+
+def limbs_stay_apart(result: Result) -> None:
+    """Hits further apart than what is one stroke keep their order, whoever plays them."""
+    together = min(one.together for one in result.ground.recipes)
+    order = np.argsort(result.tick, kind="stable")
+    ms = result.ground.time.ms(result.tick[order])
+    after = result.changes.tick_after[order]
+    before = np.searchsorted(ms, ms - together - 1e-6, "left")
+    furthest = np.concatenate([[-1], np.maximum.accumulate(after)])
+    assert (furthest[before] <= after).all()
 
 
 def _together(was: list[Event], now: list[Event]) -> Iterator[tuple[int, int]]:
-    for (one, message), (other, _) in zip(_drums(was), _drums(now), strict=True):
+    for (one, message), (other, _) in zip(was, now, strict=True):
         if message.type != "note_off" and getattr(message, "velocity", 1):
             yield one, other
 
@@ -95,53 +131,63 @@ def _bodies(track: Track, channel: int, drums: bool) -> list[bytes]:
 
 
 def log_tells_the_truth(result: Result, tracks: list[list[Event]]) -> None:
-    """The changes are those of the events that come out, hit by hit in file order."""
-    hits = [
-        (number, tick, message.note, message.velocity)
-        for number, events in enumerate(tracks)
-        for tick, message in _drums(events)
-        if message.type == "note_on" and message.velocity
-    ]
-    changes = result.changes
-    told = zip(
-        changes.hits.track.tolist(),
-        changes.tick_after.tolist(),
-        changes.hits.note.tolist(),
-        changes.hits.velocity.tolist(),
-        strict=True,
-    )
-    assert list(told) == hits
+    """The changes are those of the events that come out, hit by hit in the order of a limb."""
+    several = len(result.carry.maps) > 1
+    for limb in range(len(result.carry.maps)):
+        hits = [
+            (number, tick, message.note, message.velocity)
+            for number, events in enumerate(tracks)
+            for tick, message in _limbs(events, result)[limb]
+            if message.type == "note_on" and message.velocity
+        ]
+        changes = result.changes
+        mine = result.carry.limb == limb if several else np.ones(len(changes), bool)
+        columns = (
+            *(changes.hits.track, changes.tick_after),
+            *(changes.hits.note, changes.hits.velocity),
+        )
+        assert list(zip(*(one[mine].tolist() for one in columns), strict=True)) == hits
 
 
 def carried_in_proportion(result: Result) -> None:
     """Between the anchors, each hit keeps its share of the way to half a tick."""
-    changes, knots = result.changes, result.carry.map
-    if not len(knots.tick):
-        assert np.abs(changes.tick_after - result.tick).max() <= 0.5 or result.recipe.latency
-        return
-    goes = knots.tick + knots.shift
-    assert (np.diff(goes) >= -1e-6).all()
-    inside = (result.tick >= knots.tick[0]) & (result.tick <= knots.tick[-1])
-    share = np.interp(result.tick[inside], knots.tick, goes)
-    off = np.abs(changes.tick_after[inside] - np.maximum(share, 0))
-    assert not len(off) or off.max() <= 0.5 + 1e-5
-    for outside, at in ((result.tick < knots.tick[0], 0), (result.tick > knots.tick[-1], -1)):
-        whole = np.maximum(result.tick[outside] + knots.shift[at], 0)
-        off = np.abs(changes.tick_after[outside] - whole)
+    several = len(result.carry.maps) > 1
+    for number, knots in enumerate(result.carry.maps):
+        mine = result.carry.limb == number if several else np.ones(len(result.tick), bool)
+        tick, after = result.tick[mine], result.changes.tick_after[mine]
+        if not len(knots.tick):
+            assert not len(tick) or np.abs(after - tick).max() <= 0.5 or result.recipe.latency
+            continue
+        goes = knots.tick + knots.shift
+        assert (np.diff(goes) >= -1e-6).all()
+        inside = (tick >= knots.tick[0]) & (tick <= knots.tick[-1])
+        share = np.interp(tick[inside], knots.tick, goes)
+        off = np.abs(after[inside] - np.maximum(share, 0))
         assert not len(off) or off.max() <= 0.5 + 1e-5
-    # Each anchor that was not left alone for its line is a knot itself.
+        for outside, at in ((tick < knots.tick[0], 0), (tick > knots.tick[-1], -1)):
+            whole = np.maximum(tick[outside] + knots.shift[at], 0)
+            off = np.abs(after[outside] - whole)
+            assert not len(off) or off.max() <= 0.5 + 1e-5
+    # The hits of each stroke that was not left alone for its line move by what it moves.
     strokes, plan = result.strokes, result.plan
-    anchored = np.append(plan.knots, False)[strokes.of_hit]
-    assert np.isin(result.tick[anchored], knots.tick).all()
+    anchored = np.append(plan.knots, False)[strokes.of_hit] & ~result.carry.nudged
+    moved = result.carry.at(result.tick)[anchored]
+    assert np.allclose(moved, result.carry.shift[strokes.of_hit[anchored]], rtol=0, atol=1e-5)
 
 
 def gaps_are_guarded(result: Result) -> None:
-    """Between neighbouring strokes, gaps stay between half and twice what they were."""
+    """Between neighbouring knots of a limb, gaps stay between half and twice what they were."""
     strokes, knots = result.strokes, result.plan.knots
-    gap = strokes.first[knots][1:] - strokes.last[knots][:-1]
-    after = gap + np.diff(result.carry.shift[knots])
-    assert (after >= gap / 2 - 1e-6).all()
-    assert (after <= gap * 2 + 1e-6).all()
+    if len(result.carry.maps) == 1:
+        gap = strokes.first[knots][1:] - strokes.last[knots][:-1]
+        after = gap + np.diff(result.carry.shift[knots])
+        assert (after >= gap / 2 - 1e-6).all()
+        assert (after <= gap * 2 + 1e-6).all()
+    for one in result.carry.maps:
+        gap = np.diff(one.tick)
+        after = gap + np.diff(one.shift)
+        assert (after >= gap / 2 - 1e-6).all()
+        assert (after <= gap * 2 + 1e-6).all()
     # No move is made larger than wanted, nor turned around.
     wanted, got = result.plan.shift, result.carry.shift
     assert (np.abs(got) <= np.abs(wanted) + 1e-6).all()
@@ -156,7 +202,7 @@ def anchors_reach_their_lines(result: Result) -> None:
     assert (result.recipe.strength, result.recipe.window) == (100, 0)
     plan, reference = result.plan, result.strokes.reference
     free = plan.claims & ~result.carry.squeezed & (plan.fate != "held")
-    free &= ~go_before_start(result.ground, result.carry.map, result.tick[reference])
+    free &= ~go_before_start(result.ground, result.tick, result.carry.at(result.tick))[reference]
     off = np.abs(
         result.changes.tick_after[reference[free]] - result.ground.written(plan.line[free])
     )

@@ -10,6 +10,9 @@ from hypothesis import strategies as st
 #: Kick, side stick, snare, rim, hats, ride, crash, tom, and a note that no kit map has.
 NOTES = (36, 36, 37, 38, 38, 40, 42, 44, 46, 51, 49, 45, 3)
 
+#: What makes the habit decide, unless spans are wanted.
+BY_HABIT = {"reach": "auto", "window": "auto", "plan": "hits"}
+
 Event = tuple[int, mido.Message | mido.MetaMessage]
 
 
@@ -132,6 +135,10 @@ def judgement(draw: st.DrawFn) -> dict[str, float | str]:
         "plan": draw(st.sampled_from(["hits", "spans"])),
         "span_cost": draw(st.sampled_from([30.0, 0.0, 200.0])),
         "syncopation": draw(st.sampled_from(["auto", "stay", "move"])),
+        **draw(st.sampled_from([{}, BY_HABIT])),
+        "habit": draw(st.sampled_from([100.0, 0.0, 50.0])),
+        "most": draw(st.sampled_from([60.0, "off", 15.0])),
+        "carry": draw(st.sampled_from(["limbs", "limbs", "together"])),
     }
 
 

@@ -30,7 +30,8 @@ def _all_invariants(data: bytes, recipe: Recipe) -> Result:
     result = tighten(take, recipe)
     assert take.to_bytes() == data
     after = invariants.decode(result.take.to_bytes())
-    invariants.only_time_moves(invariants.decode(data), after)
+    invariants.only_time_moves(invariants.decode(data), after, result)
+    invariants.limbs_stay_apart(result)
     invariants.log_tells_the_truth(result, after)
     invariants.bytes_are_kept(result)
     invariants.carried_in_proportion(result)
@@ -43,7 +44,7 @@ def _all_invariants(data: bytes, recipe: Recipe) -> Result:
 def test_nothing_is_lost(
     take: RandomTake, chosen: dict[str, Any], judged: dict[str, Any], kind: int
 ) -> None:
-    _all_invariants(take.to_bytes(kind), Recipe(**chosen, **judged))
+    _all_invariants(take.to_bytes(kind), Recipe(**(chosen | judged)))
 
 
 @_STEADY
@@ -92,7 +93,7 @@ def test_held_places_do_not_move(
 def test_order_of_tracks_and_type_do_not_matter(
     take: RandomTake, chosen: dict[str, Any], judged: dict[str, Any], chance: Any
 ) -> None:
-    recipe = Recipe(**chosen, **judged)
+    recipe = Recipe(**(chosen | judged))
     shuffled = list(take.tracks)
     chance.shuffle(shuffled)
     other = RandomTake(tuple(shuffled), take.division)
@@ -113,7 +114,8 @@ def test_a_finer_division_changes_no_music(
     for was, now in zip(invariants.decode(data), invariants.decode(fine), strict=True):
         assert [(tick * factor, message) for tick, message in was] == now
     assert result.before.division == take.division * factor
-    invariants.only_time_moves(invariants.decode(fine), invariants.decode(result.take.to_bytes()))
+    after = invariants.decode(result.take.to_bytes())
+    invariants.only_time_moves(invariants.decode(fine), after, result)
     coarse = tighten(Take.from_bytes(data), Recipe(**chosen))
     assert result.changes.hits.ms == pytest.approx(coarse.changes.hits.ms, abs=1e-6)
     assert result.changes.action.tolist() == coarse.changes.action.tolist()

@@ -2,11 +2,12 @@
 
 from dataclasses import dataclass
 from functools import cached_property
+from pathlib import Path
 
 import numpy as np
 
-from evenhand.carry import Carry, build_carry, keep_lasting, nudge, written
-from evenhand.columns import Floats
+from evenhand.carry import Carry, build_carry, find_nudges, keep_lasting, nudge, written
+from evenhand.columns import Brief, Floats
 from evenhand.errors import SettingError
 from evenhand.fitter import Fitted, fit
 from evenhand.grid import share_under_grids
@@ -17,18 +18,21 @@ from evenhand.outcome import (
     Figures,
     Flag,
     Kept,
+    Section,
     compare_feel,
     list_changes,
+    list_sections,
     raise_flags,
     take_figures,
 )
 from evenhand.plan import Plan, Stretch, make_plan
-from evenhand.recipe import OFF, Recipe
-from evenhand.take import Take
+from evenhand.recipe import OFF, Recipe, need_recipe
+from evenhand.song import Misfit, find_misfit
+from evenhand.take import Hits, Take, check_outputs, need_take, write_files
 
 
 @dataclass(frozen=True, eq=False)
-class Result:
+class Result(Brief):
     """What came of a pass.
 
     Attributes
@@ -78,6 +82,11 @@ class Result:
         return self.ground.tick
 
     @property
+    def hits(self) -> Hits:
+        """The hits as read, in file order, with the pieces and roles that they were judged by."""
+        return self.ground.hits
+
+    @property
     def strokes(self) -> Strokes:
         """The strokes in time order."""
         return self.ground.strokes
@@ -86,8 +95,14 @@ class Result:
     def figures(self) -> Figures:
         """What was found, what was done, how tight the anchors were and are."""
         places, recipe = self.tick[self.strokes.reference], self.recipe
-        shares = share_under_grids(places, recipe.swing, self.ground.time, recipe.reach)
+        shares = share_under_grids(places, recipe.swing, self.ground.time, recipe.reach_percent)
         return take_figures(self.changes, self.ground, self.plan, shares)
+
+    @cached_property
+    def misfit(self) -> Misfit | None:
+        """How the take disagrees with its song, if it plainly does."""
+        song = self.recipe.load_song()
+        return find_misfit(self.ground.source, song, self.recipe) if song else None
 
     @cached_property
     def kept(self) -> tuple[Kept, ...]:
@@ -95,9 +110,59 @@ class Result:
         return compare_feel(self.changes, self.ground, self.plan, self.carry)
 
     @cached_property
+    def sections(self) -> tuple[Section, ...]:
+        """The sections in order, at least one, each with its grid, lean and spread."""
+        return list_sections(self.ground, self.kept)
+
+    @property
     def flags(self) -> tuple[Flag, ...]:
-        """What to listen to, worst first."""
+        """What to listen to: the listening list."""
+        return tuple(flag for flag in self.noted if flag.listed)
+
+    @cached_property
+    def noted(self) -> tuple[Flag, ...]:
+        """All flags, what was changed before what was left alone."""
         return raise_flags(self.changes, self.ground, self.plan, self.carry)
+
+    def __repr__(self) -> str:
+        moved = int((self.changes.action == "moved").sum())
+        return f"Result({self.before.name!r}: {moved} of {len(self.changes)} hits moved)"
+
+    def save(self, path: str | Path, overwrite: bool = False) -> tuple[Path, Path]:
+        """Write the tightened take and its change log, both whole or neither.
+
+        They are the bytes that `evenhand tighten TAKE -o PATH` writes; the pass is not put on
+        record.
+
+        Parameters
+        ----------
+        path : str or Path
+            Of the take; the log goes beside it, as `.changes.csv`.
+        overwrite : bool
+            Whether files that exist are replaced.
+
+        Returns
+        -------
+        take, log : Path
+            Where they are.
+
+        Raises
+        ------
+        DiskError
+            If a file exists (without `overwrite`), is the take itself, or can't be written.
+
+        Examples
+        --------
+        >>> result = tighten(read_take("kettle-weather.mid"))
+        >>> result.save("weather-tight.mid", overwrite=True)[1].name
+        'weather-tight.changes.csv'
+        """
+        path = Path(path)
+        log = path.with_name(f"{path.stem}.changes.csv")
+        check_outputs([path, log], [Path(self.ground.source.name)], overwrite)
+        files = {log: self.changes.to_csv(), path: self.take.to_bytes()}
+        write_files(files, overwrite, tied=[log])
+        return path, log
 
 
 def tighten(take: Take, recipe: Recipe | None = None, ready: Ground | None = None) -> Result:
@@ -124,17 +189,24 @@ def tighten(take: Take, recipe: Recipe | None = None, ready: Ground | None = Non
         If the take has no drums, or can't be kept whole.
     SettingError
         If a section, a hold or a nudge of the recipe does not fit the take.
+    ArgumentError
+        If `take` is no take, such as a path, or `recipe` no recipe.
 
     Examples
     --------
-    >>> result = tighten(read_take("take.mid"), Recipe(strength=60))  # doctest: +SKIP
-    >>> result.take.save("take-tight.mid")  # doctest: +SKIP
+    >>> result = tighten(read_take("kettle-weather.mid"), Recipe(strength=60))
+    >>> result.take.save("tighter.mid", overwrite=True)
+    >>> len(result.changes) == len(result.hits)
+    True
     """
-    recipe = recipe or Recipe()
+    need_take(take, "tighten")
+    recipe = need_recipe(recipe, "tighten")
+    if recipe.song is not None and recipe.fit != OFF:
+        raise SettingError("fit: the song knows where its bars are; leave --fit or --song away")
     fitted = fit(take, recipe) if recipe.fit != OFF else None
     ground = prepare(fitted.take if fitted else take, recipe, ready)
     plan = make_plan(ground, _find_holds(ground))
-    carry = nudge(ground, build_carry(ground, plan), _find_nudges(ground, plan))
+    carry = nudge(ground, build_carry(ground, plan), find_nudges(ground, plan))
     changes = list_changes(ground, plan, carry)
     return Result(ground, _carry_all(ground, carry), plan, carry, changes, fitted)
 
@@ -154,33 +226,8 @@ def _find_holds(ground: Ground) -> list[Stretch]:
     return stretches
 
 
-def _find_nudges(ground: Ground, plan: Plan) -> list[tuple[int, float]]:
-    """The hit that each nudge means, and its ms; one that means none is refused."""
-    take, hits, strokes = ground.take, ground.hits, ground.strokes
-    # An early downbeat goes by the name of its line.
-    line = strokes.spread(np.where(plan.claims, plan.line, np.nan), np.nan)
-    found: dict[int, float] = {}
-    for one in ground.recipe.nudge:
-        try:
-            place = take.meter.to_tick(one.place)
-        except SettingError as error:
-            raise SettingError(f"nudge: {error}") from None
-        meant = hits.piece == one.piece if one.piece else strokes.anchor
-        away = np.fmin(np.abs(ground.tick - place), np.abs(line - place))
-        away = np.where(meant, away, np.inf)
-        hit = int(np.argmin(away))
-        if away[hit] > take.meter.bars_at(place).beat_ticks / 4:
-            raise SettingError(
-                f"nudge: there is no {one.piece or 'anchor'} within a quarter of a beat of {one.at}"
-            )
-        if hit in found:
-            raise SettingError(f"nudge: {one.at} is nudged twice")
-        found[hit] = one.ms
-    return list(found.items())
-
-
 def _carry_all(ground: Ground, carry: Carry) -> Take:
-    """Every event on the drum channel takes the map; nothing else moves.
+    """Every event on the drum channel takes the map of its limb; nothing else moves.
 
     Only a release that would fall onto its own hit goes a tick further.
     """
@@ -189,9 +236,18 @@ def _carry_all(ground: Ground, carry: Carry) -> Take:
     ticks = []
     for track in take.smf.tracks:
         drums = track.on_channel(channel)
+        if not drums.any():
+            ticks.append(track.tick)
+            continue
         moved = track.tick.copy()
         before = track.tick[drums]
-        after = written(ground, carry.map, without_latency(take, before, out))
-        moved[drums] = keep_lasting(*track.notes(drums), before, after)
+        judged = without_latency(take, before, out)
+        kind, note = track.notes(drums)
+        limb = carry.limb_of(track.status[drums].astype(np.int64), note)
+        after = written(ground, judged, carry.at(judged, limb))
+        for one in range(len(carry.maps)) if len(carry.maps) > 1 else (None,):
+            mine = slice(None) if one is None else np.flatnonzero(limb == one)
+            after[mine] = keep_lasting(kind[mine], note[mine], before[mine], after[mine])
+        moved[drums] = after
         ticks.append(moved)
     return take.retimed(ticks)

@@ -1,8 +1,8 @@
 """The tamperer: `python -m tests.attack.histories --seed 1 --count 3000 --workers 2`.
 
-A folder of passes, of two takes of one name, is tampered with: values, lines, files, links, pipes. Then
-every pass is asked for again. It comes back with its own bytes, or `restore` refuses; every time, soon, and
-nothing outside the folder is touched. At the end another pass is recorded there.
+A folder of passes, of two takes of one name, is tampered with: values, lines, files, links, pipes.
+Then every pass is asked for again. It comes back with its own bytes, or `restore` refuses; every
+time, soon, and nothing outside the folder is touched. At the end another pass is recorded there.
 """
 
 import atexit
@@ -240,7 +240,15 @@ def case(seed: int, number: int) -> str:
         for _ in range(chance.choice([1, 1, 1, 2, 3])):
             try:
                 chance.choice(_TAMPERINGS)(chance, folder)
-            except (OSError, ValueError, IndexError, KeyError, AttributeError, TypeError, RecursionError):
+            except (
+                OSError,
+                ValueError,
+                IndexError,
+                KeyError,
+                AttributeError,
+                TypeError,
+                RecursionError,
+            ):
                 continue  # what was tampered with before is in the way of this one
         fates = [_restored(root, number, ["--pass"], outputs[number]) for number in outputs]
         fates += [

@@ -1,7 +1,8 @@
 """The interrupter: `python -m tests.attack.interrupts --seed 1 --count 300`.
 
-A command in a process of its own gets SIGINT (or SIGTERM) at a random instant, from its first to its last.
-It ends with status 130 (143) and one line, or had ended before; what it wrote is whole or not there.
+A command in a process of its own gets SIGINT (or SIGTERM) at a random instant, from its first to
+its last. It ends with status 130 (143) and one line, or had ended before; what it wrote is whole
+or not there.
 """
 
 import atexit

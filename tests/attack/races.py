@@ -1,7 +1,8 @@
 """The racer: `python -m tests.attack.races --seed 1 --count 300 --workers 2`.
 
-Several commands at once on one take, and somebody who puts links and pipes where results go while they run.
-Whatever wins: files are whole, a log stands beside its own take, the record holds, nothing outside is touched.
+Several commands at once on one take, and somebody who puts links and pipes where results go while
+they run. Whatever wins: files are whole, a log stands beside its own take, the record holds,
+nothing outside is touched.
 """
 
 import atexit

@@ -1,7 +1,8 @@
 """Locales, streams and names: `python -m tests.attack.streams --seed 1 --count 500`.
 
-Commands in processes of their own, in poor surroundings: closed or full streams, locales without letters,
-no home, hostile names. Each is done, or refuses with one line, and there is never a traceback.
+Commands in processes of their own, in poor surroundings: closed or full streams, locales without
+letters, no home, hostile names. Each is done, or refuses with one line, and there is never a
+traceback.
 """
 
 import atexit
@@ -152,7 +153,7 @@ def _check(ended: Ended, what: str, streams: str) -> None:
         expect(ended.code in (0, 1, 2), f"{what}: exit code {ended.code}")
     elif "|" in streams and ended.code == 1 and not ended.err:
         return  # whoever read its words has gone
-    elif "completion" in what and "ompletion" in ended.err or "Shell sh" in ended.err:
+    elif ("completion" in what and "ompletion" in ended.err) or "Shell sh" in ended.err:
         return  # the words of the library that knows the shells
     elif ended.err.startswith("\ufffd\ufffd"):
         return  # in UTF-16, as asked

@@ -1,8 +1,8 @@
 """The fuzzer of takes: `python -m tests.attack.takes --seed 1 --count 200000 --workers 2`.
 
 A file is damaged in its bytes or in its parts (`mutations`) and goes through reading, tightening
-and one more job. It is tightened, or refused by an `EvenhandError`; in bounded time and memory; what
-comes out has kept every event. Every few cases a whole command is run on it.
+and one more job. It is tightened, or refused by an `EvenhandError`; in bounded time and memory;
+what comes out has kept every event. Every few cases a whole command is run on it.
 """
 
 import random
@@ -21,6 +21,9 @@ from evenhand import EvenhandError, Recipe, Take, assess, fit, tighten
 
 #: What a file of up to 100 kB may cost, seconds of processor time for each job.
 SECONDS = 1.0
+
+#: A tempo that wanders is followed beat by beat; and a command imports, shows and writes besides.
+SECONDS_OF_A_FIT, _SECONDS_OF_A_COMMAND = 4.0, 6.0
 
 #: What any file may cost: so many times its size, and so much besides, MB.
 TIMES, BESIDES = 60, 60.0
@@ -62,16 +65,17 @@ def case(seed: int, number: int) -> str:
     """Try one damaged file."""
     data, chance = file_of(seed, number), chance_of(seed, number, "job")
     room = (TIMES * len(data)) / 1e6 + BESIDES
-    with bounded(SECONDS, room, "reading and tightening"):
-        fate = read_and_tighten(data, chance.choice(_RECIPES))
+    recipe = chance.choice(_RECIPES)
+    fate = bounded(SECONDS, room, "tightening", lambda: read_and_tighten(data, recipe))
     if fate == "refused":
         if chance.random() < 0.005:
             _whole_command(data, chance, room)
         return fate
     if chance.random() < 0.3:
         job = chance.choice((assess, fit))
-        with bounded(SECONDS, room, job.__name__):
-            _may_refuse(job, Take.from_bytes(data))
+        take = Take.from_bytes(data)
+        seconds = SECONDS_OF_A_FIT if job is fit else SECONDS
+        bounded(seconds, room, job.__name__, lambda: _may_refuse(job, take))
     if chance.random() < 0.1:
         _whole_command(data, chance, room)
     return fate
@@ -119,8 +123,7 @@ def _whole_command(data: bytes, chance: random.Random, room: float) -> None:
         take.write_bytes(data)
         line = chance.choice(_COMMANDS)
         words = [word.format(take=take, folder=folder) for word in line.split()]
-        with bounded(2 * SECONDS, 2 * room, line):
-            promised(words)
+        bounded(_SECONDS_OF_A_COMMAND, 2 * room, line, lambda: promised(words))
         expect(take.read_bytes() == data, f"{line} changed the take")
         left = [path for path in folder.rglob("*") if path.suffix in (".part", ".old")]
         expect(not left, f"{line} left {left}")

@@ -47,8 +47,8 @@ def test_writes_a_page_beside_the_take(take: Path) -> None:
 def test_settings_are_those_of_the_page(take: Path) -> None:
     run(take, "--strength", "60", "--hold", "1:1-1:2", "--window", "3")
     data = shown(take.with_name("take-listen.html"))
-    assert "strength = 60.0" in data["recipe"]
-    assert data["holds"] == ["1:1-1:2"]
+    assert data["own"]["defaults"] == {"strength": 60, "window": 3}
+    assert data["own"]["holds"] == ["1:1-1:2"]
 
 
 def test_two_files(take: Path) -> None:

@@ -15,11 +15,14 @@ from pathlib import Path
 from evenhand.errors import EvenhandError
 from evenhand.paper.change_log import change_log
 from evenhand.recipe import Recipe
-from evenhand.take.take import read_take
+from evenhand.take import read_take
 from evenhand.tightener import tighten
 
-#: From the defaults to the corners: fixed grids, spans, leans that drift, all decisions off.
-RECIPES: dict[str, dict[str, object]] = {
+#: The first edition: windows, a reach, half of the lean kept.
+_FIRST: dict[str, object] = {"window": "auto", "reach": 40.0, "lean": 50.0, "carry": "together"}
+
+#: From these to the corners: fixed grids, spans, leans that drift, all decisions off.
+_SETTINGS: dict[str, dict[str, object]] = {
     "defaults": {},
     "fixed": {"grid": "1/16", "window": 20.0, "strength": 100.0, "lean": 0.0},
     "plain": {
@@ -35,6 +38,7 @@ RECIPES: dict[str, dict[str, object]] = {
     "drifting": {"lean_follow": 8.0, "fills": "as-played", "latency": "auto"},
     "toms": {"anchor": ("kick", "snare", "tom 1"), "hold": ("3:1-4:4",), "together": 35.0},
 }
+RECIPES = {name: {**_FIRST, **settings} for name, settings in _SETTINGS.items()}
 
 
 def hashes(path: Path) -> list[str]:

@@ -20,8 +20,11 @@ _TURNED: dict[str, Any] = {
     "window": 9.0,
     "lean": 0.0,
     "lean_follow": 4.0,
+    "habit": 0.0,
+    "most": 10.0,
+    "carry": "together",
     "plan": "hits",
-    "span_cost": 10.0,
+    "span_cost": 1.0,
     "syncopation": "move",
     "hold": ("9:1-9:4",),
     "nudge": ({"at": "9:1", "ms": 12.0},),
@@ -31,11 +34,16 @@ _TURNED: dict[str, Any] = {
     "ornaments": "off",
     "fills": "as-played",
     "fill_landing": "as-played",
+    "fill": ("20",),
+    "groove": ("9",),
 }
 
 
 #: With these, each of the values above makes a difference in the take below.
-_BASE: dict[str, Any] = {"plan": "spans", "fill_landing": "tight", "fills": "loose"}
+_BASE: dict[str, Any] = {"fill_landing": "tight", "fills": "loose"}
+
+#: What only the habit asks for.
+_OF_THE_HABIT = {"habit", "most", "carry"}
 
 
 @pytest.fixture(scope="module")
@@ -71,7 +79,8 @@ def test_every_setting_that_spares_work_is_tried() -> None:
 def test_a_turned_dial_gives_what_a_run_from_scratch_gives(
     busy: Take, name: str, where: str
 ) -> None:
-    base = Recipe(**_BASE, section=({"bars": "9-16"},))
+    plan = "hits" if name in _OF_THE_HABIT else "spans"
+    base = Recipe(**_BASE, plan=plan, section=({"bars": "9-16"},))
     turned: dict[str, Any] = {name: _TURNED[name]}
     if where == "section":
         if name not in OF_A_SECTION:
@@ -92,7 +101,7 @@ def test_a_turned_dial_gives_what_a_run_from_scratch_gives(
 
 def test_what_did_not_change_is_not_found_again(take: Take) -> None:
     ready = prepare(take, Recipe())
-    dialled = prepare(take, Recipe(strength=20, window=30), ready)
+    dialled = prepare(take, Recipe(strength=20, lean=30), ready)
     assert dialled.strokes is ready.strokes
     assert dialled.layout is ready.layout
     assert dialled.dials.strength.tolist() == [20] * len(ready.sections)

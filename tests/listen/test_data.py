@@ -3,7 +3,6 @@
 import base64
 import json
 import shlex
-import tomllib
 from pathlib import Path
 
 import mido
@@ -11,12 +10,12 @@ import numpy as np
 import pytest
 from tests.build import KICK, drum_take, midi_bytes, track
 
-from evenhand import Recipe, Take, read_recipe, read_take, tighten
+from evenhand import Recipe, Take, read_take, tighten
 from evenhand.jobs.demo_take import demo_take
 from evenhand.listen.build import build_page
-from evenhand.listen.data import Names, empty_page_data, page_data
+from evenhand.listen.data import Names, empty_page_data, own_settings, page_data
 from evenhand.listen.pair import compare
-from evenhand.listen.recipe_text import defaults_toml, section_tables
+from evenhand.listen.sentence import in_one_sentence
 
 
 @pytest.fixture(scope="module")
@@ -49,13 +48,12 @@ def test_a_page_holds_only_the_voices_it_needs() -> None:
     assert [voice["name"] for voice in data["voices"]] == ["kick"]
 
 
-def test_command_runs_the_take_again(data) -> None:
-    assert data["command"]["recipe_file"] == "kettle-weather-listen.toml"
+def test_command_makes_take_and_page_again_from_any_folder(data) -> None:
+    assert data["command"]["recipe_file"] == "kettle-weather.recipe.toml"
     words = shlex.split(data["command"]["text"])
-    assert words == [
-        *("evenhand", "tighten", "in/kettle-weather.mid"),
-        *("--recipe", "kettle-weather-listen.toml", "--overwrite"),
-    ]
+    given = ["kettle-weather.mid", "--recipe", "kettle-weather.recipe.toml", "--overwrite"]
+    assert words[:3] == ["cd", str(Path("in").resolve()), "&&"]
+    assert words[3:] == ["evenhand", "tighten", *given, "&&", "evenhand", "listen", *given]
 
 
 @pytest.mark.parametrize("name", ["a b.mid", "$(rm -rf x).mid", "-o.mid", "'.mid", "a\nb.mid"])
@@ -63,41 +61,47 @@ def test_command_survives_a_shell(name: str) -> None:
     shown = compare(tighten(drum_take([(0, KICK)])))
     told = page_data(shown, Names(name, kit="my kit.toml"))["command"]["text"]
     words = shlex.split(told)
-    assert words[2] in (name, f"./{name}")
-    assert words[-3:] == ["--kit", "my kit.toml", "--overwrite"]
+    assert words[5] in (name, f"./{name}")
+    assert words[8:11] == ["--kit", str(Path("my kit.toml").resolve()), "--overwrite"]
 
 
-RECIPES = [
-    Recipe(),
-    Recipe(strength=60, window=9.5, ghost_below=30, anchor=("kick", "tom 1"), channel=10),
-    Recipe(grid="1/8T", swing=58.5, latency=-3.25, resolution=960, kit="gm", reach=0),
-]
-
-
-@pytest.mark.parametrize("recipe", RECIPES)
-def test_recipe_reads_back(recipe: Recipe, tmp_path: Path) -> None:
-    path = tmp_path / "recipe.toml"
-    path.write_text(defaults_toml(recipe), encoding="utf-8")
-    assert read_recipe(path) == recipe
-
-
-def test_sections_holds_and_nudges_are_written_by_the_page_itself() -> None:
+def test_settings_that_are_not_the_usual_ones_are_the_pages_own() -> None:
     recipe = Recipe(
         strength=60,
+        anchor=("kick", "tom 1"),
+        kit="my kit.toml",
         section=({"name": 'the "verse"', "bars": "5-20", "strength": 40, "fills": "tight"},),
         hold=("17:4-18:1",),
         nudge=({"at": "36:3", "piece": "kick", "ms": -6},),
     )
-    assert defaults_toml(recipe) == "[defaults]\nstrength = 60.0"
-    (own,) = section_tables(recipe)
-    assert (own["name"], own["bars"]) == ('the "verse"', "5-20")
-    table = tomllib.loads("\n".join(f"{name} = {value}" for name, value in own["values"].items()))
-    assert table == {"name": 'the "verse"', "bars": "5-20", "strength": 40, "fills": "tight"}
+    own = own_settings(recipe)
+    assert own["defaults"] == {"strength": 60, "anchor": ["kick", "tom 1"]}
+    assert own["holds"] == ["17:4-18:1"]
+    assert own["nudges"] == [{"at": "36:3", "piece": "kick", "ms": -6}]
+    assert own["sections"] == [
+        {"name": 'the "verse"', "bars": "5-20", "strength": 40, "fills": "tight"}
+    ]
+    assert json.loads(json.dumps(own)) == own
 
 
-def test_settings_of_a_page_are_settings_of_a_recipe(data) -> None:
-    assert set(data["supports"]["defaults"]) <= set(Recipe().settings())
-    assert data["supports"]["hold"]
+def test_fields_are_the_settings_that_can_be_turned_or_chosen(data) -> None:
+    known = Recipe().settings()
+    names = [field["name"] for field in data["fields"]]
+    assert {"strength", "lean", "window", "grid", "fills"} <= set(names) <= set(known)
+    assert not {"kit", "channel", "resolution", "hold", "nudge", "section"} & set(names)
+    usual = [field["usual"] for field in data["fields"]]
+    assert usual == sorted(usual, reverse=True)
+
+
+def test_one_sentence_says_what_was_done() -> None:
+    assert in_one_sentence(compare(tighten(drum_take([(0, KICK)])))) == "None of 1 hit moved."
+    result = tighten(Take.from_bytes(demo_take(), "demo"))
+    moved = int((np.abs(result.changes.shift_ms) > 0.0005).sum())
+    decided = int((result.changes.action == "moved").sum())
+    told = in_one_sentence(compare(result))
+    assert told.startswith(f"{moved} of 888 hits moved: {decided} decided, ")
+    largest = np.abs(result.changes.shift_ms).max()
+    assert f"the largest {largest:.0f} ms at 12:2; hats " in told
 
 
 def test_data_can_stand_in_html() -> None:

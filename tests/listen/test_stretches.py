@@ -7,8 +7,9 @@ from tests.build import HAT, KICK, TICKS_PER_MS, drum_take, midi_bytes, track
 
 from evenhand import Recipe, Take, tighten
 from evenhand.jobs.demo_take import demo_take
+from evenhand.listen.band import read_band
 from evenhand.listen.pair import compare
-from evenhand.listen.stretches import read_pace, read_sections, read_windows
+from evenhand.listen.stretches import read_pace, read_sections
 
 
 def marked(markers, hits=((0, 0), (1920, 0), (3840, 0)), **recipe):
@@ -108,7 +109,7 @@ def test_section_without_strokes_has_no_lean() -> None:
     (section,) = read_sections(shown, 2000)
     assert section.lean_before is None
     assert read_pace(shown) == ([], [], [])
-    assert read_windows(shown) == []
+    assert [len(column) for column in read_band(shown)] == [0, 0, 0]
 
 
 def test_pace_is_the_median_of_five_bars() -> None:
@@ -122,11 +123,24 @@ def test_pace_is_the_median_of_five_bars() -> None:
     assert after == pytest.approx(before)
 
 
-def test_windows_follow_the_tempo() -> None:
+def test_band_follows_the_tempo() -> None:
     guide = [(0, mido.MetaMessage("set_tempo", tempo=500_000))]
     guide.append((3840, mido.MetaMessage("set_tempo", tempo=1_000_000)))
     drums = [(tick, mido.Message("note_on", channel=9, note=KICK)) for tick in range(0, 7680, 960)]
     take = Take.from_bytes(midi_bytes(track(guide), track(drums)), "two tempi")
     # Friberg & Sundberg 1995: 2.5 % of the beat, 12.5 ms at 120 and 25 ms at 60 bpm.
-    runs = np.round(read_windows(compare(tighten(take))), 6)
-    assert runs.tolist() == [[0, 3000, 12.5], [4000, 10_000, 25]]
+    ms, low, high = read_band(compare(tighten(take)))
+    assert ms == pytest.approx([0, 3500])
+    assert low == pytest.approx([-12.5, -25])
+    assert high == pytest.approx([12.5, 25])
+
+
+def test_band_lies_where_the_decision_was_made() -> None:
+    # Behind by 20 ms all along, half of which the section keeps: what stays is around +10.
+    late = [20, 20, 21, 19, 20, 20, 21, 19]
+    shown = marked([], [(480 * beat, ms) for beat, ms in enumerate(late)], window=8)
+    _, low, high = read_band(shown)
+    assert high - low == pytest.approx(16)
+    assert 5 < (high + low) / 2 < 15
+    inside = (shown.deviation_before >= low[0]) & (shown.deviation_before <= high[0])
+    assert (shown.changes.action == "kept").tolist() == inside.tolist()

@@ -44,9 +44,10 @@ def test_names_that_are_no_text_are_escaped() -> None:
 
 def test_there_is_no_other_writer() -> None:
     """A table that is written elsewhere would go without the guard."""
-    users = []
-    for path in Path(evenhand.__file__).parent.rglob("*.py"):
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-            if isinstance(node, ast.Import) and any(one.name == "csv" for one in node.names):
-                users.append(path.name)
+    users = [
+        path.name
+        for path in Path(evenhand.__file__).parent.rglob("*.py")
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Import) and any(one.name == "csv" for one in node.names)
+    ]
     assert users == ["csv_table.py"]

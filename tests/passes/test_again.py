@@ -74,7 +74,7 @@ def test_a_recipe_that_was_changed_is_found_and_not_run(folder: Path) -> None:
 
 def _always_other_bytes(monkeypatch: pytest.MonkeyPatch) -> None:
     """As if this evenhand tightened otherwise."""
-    monkeypatch.setattr("evenhand.passes.again.run_again", lambda history, one: b"other")
+    monkeypatch.setattr("evenhand.passes.again.run_again", lambda *_: b"other")
 
 
 def test_a_recipe_that_gives_other_bytes_is_found(

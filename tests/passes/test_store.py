@@ -220,9 +220,7 @@ def test_a_pass_whose_input_is_not_what_came_before_is_not_believed(folder: Path
 def test_nothing_is_written_or_read_through_a_link(folder: Path, tmp_path: Path, name: str) -> None:
     outside = tmp_path / "outside"
     path = folder / name
-    if path.is_dir():
-        path.rename(outside)
-    elif path.exists():
+    if path.is_dir() or path.exists():
         path.rename(outside)
     else:
         outside.mkdir()

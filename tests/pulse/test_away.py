@@ -50,3 +50,9 @@ def test_strewn_or_few_hits_don_t() -> None:
     assert away(groove(64, 96).where(np.arange(len(onsets)) < 31), 90) is None
     # Another pulse altogether is not a rate.
     assert away(groove(64, 100, spread_ms=15), 120) is None
+
+
+def test_blocks_that_agree_by_chance_don_t_gather() -> None:
+    """Eighths of 31/48 of the file's quarter, to the tick: blocks of eight quarters fall alike."""
+    beat = np.arange(256) * 31 / 48
+    assert find_away(beat, beat % 4, np.ones(len(beat)), 500.0) is None

@@ -1,5 +1,6 @@
 """Samples: velocity, the filter, other rates, the user's own files."""
 
+import os
 from pathlib import Path
 
 import numpy as np
@@ -118,4 +119,21 @@ def test_bad_folders(tmp_path: Path) -> None:
         folder_samples(tmp_path, ["kick"])
     soundfile.write(tmp_path / "kick.wav", np.array([0.1, np.nan]), 44_100, "FLOAT")
     with pytest.raises(DiskError, match="no sound"):
+        folder_samples(tmp_path, ["kick"])
+
+
+def test_files_that_hang_or_lead_elsewhere_are_refused(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "kick.wav")
+    with pytest.raises(DiskError, match="not a plain file"):
+        folder_samples(tmp_path, ["kick"])
+    (tmp_path / "kick.wav").unlink()
+    (tmp_path / "kick.wav").symlink_to("/dev/zero")
+    with pytest.raises(DiskError, match="but a link"):
+        folder_samples(tmp_path, ["kick"])
+
+
+def test_a_sample_as_loud_as_numbers_go_is_refused(tmp_path: Path) -> None:
+    data = np.full((100, 2), 3e38, np.float32)
+    soundfile.write(tmp_path / "kick.wav", data, 44_100, "FLOAT")
+    with pytest.raises(DiskError, match="as loud as full scale"):
         folder_samples(tmp_path, ["kick"])

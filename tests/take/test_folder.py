@@ -75,7 +75,7 @@ def test_the_old_folder_comes_back_if_the_new_one_cannot_take_its_place(
         return rename(self, target)
 
     # As on systems where two folders can't change names in one step.
-    monkeypatch.setattr(folder, "_exchanged", lambda one, other: False)
+    monkeypatch.setattr(folder, "_exchanged", lambda *_: False)
     monkeypatch.setattr(Path, "rename", stubborn)
     with pytest.raises(DiskError, match="broken"):
         _write(tmp_path / "out", "new", overwrite=True)

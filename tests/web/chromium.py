@@ -23,15 +23,19 @@ _OPTIONS = (
 )
 
 #: What the pages' scripts leave for the console, by name.
-_NAMES = "const {Chart, Data, Facts, Main, Recipe, Sound} = globalThis.evenhand ?? {};\n"
+_NAMES = (
+    "const {Chart, Controls, Decisions, Desk, Facts, List, Main, Model, Strip, Time, Words, "
+    "now: Data} = globalThis.evenhand ?? {};\n"
+)
 
 #: Render a stretch of one side with the page's own sound, as float32 in base64.
 _RENDER = """
-const [side, from, to, rate, parts, done] = arguments;
+const [side, from, to, rate, parts, level, done] = arguments;
 const context = new OfflineAudioContext(1, Math.ceil((to - from) / 1000 * rate), rate);
-const desk = Sound.makeDesk(context);
-Sound.fill(desk, side, from, to, 0, 1);
-Sound.fillClick(desk, from, to, 0, 1, parts);
+const desk = Desk.makeDesk(context);
+desk.master.gain.value = level;
+Desk.fill(desk, side, from, to, 0, 1);
+Desk.fillClick(desk, from, to, 0, 1, parts);
 context.startRendering().then((sound) => {
   const bytes = new Uint8Array(sound.getChannelData(0).buffer);
   let text = "";
@@ -70,11 +74,11 @@ def browser() -> Iterator[WebDriver]:
 class Opened:
     """A page that is open, with everything the browser said about it."""
 
-    def __init__(self, driver: WebDriver, path: Path) -> None:
+    def __init__(self, driver: WebDriver, place: Path | str) -> None:
         self.driver = driver
         driver.get_log("browser")
         driver.get_log("performance")
-        driver.get(path.as_uri())
+        driver.get(place if isinstance(place, str) else place.as_uri())
 
     def run(self, script: str, *arguments: Any) -> Any:
         """Run a script in the page and return what it returns."""
@@ -102,9 +106,14 @@ class Opened:
         own = self.driver.current_url
         return [address for address in found if address.partition("#")[0] != own]
 
-    def sound(self, side: str, start: float, stop: float, parts: int = 0) -> np.ndarray:
-        """What the page plays from `start` to `stop`, ms, at 44.1 kHz; `parts` clicks a beat."""
-        coded = self.later(_RENDER, side, start, stop, 44_100, parts)
+    def sound(
+        self, side: str, start: float, stop: float, parts: int = 0, level: float = 0.125
+    ) -> np.ndarray:
+        """What the page plays from `start` to `stop`, ms, at 44.1 kHz; `parts` clicks a beat.
+
+        `level` is that of the whole; the page starts with 0.125, -18 dB.
+        """
+        coded = self.later(_RENDER, side, start, stop, 44_100, parts, level)
         return np.frombuffer(base64.b64decode(coded), np.float32)
 
 

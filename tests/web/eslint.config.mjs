@@ -2,9 +2,10 @@
 import js from "@eslint/js";
 
 const browser = [
-  "AudioContext", "Blob", "Event", "Node", "Path2D", "ResizeObserver", "URL", "atob",
-  "clearInterval", "document", "globalThis", "getComputedStyle", "matchMedia", "navigator",
-  "requestAnimationFrame", "setInterval", "window",
+  "AudioContext", "Blob", "Event", "Node", "Path2D", "ResizeObserver", "URL", "WebSocket",
+  "addEventListener", "atob", "clearInterval", "document", "fetch", "getComputedStyle",
+  "localStorage", "location", "matchMedia", "navigator", "performance", "requestAnimationFrame",
+  "setInterval", "setTimeout", "window",
 ];
 
 export default [

@@ -22,12 +22,12 @@ from evenhand.listen import Names, build_page, compare, page_data
 
 PICTURES = Path(__file__).parents[2] / "docs" / "pictures"
 
-#: A hit that moved, chosen so that its story shows, and a decision about it.
+#: The first place to be heard, close up, and a decision about it; without sound.
 _CHOOSE = """
-const {hits, word} = Data;
-const moved = [...hits.before.keys()].find((hit) => word("action", hit) === "moved");
-Chart.choose(moved);
-Recipe.hold(moved);
+List.step(1);
+Main.player().pause();
+Decisions.decide({op: "hold", at: Data.hits.at[List.current().hit], on: true});
+scrollTo(0, 0);
 """
 
 
@@ -51,7 +51,7 @@ def _listening() -> None:
                 # The chart draws in the browser's next frames.
                 time.sleep(0.3)
                 name = f"listening-{width}-{'dark' if dark else 'light'}.png"
-                (PICTURES / name).write_bytes(chromium.picture(driver, width))
+                (PICTURES / name).write_bytes(chromium.picture(driver, width, 1500))
 
 
 def _practice() -> None:

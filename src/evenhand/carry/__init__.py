@@ -1,29 +1,29 @@
-"""The map of time that carries every drum event, and what came of it."""
+"""The maps of time that carry every drum event, and what came of them."""
 
+from evenhand.carry.build import LIMITED, LIMITED_OUT, build_carry
+from evenhand.carry.carry import Carry
+from evenhand.carry.limb_knots import ALONG, OWN_TIME
+from evenhand.carry.meant import Nudged, find_nudges
 from evenhand.carry.nudges import NUDGED, nudge
 from evenhand.carry.releases import keep_lasting
-from evenhand.carry.shift_map import (
-    AFTER,
-    BEFORE,
-    BETWEEN,
-    LIMITED,
-    NO_ANCHORS,
-    Carry,
-    ShiftMap,
-    build_carry,
-)
+from evenhand.carry.shift_map import AFTER, BEFORE, BETWEEN, NO_ANCHORS, ShiftMap
 from evenhand.carry.written import go_before_start, written
 
 __all__ = [
     "AFTER",
+    "ALONG",
     "BEFORE",
     "BETWEEN",
     "LIMITED",
+    "LIMITED_OUT",
     "NO_ANCHORS",
     "NUDGED",
+    "OWN_TIME",
     "Carry",
+    "Nudged",
     "ShiftMap",
     "build_carry",
+    "find_nudges",
     "go_before_start",
     "keep_lasting",
     "nudge",

@@ -1,6 +1,6 @@
 """One map of time for each limb (rule 19): what moves one limb leaves the others where they are."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 
@@ -8,8 +8,18 @@ from evenhand.carry.shift_map import ShiftMap
 from evenhand.carry.squeeze import guard
 from evenhand.columns import Bools, Floats, Ints
 
-#: Ticks within which two knots are one.
+#: The limb of knots that stand in all maps.
+ALL = -1
+
+#: What a knot is: a stroke or hits that keep their distances; the end of a hold; a single hit.
+#: Of two that overlap, the earlier in this list counts.
+GROUP, EDGE, HIT = 2, 1, 0
+
+#: Ticks within which two knots are one, and two shifts.
 _SAME = 1e-6
+
+#: How often knots that stand in several maps are made to agree before that is given up.
+_ROUNDS = 12
 
 
 @dataclass(frozen=True, eq=False)
@@ -23,20 +33,33 @@ class Knots:
     shift : float64 array, shape (k,)
         In ticks.
     limb : int64 array, shape (k,)
-        The limb whose map it stands in; -1 for all maps.
-    stroke : int64 array, shape (k,)
-        The stroke it is; -1 for none.
+        The limb whose map it stands in, or `ALL`.
+    unit : int64 array, shape (k,)
+        Knots of one unit, from 0, move by one amount.
+    kind : int64 array, shape (k,)
+        `GROUP`, `EDGE` or `HIT`.
     """
 
     first: Floats
     last: Floats
     shift: Floats
     limb: Ints
-    stroke: Ints
+    unit: Ints
+    kind: Ints
+
+    def __len__(self) -> int:
+        return len(self.first)
+
+    @classmethod
+    def joined(cls, parts: list["Knots"]) -> "Knots":
+        """All of them in one."""
+        return cls(
+            *(np.concatenate([getattr(one, field.name) for one in parts]) for field in fields(cls))
+        )
 
 
-def limb_maps(knots: Knots, limbs: int) -> tuple[list[ShiftMap], Bools]:
-    """Build the map of each limb.
+def limb_maps(knots: Knots, limbs: int) -> tuple[tuple[ShiftMap, ...], Floats]:
+    """Build the map of each limb; where the guard limits a unit in one, it is limited in all.
 
     Parameters
     ----------
@@ -46,25 +69,43 @@ def limb_maps(knots: Knots, limbs: int) -> tuple[list[ShiftMap], Bools]:
 
     Returns
     -------
-    maps : list of ShiftMap
-    squeezed : bool array, shape (k,)
-        Which knots could not move as far as wanted.
+    maps : tuple of ShiftMap
+    shift : float64 array, shape (units,)
+        How far each unit moves, ticks; NaN for units that have no knot or that others cover.
     """
-    maps, squeezed = [], np.zeros(len(knots.first), np.bool_)
-    for limb in range(limbs):
-        mine = np.flatnonzero((knots.limb == limb) | (knots.limb < 0))
-        mine = mine[np.lexsort((knots.last[mine], knots.first[mine]))]
-        mine = mine[_apart(knots.first[mine], knots.last[mine], knots.stroke[mine] >= 0)]
-        first, last = knots.first[mine], knots.last[mine]
-        shift, reduced = guard(first, last, knots.shift[mine])
-        squeezed[mine[reduced]] = True
-        place = np.stack([first, last], axis=1).ravel()
-        maps.append(ShiftMap(place, np.repeat(shift, 2)))
-    return maps, squeezed
+    standing = [_standing(knots, limb) for limb in range(limbs)]
+    units = int(knots.unit.max(initial=-1)) + 1
+    wanted = knots.shift
+    for _ in range(_ROUNDS):
+        settled = [guard(knots.first[at], knots.last[at], wanted[at])[0] for at in standing]
+        shift = np.full(units, np.nan)
+        for at, got in zip(standing, settled, strict=True):
+            there = shift[knots.unit[at]]
+            nearer = np.isnan(there) | (np.abs(got) < np.abs(there))
+            shift[knots.unit[at]] = np.where(nearer, got, there)
+        agreed = np.where(np.isnan(shift[knots.unit]), wanted, shift[knots.unit])
+        if all(
+            (np.abs(agreed[at] - got) <= _SAME).all()
+            for at, got in zip(standing, settled, strict=True)
+        ):
+            break
+        wanted = agreed
+    maps = tuple(
+        ShiftMap(np.stack([knots.first[at], knots.last[at]], axis=1).ravel(), np.repeat(got, 2))
+        for at, got in zip(standing, settled, strict=True)
+    )
+    return maps, shift
 
 
-def _apart(first: Floats, last: Floats, stroke: Bools) -> Bools:
-    """Knots that don't overlap: a stroke counts more than what is struck inside it."""
+def _standing(knots: Knots, limb: int) -> Ints:
+    """The knots of one map, in time order, those left out that overlap with what counts more."""
+    mine = np.flatnonzero((knots.limb == limb) | (knots.limb == ALL))
+    mine = mine[np.lexsort((knots.last[mine], knots.first[mine]))]
+    return mine[_apart(knots.first[mine], knots.last[mine], knots.kind[mine])]
+
+
+def _apart(first: Floats, last: Floats, kind: Ints) -> Bools:
+    """Which knots are left where they overlap."""
     keep = np.ones(len(first), np.bool_)
     reached = np.maximum.accumulate(last)
     opens = np.append(True, first[1:] > reached[:-1] + _SAME)[: len(first)]
@@ -74,7 +115,7 @@ def _apart(first: Floats, last: Floats, stroke: Bools) -> Bools:
     for at in crowded.tolist():
         if first[at] > end + _SAME:
             end, holder = last[at], at
-        elif stroke[at] and not stroke[holder]:
+        elif kind[at] > kind[holder]:
             keep[holder] = False
             end, holder = last[at], at
         else:

@@ -2,7 +2,6 @@
 
 import numpy as np
 
-from evenhand.carry.shift_map import ShiftMap
 from evenhand.columns import Bools, Floats, Ints
 from evenhand.ground import Ground
 
@@ -10,23 +9,24 @@ from evenhand.ground import Ground
 _TICK_PLACES = 6
 
 
-def written(ground: Ground, shifts: ShiftMap, tick: Floats) -> Ints:
+def written(ground: Ground, tick: Floats, shift: Floats) -> Ints:
     """Where each place goes: a whole tick, the nearest, ties to even; never before 0.
 
     Parameters
     ----------
     ground : Ground
-    shifts : ShiftMap
     tick : float64 array
         Where things are judged to sound, in ticks.
+    shift : float64 array
+        How far each of them moves, in ticks.
     """
-    return np.maximum(np.rint(_exact(ground, shifts, tick)), 0).astype(np.int64)
+    return np.maximum(np.rint(_exact(ground, tick, shift)), 0).astype(np.int64)
 
 
-def go_before_start(ground: Ground, shifts: ShiftMap, tick: Floats) -> Bools:
+def go_before_start(ground: Ground, tick: Floats, shift: Floats) -> Bools:
     """Which places would go before tick 0."""
-    return np.asarray(_exact(ground, shifts, tick) < -0.5)
+    return np.asarray(_exact(ground, tick, shift) < -0.5)
 
 
-def _exact(ground: Ground, shifts: ShiftMap, tick: Floats) -> Floats:
-    return np.round(ground.written(tick + shifts.at(tick)), _TICK_PLACES)
+def _exact(ground: Ground, tick: Floats, shift: Floats) -> Floats:
+    return np.round(ground.written(tick + shift), _TICK_PLACES)

@@ -67,6 +67,16 @@ def batch(
             metavar="ADDRESS", help="Work on this Dask cluster, such as tcp://10.0.0.5:8786."
         ),
     ] = None,
+    cluster_ca: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="For tls:// addresses: who vouches for them (PEM)."),
+    ] = None,
+    cluster_cert: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="For tls://: your certificate (PEM).")
+    ] = None,
+    cluster_key: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="For tls://: the key to it (PEM).")
+    ] = None,
     shard: Annotated[
         str | None,
         typer.Option(metavar="N/M", help="Only this part of the takes, such as 3/16."),
@@ -91,7 +101,11 @@ def batch(
     # Each worker has a core for itself; read when NumPy is first imported.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     part = _part(shard)
-    executor = None if dry_run else _executor(cluster, workers)
+    certificates = {"ca": cluster_ca, "cert": cluster_cert, "key": cluster_key}
+    named = {name: path for name, path in certificates.items() if path}
+    if named and cluster is None:
+        raise UsageError("--cluster-ca, --cluster-cert and --cluster-key need --cluster")
+    executor = None if dry_run else _executor(cluster, named, workers)
     passing = settings.recipe(recipe)
 
     from evenhand.cli.batch_words import Teller
@@ -132,13 +146,15 @@ def _part(shard: str | None) -> tuple[int, int] | None:
         raise UsageError(f"--shard: {error}") from None
 
 
-def _executor(cluster: str | None, workers: int | None) -> "Executor":
+def _executor(
+    cluster: str | None, certificates: dict[str, Path], workers: int | None
+) -> "Executor":
     if cluster is not None:
         from evenhand.errors import SettingError
         from evenhand.jobs.cluster import Cluster
 
         try:
-            return Cluster(cluster)
+            return Cluster(cluster, certificates)
         except SettingError as error:
             raise UsageError(f"--cluster: {error}") from None
 

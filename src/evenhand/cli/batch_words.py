@@ -59,7 +59,7 @@ class Teller:
         elif self._bar:
             self._bar.advance(self.count[FAILED])
         elif not self._quiet:
-            typer.echo(printable(f"{state}: {row['take']}{_remark(outcome)}"))
+            typer.echo(printable(told(outcome)))
 
     def so_far(self) -> str:
         """How far it has come."""
@@ -95,6 +95,11 @@ class Teller:
 
     def _names(self) -> list[str]:
         return [] if self._dry_run else [f"{self._tables}.csv", f"{self._tables}.html"]
+
+
+def told(outcome: Outcome) -> str:
+    """What became of a take, in a line."""
+    return f"{outcome.state}: {outcome.row['take']}{_remark(outcome)}"
 
 
 def _remark(outcome: Outcome) -> str:

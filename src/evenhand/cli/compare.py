@@ -22,6 +22,8 @@ Examples:
 
   evenhand compare one.mid other.mid --quiet && echo the same
 
+  evenhand compare --habit drummer.habit.toml other.habit.toml
+
 Ends with 0 when the two are the same performance to half a tick, with 3 when they differ.
 """
 
@@ -49,6 +51,9 @@ def compare(
             show_default="150",
         ),
     ] = None,
+    habit: Annotated[
+        bool, typer.Option("--habit", help="A and B are habit files: put them side by side.")
+    ] = False,
     table: Annotated[
         str | None,
         typer.Option("--csv", metavar="FILE", help="Every hit as CSV; - for standard output."),
@@ -63,6 +68,11 @@ def compare(
     """
     if within is not None and not (math.isfinite(within) and within > 0):
         raise UsageError(f"--within: {within:g} is not a number of ms above 0")
+    if habit:
+        if within is not None or table or settings.values:
+            raise UsageError("--habit compares two habit files; it goes with --json and --quiet")
+        _compare_habits(one, other, json_out, quiet)
+        return
     if one == other == options.STANDARD:
         raise UsageError("standard input holds one file; name the other")
     if table == options.STANDARD and json_out:
@@ -93,3 +103,14 @@ def compare(
     sys.stdout.flush()
     if found.differs.any():
         raise typer.Exit(DIFFERENT)
+
+
+def _compare_habits(one: str, other: str, json_out: bool, quiet: bool) -> None:
+    from evenhand.paper import compared_json, compared_page, show
+    from evenhand.profile import compare_profiles, read_profile
+
+    found = compare_profiles(read_profile(one), read_profile(other), (one, other))
+    if json_out:
+        typer.echo(json.dumps(compared_json(found)))
+    elif not quiet:
+        show(compared_page(found))

@@ -26,15 +26,19 @@ def demo(
     practice: Annotated[
         bool, typer.Option("--practice", help="A drummer's takes over some days, instead.")
     ] = False,
+    session: Annotated[
+        bool, typer.Option("--session", help="The take with the sound of four microphones.")
+    ] = False,
     overwrite: options.Overwrite = False,
 ) -> None:
     """Write an invented take with known faults, a list of them, and a recipe."""
-    if noisy and practice:
-        raise UsageError("--noisy and --practice are two demos; choose one")
+    if noisy + practice + session > 1:
+        raise UsageError("--noisy, --practice and --session are different demos; choose one")
     from evenhand.paper import printable
     from evenhand.take import check_outputs, make_folder, write_files
 
-    named, command = _practice() if practice else _noisy() if noisy else _plain()
+    make = _practice if practice else _noisy if noisy else _session if session else _plain
+    named, command = make()
     files = {folder / name: data for name, data in named.items()}
     make_folder(folder)
     check_outputs(list(files), [], overwrite)
@@ -70,3 +74,11 @@ def _practice() -> tuple[dict[str, bytes], str]:
     from evenhand.jobs.practice import demo_series
 
     return demo_series(), "practice {folder}"
+
+
+def _session() -> tuple[dict[str, bytes], str]:
+    from evenhand.jobs import demo_take as job
+    from evenhand.jobs.conform import demo_session
+
+    take = f"{job.NAME}.mid"
+    return {take: job.demo_take(), **demo_session()}, "tighten {take}"

@@ -14,6 +14,7 @@ import typer
 
 from evenhand.cli.start import say, settle_streams
 from evenhand.errors import EvenhandError
+from evenhand.recipe import OUTPUT
 
 DONE, REFUSED, WRONG_USAGE, INTERRUPTED = 0, 1, 2, 130
 
@@ -25,7 +26,14 @@ class UsageError(EvenhandError):
 #: The option that every command gets, and what it says if it is not given.
 _LARGEST = Annotated[
     float,
-    typer.Option("--largest", metavar="MB", min=0, help="The largest file that is read."),
+    typer.Option(
+        "--largest",
+        metavar="MB",
+        min=0,
+        help="The largest file that is read.",
+        show_default="256",
+        rich_help_panel=OUTPUT,
+    ),
 ]
 _USUAL_LARGEST = 256.0
 

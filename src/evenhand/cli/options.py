@@ -10,6 +10,7 @@ from evenhand.cli.guard import UsageError
 from evenhand.recipe import OUTPUT, USUAL
 
 if TYPE_CHECKING:
+    from evenhand.take import Song as SongFile
     from evenhand.take import Take as TakeFile
 
 #: Standard input or output instead of a file.
@@ -46,6 +47,36 @@ WriteRecipe = Annotated[
         rich_help_panel=OUTPUT,
     ),
 ]
+
+# The song that a take belongs to.
+Song = Annotated[
+    str | None,
+    typer.Option(
+        metavar="SONG",
+        help="The song (MIDI): its tempo, meter and markers are laid under the take.",
+    ),
+]
+SongAt = Annotated[
+    str | None,
+    typer.Option(
+        metavar="WHERE",
+        help="Where in the song the take begins: bar:beat, or seconds.",
+        show_default="start on start",
+    ),
+]
+
+
+def load_song(song: str | None, song_at: str | None) -> "SongFile | None":
+    """Read the song, if one is named."""
+    from evenhand.errors import SettingError
+    from evenhand.take import read_song
+
+    if song is None:
+        return None
+    try:
+        return read_song(song, song_at)
+    except SettingError as error:
+        raise UsageError(f"--{error}") from None
 
 
 def goes_to_stdout(take: str, output: str | None) -> bool:

@@ -62,6 +62,7 @@ class Recording:
             return None
 
         from evenhand.passes import Draft, record
+        from evenhand.recipe import named_files
         from evenhand.take import read_bytes
 
         kit = result.recipe.kit
@@ -76,6 +77,9 @@ class Recording:
             note=self.note,
             start=self.start or 0,
             kit=read_bytes(Path(kit)) if kit.endswith(".toml") else None,
+            beside={
+                name: read_bytes(Path(path)) for name, path in named_files(result.recipe).items()
+            },
         )
         return record(self.folder, draft, write)
 

@@ -46,7 +46,9 @@ class Given:
         recipe = read_recipe(path) if path else Recipe()
         for name in dict.fromkeys([*self.waiting, *self._needed()]):
             if getattr(recipe, name) == SETTINGS[name].default:
-                raise UsageError(f"{_listed(_users(name))} need {SETTINGS[name].option}")
+                users = _users(name)
+                verb = "need" if len(users) > 1 else "needs"
+                raise UsageError(f"{_listed(users)} {verb} {SETTINGS[name].option}")
         try:
             return recipe.with_settings(self.values)
         except SettingError as error:
@@ -194,4 +196,4 @@ def _users(name: str) -> list[str]:
 
 
 def _listed(options: list[str]) -> str:
-    return f"{', '.join(options[:-1])} and {options[-1]}"
+    return " and ".join([", ".join(options[:-1]), options[-1]] if options[1:] else options)

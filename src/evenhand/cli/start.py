@@ -12,6 +12,8 @@ import sys
 import warnings
 from typing import NoReturn, TextIO
 
+from evenhand.errors import one_line
+
 #: Set to anything, errors that nobody has foreseen are shown in full.
 TRACEBACK = "EVENHAND_TRACEBACK"
 
@@ -68,10 +70,9 @@ def settle_streams() -> None:
 
 def say(message: str) -> None:
     """One line on standard error, if anybody reads there."""
-    from evenhand.paper import printable
-
+    # Nothing else is imported here: this may be said in the middle of an import.
     with contextlib.suppress(OSError):
-        sys.stderr.write(printable(f"evenhand: {message}") + "\n")
+        sys.stderr.write(one_line(f"evenhand: {message}") + "\n")
         sys.stderr.flush()
 
 

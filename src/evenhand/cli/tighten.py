@@ -16,6 +16,8 @@ from evenhand.cli.shell import Command
 from evenhand.recipe import OUTPUT, RECORD, USUAL
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from evenhand.passes import Pass
     from evenhand.take import Take
     from evenhand.tightener import Result
@@ -72,6 +74,25 @@ def tighten(
     settings: Given,
     recipe: options.RecipeFile = None,
     write_recipe: options.WriteRecipe = None,
+    markers: Annotated[
+        bool,
+        typer.Option(
+            "--markers",
+            help="Write sections, fills and what to listen to as markers beside the output: "
+            ".markers.mid and .markers.csv.",
+            rich_help_panel=OUTPUT,
+        ),
+    ] = False,
+    rate: Annotated[
+        int | None,
+        typer.Option(
+            metavar="HZ",
+            min=1,
+            help="Samples per second that the list of markers counts in.",
+            show_default="48000",
+            rich_help_panel=OUTPUT,
+        ),
+    ] = None,
     note: Annotated[
         str,
         typer.Option(
@@ -106,7 +127,12 @@ def tighten(
     """Correct the kicks and snares that stand out; carry the rest along."""
     passing = settings.recipe(recipe)
     midi_path, log_path = _outputs(take, output, changes)
-    paths = _Paths(midi_path, log_path, write_recipe)
+    if rate is not None and not markers:
+        raise UsageError("--rate is for the list of markers; ask for it with --markers")
+    if markers and not midi_path:
+        raise UsageError("--markers stand beside the output; name a file with -o")
+    marks = midi_path if markers else None
+    paths = _Paths(midi_path, log_path, write_recipe, marks, rate)
     recording = plan_recording(take, midi_path, not no_record, note, start)
     to_stdout = midi_path is None
     if to_stdout and json_out:
@@ -133,14 +159,25 @@ def tighten(
 
 @dataclass(frozen=True)
 class _Paths:
-    """Where all goes: the take (None: standard output), the log and the recipe (None: nowhere)."""
+    """Where all goes: the take (None: standard output), the log and the recipe (None: nowhere).
+
+    `marked` is the take whose markers are written beside it, if they are.
+    """
 
     midi: Path | None
     log: Path | None
     recipe: Path | None
+    marked: Path | None = None
+    rate: int | None = None
+
+    @property
+    def markers(self) -> list[Path]:
+        if not self.marked:
+            return []
+        return [self.marked.with_suffix(f".markers{suffix}") for suffix in (".mid", ".csv")]
 
     def all(self) -> list[Path]:
-        return [path for path in (self.midi, self.log, self.recipe) if path]
+        return [*(path for path in (self.midi, self.log, self.recipe) if path), *self.markers]
 
 
 def _outputs(
@@ -171,12 +208,24 @@ def _write(
         contents.append(
             (paths.recipe, settled_toml(title, paths.recipe, result.ground, result.recipe))
         )
+    contents += list(zip(paths.markers, _marker_files(result, paths.rate), strict=False))
     files = {path: text for path, text in contents if path}
-    recorded = recording.run(lambda: write_files(files, overwrite), source, result, data, log)
+    tied = [paths.log] if paths.log else []
+    recorded = recording.run(
+        lambda: write_files(files, overwrite, tied=tied), source, result, data, log
+    )
     if not paths.midi:
         sys.stdout.buffer.write(data)
         sys.stdout.buffer.flush()
     return recorded
+
+
+def _marker_files(result: "Result", rate: int | None) -> "Iterator[bytes]":
+    from evenhand.paper import RATE, markers_csv, markers_mid, marks_of
+
+    marks = marks_of(result)
+    yield markers_mid(result.take, marks)
+    yield markers_csv(result.take, marks, rate or RATE)
 
 
 def _tell(
@@ -196,6 +245,7 @@ def _tell(
             "output": midi,
             "changes": str(paths.log) if paths.log else None,
             "recipe_written": str(paths.recipe) if paths.recipe else None,
+            "markers": [str(path) for path in paths.markers],
             "dry_run": dry_run,
         }
         told = as_json(result, **names, **recording.names(recorded))
@@ -203,7 +253,7 @@ def _tell(
             told["fit"] = fit_json(result.fitted)
         typer.echo(json.dumps(told))
         return
-    beside = [str(path) for path in (paths.log, paths.recipe) if path]
+    beside = [str(path) for path in (paths.log, paths.recipe, *paths.markers) if path]
     written = [midi, *beside, *recording.words(recorded)]
     stream = sys.stdout if paths.midi else sys.stderr
     if result.fitted:

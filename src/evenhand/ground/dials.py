@@ -5,12 +5,12 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats, Ints
-from evenhand.recipe import AUTO, SPANS, STAY, Recipe
+from evenhand.columns import Bools, Brief, Floats, Ints
+from evenhand.recipe import AUTO, LIMBS, SPANS, STAY, Recipe
 
 
 @dataclass(frozen=True, eq=False)
-class SectionDials:
+class SectionDials(Brief):
     """Settings in columns, one entry for each section (or, see `at`, for each of some places).
 
     Attributes
@@ -31,6 +31,16 @@ class SectionDials:
         In ms.
     syncopation : bool array
         Whether strokes that stand on a line of another grid on purpose stay there.
+    by_habit : bool array
+        Whether what stands out for this drummer is moved there.
+    habit : float64 array
+        How much of the habit is kept, percent.
+    most : float64 array
+        The largest move, ms.
+    limbs : bool array
+        Whether a limb that slipped alone moves alone.
+    together : float64 array
+        What is no further apart is one stroke, ms.
     """
 
     section: Ints
@@ -42,6 +52,11 @@ class SectionDials:
     spans: Bools
     span_cost: Floats
     syncopation: Bools
+    by_habit: Bools
+    habit: Floats
+    most: Floats
+    limbs: Bools
+    together: Floats
 
     def at(self, section: Ints) -> "SectionDials":
         """The dials at some places, by the section that each lies in."""
@@ -60,11 +75,16 @@ def read_dials(recipes: Sequence[Recipe]) -> SectionDials:
     return SectionDials(
         section=np.arange(len(recipes)),
         strength=numbers("strength"),
-        reach=numbers("reach"),
+        reach=np.array([one.reach_percent for one in recipes]),
         window=numbers("window"),
         lean=numbers("lean"),
         lean_follow=numbers("lean_follow"),
         spans=np.array([one.plan == SPANS for one in recipes]),
         span_cost=numbers("span_cost"),
         syncopation=np.array(stay),
+        by_habit=np.array([one.by_habit for one in recipes]),
+        habit=numbers("habit"),
+        most=np.array([one.most_ms for one in recipes]),
+        limbs=np.array([one.carry == LIMBS for one in recipes]),
+        together=numbers("together"),
     )

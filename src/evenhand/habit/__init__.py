@@ -3,7 +3,7 @@
 from evenhand.habit import trust
 from evenhand.habit.drift import find_drift
 from evenhand.habit.evidence import Belonging, find_lines
-from evenhand.habit.limbs import find_alone, find_limbs
+from evenhand.habit.limbs import NAMES, NO_LIMB, TIME_HAND, find_alone, find_limbs
 from evenhand.habit.near import Near, near_lines
 from evenhand.habit.pushes import Pushes, find_pushes, with_borders, without_recurring
 from evenhand.habit.slips import LIMIT, Marks, find_marks
@@ -13,6 +13,9 @@ from evenhand.habit.voices import find_voices
 
 __all__ = [
     "LIMIT",
+    "NAMES",
+    "NO_LIMB",
+    "TIME_HAND",
     "Belonging",
     "Habit",
     "Marks",

@@ -115,7 +115,7 @@ def _kinds(layout: Layout, meter: MeterMap) -> tuple[Ints, Floats]:
     grids = [grid or _FALLBACK for grid in layout.grids]
     seen: dict[tuple[object, ...], int] = {}
     rows = []
-    for name, grid in zip(layout.sections.name, grids, strict=True):
+    for name, grid in zip(layout.sections.kinds, grids, strict=True):
         own = (name, grid.unit, grid.triplet)
         rows.append(
             [

@@ -21,7 +21,7 @@ from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
-from evenhand.columns import Floats, Ints
+from evenhand.columns import Brief, Floats, Ints
 from evenhand.habit.stretches import SLIP_MS, TIGHT_MS, WEIGHTS, look_for_pushes
 from evenhand.sections import Sections
 
@@ -45,7 +45,7 @@ _SIDE = 2
 
 
 @dataclass(frozen=True, eq=False)
-class Pushes:
+class Pushes(Brief):
     """The pushes of a take, p of them, in time order.
 
     Attributes
@@ -213,7 +213,7 @@ def without_recurring(
         As in `find_pushes`.
     sections : Sections
     """
-    if not len(pushes) or len(set(sections.name)) == len(sections.name):
+    if not len(pushes) or len(set(sections.kinds)) == len(sections.kinds):
         return pushes
     bars, level, weight = _levels(off, spread, bar.astype(np.float64))
     begins, stops = sections.bar, np.append(sections.bar[1:], sections.last + 1)
@@ -235,8 +235,8 @@ def without_recurring(
         own = int(np.searchsorted(begins, first, "right")) - 1
         alike = [
             other
-            for other, name in enumerate(sections.name)
-            if name == sections.name[max(own, 0)] and other != max(own, 0)
+            for other, name in enumerate(sections.kinds)
+            if name == sections.kinds[max(own, 0)] and other != max(own, 0)
         ]
         wanted = size(first, last)
         again = 0.0

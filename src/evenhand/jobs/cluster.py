@@ -6,16 +6,21 @@ that takes several workers with it is given up by the scheduler (`KilledWorker`)
 
 import logging
 import re
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from importlib import import_module
 from itertools import islice
+from pathlib import Path
 from typing import Any, TypeVar
 
 from evenhand.errors import DiskError, SettingError
 from evenhand.jobs.workers import AHEAD, WorkerLostError
+from evenhand.take import read_bytes
 
 T = TypeVar("T")
 R = TypeVar("R")
+
+#: Our names of the certificates, and Dask's.
+_CERTIFICATES = {"ca": "ca_file", "cert": "client_cert", "key": "client_key"}
 
 #: How long to look for the scheduler, and for a first worker, seconds.
 PATIENCE = 20
@@ -27,17 +32,20 @@ class Cluster:
     Parameters
     ----------
     address : str
-        Of its scheduler, such as `tcp://10.0.0.5:8786`.
+        Of its scheduler, such as `tcp://10.0.0.5:8786`, or `tls://…`.
+    certificates : mapping of str to Path
+        For `tls://`: `ca`, `cert` and `key`, PEM files. Without them those that Dask's own
+        configuration names are used.
 
     Raises
     ------
     SettingError
-        If that is no address, or the package for it is not installed.
+        If that is no address, the package for it is not installed, or certificates are missing.
     """
 
     shares_disk = False
 
-    def __init__(self, address: str) -> None:
+    def __init__(self, address: str, certificates: Mapping[str, Path] | None = None) -> None:
         if not re.fullmatch(r"([a-z]+://)?[^\s/]+:[0-9]{1,5}", address):
             raise SettingError(
                 f"{address!r} is not the address of a scheduler, such as tcp://10.0.0.5:8786"
@@ -49,9 +57,34 @@ class Cluster:
                 "it needs Dask: pip install 'evenhand[cluster]', here and on the workers"
             ) from None
         self._address = address
+        self._security = self._secured(dict(certificates or {}))
         # What goes wrong ends up in the table or in our own words.
         for name in ("distributed.client", "distributed.core", "tornado", "asyncio"):
             logging.getLogger(name).setLevel(logging.CRITICAL + 1)
+
+    def _secured(self, certificates: dict[str, Path]) -> Any:
+        """What Dask is told about certificates; None where nothing is encrypted."""
+        if not self._address.startswith("tls://"):
+            if certificates:
+                raise SettingError(
+                    "certificates are for an address that begins with tls://; "
+                    f"{self._address} is not encrypted"
+                )
+            return None
+        named = {f"tls_{_CERTIFICATES[one]}": str(path) for one, path in certificates.items()}
+        try:
+            for path in certificates.values():
+                read_bytes(path)
+            security = self._distributed.Security(require_encryption=True, **named)
+            complete = security.get_connection_args("client").get("ssl_context") is not None
+        except (DiskError, OSError, ValueError) as error:
+            raise SettingError(f"the certificates can't be used: {error}") from None
+        if not complete:
+            raise SettingError(
+                "tls:// takes three files: --cluster-ca, --cluster-cert and --cluster-key "
+                "(or Dask's own configuration, distributed.comm.tls)"
+            )
+        return security
 
     def run(
         self, function: Callable[[T], R], items: Iterable[T]
@@ -65,10 +98,13 @@ class Cluster:
         """
         distributed = self._distributed
         try:
-            client = distributed.Client(self._address, timeout=PATIENCE, set_as_default=False)
+            client = distributed.Client(
+                self._address, timeout=PATIENCE, set_as_default=False, security=self._security
+            )
             client.wait_for_workers(1, timeout=PATIENCE)
-        except (OSError, TimeoutError, ValueError) as error:
-            raise DiskError(f"no cluster at {self._address}: {error}") from None
+        except Exception as error:  # noqa: BLE001 -- a library of networks raises what it likes
+            why = str(error) or type(error).__name__
+            raise DiskError(f"no cluster at {self._address}: {why}") from None
         with client:
             try:
                 yield from self._mapped(client, function, iter(items))

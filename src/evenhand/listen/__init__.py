@@ -1,8 +1,26 @@
 """The page that plays and shows a take before and after."""
 
 from evenhand.listen.build import build_page
-from evenhand.listen.data import Names, empty_page_data, page_data
+from evenhand.listen.data import (
+    Names,
+    empty_page_data,
+    own_settings,
+    page_data,
+    result_data,
+    take_data,
+)
 from evenhand.listen.history import passes_of
-from evenhand.listen.pair import compare
+from evenhand.listen.pair import Comparison, compare
 
-__all__ = ["Names", "build_page", "compare", "empty_page_data", "page_data", "passes_of"]
+__all__ = [
+    "Comparison",
+    "Names",
+    "build_page",
+    "compare",
+    "empty_page_data",
+    "own_settings",
+    "page_data",
+    "passes_of",
+    "result_data",
+    "take_data",
+]

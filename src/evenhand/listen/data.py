@@ -1,11 +1,11 @@
 """The page's data: everything it shows and plays, as one JSON object.
 
 Nothing here is laid out or worded for the screen but sentences; names from files are plain values
-that the page's scripts write as text.
+that the page's scripts write as text. `result_data` is what changes when a setting does,
+`take_data` what doesn't.
 """
 
-import base64
-import math
+import hashlib
 import shlex
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
@@ -15,25 +15,18 @@ from typing import Any
 import numpy as np
 
 from evenhand import __version__
-from evenhand.columns import Floats, Words
+from evenhand.columns import Floats, Phrases, Words
+from evenhand.listen.band import read_band
+from evenhand.listen.fields import fields_data
 from evenhand.listen.kept_words import what_was_kept
 from evenhand.listen.pair import Comparison
-from evenhand.listen.recipe_text import defaults_toml, section_tables
-from evenhand.listen.stretches import read_pace, read_sections, read_windows
+from evenhand.listen.sentence import in_one_sentence
+from evenhand.listen.sounds import sounds_data
+from evenhand.listen.stretches import read_pace, read_sections
 from evenhand.outcome import take_figures
 from evenhand.paper import meter_words, tempo_words
 from evenhand.recipe import Recipe
-from evenhand.sound import (
-    CHOKED,
-    OneShot,
-    beats_of,
-    brightness_step,
-    click_samples,
-    cutoff_hz,
-    load_samples,
-    loudness,
-    score_of,
-)
+from evenhand.sound import beats_of, score_of
 from evenhand.take import Take
 
 #: Room behind the last hit for its sound, ms.
@@ -42,8 +35,8 @@ _TAIL_MS = 2000.0
 #: Hits of a flag that the page is told; it shows the first.
 _MOST_HITS = 50
 
-#: Settings of a section that the page can ask for, once a recipe knows sections.
-_SECTION_KEYS = ("strength", "window", "lean")
+#: What a recipe has any number of.
+_TABLES = ("section", "hold", "nudge")
 
 
 @dataclass(frozen=True)
@@ -87,23 +80,45 @@ def page_data(
     MidiFileError, DiskError, SettingError
         If the take is too long to be listened to, or a sample can't be read.
     """
-    result, changes = comparison.result, comparison.changes
-    hits, take = changes.hits, result.before
-    last = max(float(changes.ms_after.max()), float(hits.ms.max())) + _TAIL_MS
-    end_ms = max(last, float(take.tempo.to_ms(take.end)))
-    beats, bars, first = beats_of(take, end_ms)
+    return {
+        **take_data(comparison, names, folder),
+        **result_data(comparison),
+        "passes": list(passes),
+        "command": _command(names),
+    }
+
+
+def take_data(comparison: Comparison, names: Names, folder: Path | None = None) -> dict[str, Any]:
+    """What is on the page whatever the settings: names and sounds."""
+    result = comparison.result
+    hits = comparison.changes.hits
     score = score_of(hits, hits.ms, result.kit)
-    samples, borrowed = load_samples(score.voices, folder)
-    voice = np.empty(len(hits), np.int64)
-    voice[score.hit] = score.voice
-    pace = read_pace(comparison)
     return {
         "evenhand": __version__,
         "name": Path(names.before).name,
         "after_name": Path(names.after).name,
-        "facts": f"{meter_words(take.meter)}, {tempo_words(take.tempo)}",
         "note": comparison.note,
+        "hash": hashlib.sha256(result.before.to_bytes()).hexdigest(),
+        "fields": fields_data(),
+        **sounds_data(score.voices, folder),
+    }
+
+
+def result_data(comparison: Comparison) -> dict[str, Any]:
+    """What a change of settings can change."""
+    result, changes = comparison.result, comparison.changes
+    hits, take = changes.hits, result.before
+    music_ms = max(float(changes.ms_after.max()), float(hits.ms.max()))
+    end_ms = max(music_ms + _TAIL_MS, float(take.tempo.to_ms(take.end)))
+    beats, bars, first = beats_of(take, end_ms)
+    score = score_of(hits, hits.ms, result.kit)
+    voice = np.empty(len(hits), np.int64)
+    voice[score.hit] = score.voice
+    return {
+        "facts": f"{meter_words(take.meter)}, {tempo_words(take.tempo)}",
+        "sentence": in_one_sentence(comparison),
         "end_ms": round(end_ms, 3),
+        "music_ms": round(music_ms, 3),
         "hits": {
             "before": _short(hits.ms),
             "after": _short(changes.ms_after),
@@ -112,7 +127,7 @@ def page_data(
             "lined": (~np.isnan(changes.line)).astype(int).tolist(),
             "bar": changes.bar.tolist(),
             "beat": _short(changes.beat),
-            "at": _places(comparison),
+            "at": comparison.places,
             "velocity": hits.velocity.tolist(),
             "note": hits.note.tolist(),
             "voice": voice.tolist(),
@@ -122,24 +137,16 @@ def page_data(
             **_coded("reason", changes.reason),
         },
         "beats": {"ms": _short(beats), "bar": bars.tolist(), "first": first.astype(int).tolist()},
-        "window": [[round(value, 3) for value in run] for run in read_windows(comparison)],
-        "sections": [asdict(section) for section in read_sections(comparison, end_ms)],
-        "pace": dict(zip(("ms", "before", "after"), map(_short, map(np.array, pace)), strict=True)),
+        "band": dict(zip(("ms", "low", "high"), map(_short, read_band(comparison)), strict=True)),
+        "sections": [_rounded(asdict(one)) for one in read_sections(comparison, end_ms)],
+        "pace": dict(
+            zip(("ms", "before", "after"), map(_short, read_pace(comparison)), strict=True)
+        ),
         "tightness": _tightness(comparison),
         "flags": _flags(comparison),
         "kept": what_was_kept(comparison),
-        "passes": list(passes),
-        "recipe": defaults_toml(result.recipe),
-        "own_sections": section_tables(result.recipe),
-        "holds": list(result.recipe.hold),
-        "own_nudges": list(result.recipe.settings()["nudge"]),
-        "supports": _supports(result.recipe),
-        "command": _command(names),
-        "voices": [_embedded(name, samples[name]) for name in score.voices],
-        "choked": [index for index, name in enumerate(score.voices) if name in CHOKED],
-        "borrowed": borrowed,
-        "click": [_embedded(name, shot) for name, shot in click_samples().items()],
-        "touch": _touch(),
+        "fills": _stretches(take, result.ground.fills.begin, result.ground.fills.end),
+        "own": own_settings(result.recipe),
     }
 
 
@@ -149,25 +156,49 @@ def empty_page_data(take: Take, name: str) -> dict[str, Any]:
     return {"evenhand": __version__, "name": Path(name).name, "facts": facts, "hits": None}
 
 
-def _short(values: Floats) -> list[float]:
+def own_settings(recipe: Recipe) -> dict[str, Any]:
+    """What a recipe says that is not the usual, in plain values, as the page builds on it.
+
+    A kit file is left out: it is named relative to its recipe, so it is given in the command.
+
+    Examples
+    --------
+    >>> own_settings(Recipe(strength=60, hold=("17:4",)))
+    {'defaults': {'strength': 60.0}, 'sections': [], 'holds': ['17:4'], 'nudges': []}
+    """
+    usual, settings = Recipe().settings(), recipe.settings()
+    defaults = {
+        name: list(value) if isinstance(value, tuple) else value
+        for name, value in settings.items()
+        if name not in _TABLES and value is not None and value != usual[name]
+    }
+    if str(defaults.get("kit", "")).endswith(".toml"):
+        del defaults["kit"]
+    tables = {f"{name}s": list(settings[name]) for name in _TABLES}
+    return {"defaults": defaults, **tables}
+
+
+def _short(values: Floats | list[float]) -> list[float]:
     short: list[float] = (np.round(values, 3) + 0.0).tolist()
     return short
 
 
-def _coded(name: str, words: Words) -> dict[str, list[Any]]:
+def _rounded(table: dict[str, Any]) -> dict[str, Any]:
+    return {
+        name: round(value, 3) if isinstance(value, float) else value
+        for name, value in table.items()
+    }
+
+
+def _coded(name: str, words: Words | Phrases) -> dict[str, list[Any]]:
     """A column of words as the list of words and an index for each hit."""
     each, index = np.unique(words, return_inverse=True)
     return {name: index.tolist(), f"{name}s": each.tolist()}
 
 
-def _places(comparison: Comparison) -> list[str]:
-    """The position that names each hit in a recipe: its line's, or its own."""
-    result = comparison.result
-    lined = ~np.isnan(comparison.changes.line)
-    tick = np.where(lined, comparison.changes.line, result.tick)
-    bar, beat = result.before.meter.place(np.maximum(tick, 0.0))
-    columns = zip(bar.tolist(), beat.tolist(), strict=True)
-    return [f"{one}:{other:.3f}".rstrip("0").rstrip(".") for one, other in columns]
+def _stretches(take: Take, begin: Floats, end: Floats) -> list[list[float]]:
+    columns = (_short(take.tempo.to_ms(ticks)) for ticks in (begin, end))
+    return [list(pair) for pair in zip(*columns, strict=True)]
 
 
 def _tightness(comparison: Comparison) -> list[dict[str, Any]]:
@@ -175,17 +206,21 @@ def _tightness(comparison: Comparison) -> list[dict[str, Any]]:
     result = comparison.result
     figures = take_figures(comparison.changes, result.ground, result.plan, {})
     return [
-        {"name": name, **{key: round(value, 3) for key, value in asdict(one).items()}}
+        {"name": name, **_rounded(asdict(one))}
         for name, one in figures.tightness.items()
         if one.hits
     ]
 
 
 def _flags(comparison: Comparison) -> list[dict[str, Any]]:
-    """The flags; `ms` is the time of the place, so that an early hit belongs to what it begins."""
+    """The flags; `ms` is the time of the place, so that an early hit belongs to what it begins.
+
+    `key` names a flag from run to run, as long as it is the same kind at the same hit.
+    """
     take = comparison.result.before
     return [
         {
+            "key": f"{flag.kind} {flag.place} {flag.hits[0]}",
             "kind": flag.kind,
             "place": str(flag.place),
             "hits": [hit - 1 for hit in flag.hits[:_MOST_HITS]],
@@ -196,46 +231,17 @@ def _flags(comparison: Comparison) -> list[dict[str, Any]]:
     ]
 
 
-def _supports(recipe: Recipe) -> dict[str, Any]:
-    """What the installed evenhand accepts in a recipe, so that the page offers nothing else."""
-    known = recipe.settings()
-    return {
-        "hold": "hold" in known,
-        "nudge": "nudge" in known,
-        "section": [key for key in _SECTION_KEYS if key in known] if "section" in known else [],
-        "defaults": [key for key in _SECTION_KEYS if key in known],
-    }
-
-
 def _command(names: Names) -> dict[str, str]:
-    """The command that runs the take again with the page's recipe."""
-    stem = Path(names.before).stem or "take"
-    recipe = f"{stem}-listen.toml"
+    """The line that makes the take and the page again with the page's recipe, from any folder."""
+    take = Path(names.before)
+    recipe = f"{take.stem or 'take'}.recipe.toml"
 
     def word(text: str) -> str:
         return shlex.quote(f"./{text}" if text.startswith("-") else text)
 
-    parts = ["evenhand tighten", word(names.before), "--recipe", word(recipe)]
-    parts += ["--kit", word(names.kit)] if names.kit else []
-    return {"recipe_file": recipe, "text": " ".join([*parts, "--overwrite"])}
-
-
-def _embedded(name: str, shot: OneShot) -> dict[str, Any]:
-    """A sample as 16-bit numbers, little end first, in base64; times `peak` it is itself again.
-
-    Plain numbers and no audio file: they need no decoder, so each browser plays the same samples,
-    and starts them where they start.
-    """
-    peak = float(np.abs(shot.signal).max()) or 1.0
-    numbers = np.rint(shot.signal / peak * 32767).astype("<i2")
-    coded = base64.b64encode(numbers.tobytes()).decode("ascii")
-    return {"name": name, "rate": shot.rate, "peak": round(peak, 6), "pcm": coded}
-
-
-def _touch() -> dict[str, Any]:
-    """What velocity does: amplitude and cut-off (null: open) for each velocity from 0."""
-    cutoffs = [cutoff_hz(int(step)) for step in brightness_step(np.arange(128))]
-    return {
-        "gain": np.round(loudness(np.arange(128)), 6).tolist(),
-        "cutoff": [None if math.isinf(hertz) else round(hertz, 2) for hertz in cutoffs],
-    }
+    given = [word(take.name), "--recipe", word(recipe)]
+    given += ["--kit", word(str(Path(names.kit).resolve()))] if names.kit else []
+    given.append("--overwrite")
+    words = ["cd", word(str(take.parent.resolve())), "&&", "evenhand tighten", *given]
+    words += ["&&", "evenhand listen", *given]
+    return {"recipe_file": recipe, "text": " ".join(words)}

@@ -1,6 +1,7 @@
 """What is compared on the page: a take as played, and after a pass or in a second file."""
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -42,6 +43,15 @@ class Comparison:
     deviation_before: Floats
     deviation_after: Floats
     note: str = ""
+
+    @cached_property
+    def places(self) -> list[str]:
+        """The position that names each hit in a recipe: its line's, or its own."""
+        lined = ~np.isnan(self.changes.line)
+        tick = np.where(lined, self.changes.line, self.result.tick)
+        bar, beat = self.result.before.meter.place(np.maximum(tick, 0.0))
+        columns = zip(bar.tolist(), beat.tolist(), strict=True)
+        return [f"{one}:{other:.3f}".rstrip("0").rstrip(".") for one, other in columns]
 
 
 def compare(result: Result, second: Take | None = None) -> Comparison:
@@ -86,7 +96,7 @@ def compare(result: Result, second: Take | None = None) -> Comparison:
 
 def _same_hits(result: Result, second: Take) -> Hits:
     first = result.changes.hits
-    hits = second.hits(int(first.channel[0]) + 1)
+    hits = second.struck(int(first.channel[0]) + 1)
     if len(hits) != len(first):
         raise MidiFileError(
             f"{second.name} holds {len(hits)} hits, {result.before.name} {len(first)}: "

@@ -1,7 +1,7 @@
 """How hits stand to their lines, and the feel: one answer to each question."""
 
 from evenhand.measure.admissible import Admissible, noticed
-from evenhand.measure.deviations import Lean, Measured, Trend, measure, nearest, sum_up
+from evenhand.measure.deviations import Lean, Measured, Trend, find_trend, measure, nearest, sum_up
 from evenhand.measure.feel import (
     Dynamics,
     Evenness,
@@ -29,6 +29,7 @@ __all__ = [
     "find_limbs",
     "find_outliers",
     "find_swing",
+    "find_trend",
     "measure",
     "nearest",
     "noticed",

@@ -1,47 +1,65 @@
 """What happened to every hit, and why: the columns of the change log."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
+from pathlib import Path
 
 import numpy as np
 
 from evenhand.carry import (
     AFTER,
+    ALONG,
     BEFORE,
     BETWEEN,
     LIMITED,
+    LIMITED_OUT,
     NO_ANCHORS,
     NUDGED,
+    OWN_TIME,
     Carry,
     go_before_start,
     written,
 )
-from evenhand.columns import Floats, Ints, Words
+from evenhand.columns import Brief, Column, Floats, Ints, Phrases, Words
 from evenhand.ground import Ground
+from evenhand.habit import NAMES
 from evenhand.kit import ROLL
+from evenhand.outcome.log import log_csv
 from evenhand.plan import (
+    BEYOND_MOST,
+    DOUBTFUL_LINE,
     FILL_AS_PLAYED,
     HELD,
     IN_FILL,
     IN_HOLD,
+    IN_TIME,
     INSIDE,
     INSIDE_FILL,
     KEPT,
     LANDING_AS_PLAYED,
+    LESS_EVEN,
     LINE_TAKEN,
     MOVED,
     NO_GRID,
     NO_STRENGTH,
+    NO_STRENGTH_LEFT,
     OFF_GRID,
     OFF_THE_GRID,
     OTHER_TEMPO,
     OUTSIDE,
+    STANDS_OUT,
+    STAYING,
+    STOPPED,
     SYNCOPATED,
     TAKEN,
+    USUAL,
     WITH_FILL,
+    WITH_PART,
+    WITH_PUSH,
+    WITH_RUN,
     WITH_SPAN,
     Plan,
 )
-from evenhand.take import Hits
+from evenhand.take import Hits, check_outputs, write_files
 
 CARRIED = "carried"
 
@@ -51,19 +69,30 @@ AT_START = "limited at the start of the file"
 
 #: Every action with the reasons it can have; docs/reasons.md explains each.
 REASONS: dict[str, tuple[str, ...]] = {
-    MOVED: (OUTSIDE, LIMITED, WITH_STROKE, WITH_SPAN, WITH_FILL, NUDGED, AT_START),
-    KEPT: (INSIDE, SYNCOPATED, NO_STRENGTH, WITH_STROKE),
+    MOVED: (
+        *(STANDS_OUT, WITH_RUN, LIMITED_OUT, STOPPED, WITH_PUSH),
+        *(OUTSIDE, LIMITED, WITH_STROKE, WITH_SPAN, WITH_FILL),
+        *(WITH_PART, NUDGED, AT_START),
+    ),
+    KEPT: (
+        *(USUAL, DOUBTFUL_LINE, TAKEN, BEYOND_MOST, LESS_EVEN),
+        *(INSIDE, SYNCOPATED, IN_TIME, NO_STRENGTH_LEFT, NO_STRENGTH, WITH_STROKE),
+    ),
     CARRIED: (
         *(BETWEEN, BEFORE, AFTER, NO_ANCHORS),
+        *(OWN_TIME, ALONG),
         *(OFF_THE_GRID, TAKEN, INSIDE_FILL),
         *(WITH_MAIN, IN_ROLL, AT_START),
     ),
     HELD: (IN_HOLD, NO_GRID, OTHER_TEMPO, FILL_AS_PLAYED, LANDING_AS_PLAYED),
 }
 
+#: Fates of strokes that decide nothing and are carried.
+_LEFT = (OFF_GRID, LINE_TAKEN, IN_FILL)
+
 
 @dataclass(frozen=True, eq=False)
-class Changes:
+class Changes(Brief):
     """One entry per hit, in file order; times in ticks of the output and in ms.
 
     Attributes
@@ -83,6 +112,11 @@ class Changes:
         See `REASONS`.
     span : int64 array
         Number of the span that the hit's stroke moves with, from 1; 0 for none.
+    limb : str array
+        The limb that plays the hit; empty for none.
+    usual, early, late : float64 arrays
+        Where the target of the hit's stroke lies, ms from its line, and how far ahead of it and
+        behind it the stroke may be; NaN where the hit anchors nothing.
     """
 
     hits: Hits
@@ -95,17 +129,126 @@ class Changes:
     deviation_before: Floats
     deviation_after: Floats
     action: Words
-    reason: Words
+    reason: Phrases
     span: Ints
+    limb: Words
+    usual: Floats
+    early: Floats
+    late: Floats
 
     def __len__(self) -> int:
         return len(self.hits)
+
+    def __repr__(self) -> str:
+        actions, counts = np.unique(self.action.astype(str), return_counts=True)
+        found = ", ".join(f"{n} {name}" for n, name in zip(counts, actions, strict=True))
+        return f"Changes({len(self)} hits: {found})" if len(self) else "Changes(0 hits)"
+
+    def to_dict(self) -> dict[str, Column]:
+        """Give all columns by name: those of the change log, counted and named as there.
+
+        Returns
+        -------
+        dict of str to array
+            Hits, tracks and channels from 1, times in ticks and ms; where the change log leaves
+            an entry empty there is NaN, or 0 for `span`.
+
+        Examples
+        --------
+        >>> columns = tighten(read_take("kettle-weather.mid")).changes.to_dict()
+        >>> list(columns)[:7]
+        ['hit', 'track', 'channel', 'note', 'velocity', 'piece', 'role']
+        >>> len(columns["shift_ms"])
+        888
+        """
+        hits = self.hits
+        return {
+            "hit": np.arange(1, len(hits) + 1),
+            "track": hits.track + 1,
+            "channel": hits.channel + 1,
+            "note": hits.note,
+            "velocity": hits.velocity,
+            "piece": hits.piece,
+            "role": hits.role,
+            "bar": self.bar,
+            "beat": self.beat,
+            "tick_before": hits.tick,
+            "tick_after": self.tick_after,
+            "ms_before": hits.ms,
+            "ms_after": self.ms_after,
+            "shift_ms": self.shift_ms,
+            "line_tick": self.line,
+            "deviation_before_ms": self.deviation_before,
+            "deviation_after_ms": self.deviation_after,
+            "action": self.action,
+            "reason": self.reason,
+            "span": self.span,
+            "limb": self.limb,
+            "usual_ms": self.usual,
+            "early_ms": self.early,
+            "late_ms": self.late,
+        }
+
+    def to_csv(self, path: str | Path | None = None, overwrite: bool = False) -> bytes:
+        """Write the change log.
+
+        Parameters
+        ----------
+        path : str or Path, optional
+            Where it goes; if not given, no file is written.
+        overwrite : bool
+            Whether a file that exists is replaced.
+
+        Returns
+        -------
+        bytes
+            The log as CSV in UTF-8, whether it goes to a file or not.
+
+        Raises
+        ------
+        DiskError
+            If the file exists (without `overwrite`) or can't be written.
+
+        Examples
+        --------
+        >>> log = tighten(read_take("kettle-weather.mid")).changes.to_csv()
+        >>> log.splitlines()[0][:31]
+        b'hit,track,channel,note,velocity'
+        """
+        log = log_csv(self.to_dict())
+        if path is not None:
+            check_outputs([Path(path)], [], overwrite)
+            write_files({Path(path): log}, overwrite)
+        return log
+
+    def only(self, which: Ints) -> "Changes":
+        """Choose some of the hits.
+
+        Parameters
+        ----------
+        which : int64 array
+            Their indices, from 0.
+
+        Returns
+        -------
+        Changes
+
+        Examples
+        --------
+        >>> changes = tighten(read_take("kettle-weather.mid")).changes
+        >>> moved = changes.only(np.flatnonzero(changes.action == "moved"))
+        >>> set(moved.action.tolist())
+        {'moved'}
+        """
+        rest = {one.name: getattr(self, one.name)[which] for one in fields(self)[1:]}
+        return Changes(self.hits.only(which), **rest)
 
 
 def list_changes(ground: Ground, plan: Plan, carry: Carry) -> Changes:
     """Say what happened to each hit."""
     hits, strokes, time = ground.hits, ground.strokes, ground.time
-    tick_after = written(ground, carry.map, ground.tick)
+    shift = carry.at(ground.tick)
+    tick_after = written(ground, ground.tick, shift)
     ms_after = time.ms(tick_after)
     line = strokes.of_anchors(np.where(plan.claims, plan.line, np.nan), np.nan)
     judged_ms = time.ms(ground.tick) - time.ms(line)
@@ -125,16 +268,25 @@ def list_changes(ground: Ground, plan: Plan, carry: Carry) -> Changes:
         action=action,
         reason=reason,
         span=strokes.of_anchors(plan.span, 0),
+        limb=np.array(NAMES)[carry.limb],
+        **{
+            name: strokes.of_anchors(np.where(plan.claims, column, np.nan), np.nan)
+            for name, column in (
+                ("usual", plan.lean),
+                ("early", plan.admissible.low),
+                ("late", plan.admissible.high),
+            )
+        },
     )
 
 
-def _account(ground: Ground, plan: Plan, carry: Carry) -> tuple[Words, Words]:
+def _account(ground: Ground, plan: Plan, carry: Carry) -> tuple[Words, Phrases]:
     """Action and reason of each hit: of its stroke, or of what it goes with."""
     strokes, tick = ground.strokes, ground.tick
     fate, why = strokes.of_anchors(plan.fate, CARRIED), strokes.of_anchors(carry.why, "")
-    limited = go_before_start(ground, carry.map, tick)
+    limited = go_before_start(ground, tick, carry.at(tick))
     moved = fate == MOVED
-    settled = moved | (fate == KEPT)
+    settled = moved | np.isin(fate, STAYING)
     follows = np.ones(len(tick), np.bool_)
     follows[strokes.reference] = False
     bound = (strokes.bond >= 0) & ~strokes.anchor
@@ -145,15 +297,15 @@ def _account(ground: Ground, plan: Plan, carry: Carry) -> tuple[Words, Words]:
             plan.held.hit,
             moved & limited,
             settled & follows,
-            settled | np.isin(fate, (OFF_GRID, LINE_TAKEN, IN_FILL)),
+            settled | np.isin(fate, _LEFT),
             limited,
             bound,
             ground.hits.role == ROLL,
         ],
         [NUDGED, plan.held.why, AT_START, WITH_STROKE, why, AT_START, WITH_MAIN, IN_ROLL],
-        carry.map.where(tick),
+        np.where(carry.beside != "", carry.beside, carry.where(tick)),
     )
-    idle = moved & (why == NO_STRENGTH)
+    idle = moved & np.isin(why, (NO_STRENGTH, NO_STRENGTH_LEFT))
     action = np.where(moved & ~idle, MOVED, np.where(settled, KEPT, CARRIED))
     action = np.where(plan.held.hit, HELD, action)
     return np.where(carry.nudged, MOVED, action), reason

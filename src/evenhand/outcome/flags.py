@@ -1,23 +1,28 @@
-"""Flags: what to listen to afterwards, worst first, each with its place."""
+"""Flags: what to listen to afterwards, each with its place, and which are on the listening list."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
 
 from evenhand.carry import Carry, go_before_start
-from evenhand.columns import SLACK_MS, Bools, Ints, pick
+from evenhand.columns import SLACK_MS, Bools, Floats, Ints, pick
 from evenhand.ground import Ground, Strokes
 from evenhand.outcome.changes import Changes
+from evenhand.outcome.explained import explain
+from evenhand.outcome.listed import choose
 from evenhand.outcome.told import OFFSET, TEMPO, told_of_whole
-from evenhand.plan import KEPT, LINE_TAKEN, MOVED, OFF_GRID, Plan
+from evenhand.plan import DOUBTFUL, LINE_TAKEN, OFF_GRID, TOO_FAR, UNEVEN, Plan
 from evenhand.take import Position, Timeline
 
-#: The kinds of flag: first what the pass has changed, then what it has left alone.
-CHANGED = (CLOSE, SQUEEZED, START, LARGE) = ("close pair", "squeezed", "start", "large move")
+#: The kinds of flag: what the pass has changed; what it has left though it stands out; the rest.
+CHANGED = (MOVES, PUSH, CLOSE, SQUEEZED, START) = (
+    *("moves", "push", "close pair", "squeezed", "start"),
+)
+STANDS = (TEMPO, OFFSET, DOUBTFUL, TOO_FAR, UNEVEN)
 SYNCOPATED, TAKEN, OFF_RUN, UNKNOWN = "syncopation", "line taken", "off the grid", "unknown note"
-LEFT = (TEMPO, OFFSET, SYNCOPATED, TAKEN, OFF_RUN, UNKNOWN)
+LEFT = (*STANDS, SYNCOPATED, TAKEN, OFF_RUN, UNKNOWN)
 
 #: Two hits on one piece nearer than this sound like one that was hit twice. Common practice.
 CLOSE_MS = 30.0
@@ -25,14 +30,11 @@ CLOSE_MS = 30.0
 #: Strokes off the grid in a row that are worth a flag. Common practice.
 RUN = 3
 
-# A move is unusually large above the upper fence of what happens to strokes in this take, those
-# that stayed included (third quartile plus
-# 1.5 times the distance of the quartiles: Tukey 1977, "Exploratory Data Analysis"; from memory),
-# and only if it can be heard as a change of feel at all (common practice). With few moves there is
-# nothing to compare with.
-_FENCE = 1.5
-_LARGE_MS = 25.0
-_FEWEST_STROKES = 8
+#: A stroke has moved if it sounds elsewhere by more than this, ms.
+MOVED_MS = 2.0
+
+#: Strokes of a bar that are told one by one.
+_TOLD = 2
 
 
 @dataclass(frozen=True)
@@ -52,8 +54,11 @@ class Flag:
     text : str
         What is the matter, in a plain sentence.
     weight : float
-        How bad, in ms: what a pair has come nearer, what is missing of a wanted move, how far a
-        stroke moved or stands from its line; 0 where ms mean nothing.
+        How bad, in ms: what the strokes of a bar moved in all, what a pair has come nearer, what
+        is missing of a wanted move, how far a stroke stands from its target; 0 where ms mean
+        nothing.
+    listed : bool
+        Whether it is on the listening list.
     """
 
     kind: str
@@ -62,37 +67,67 @@ class Flag:
     hits: tuple[int, ...]
     text: str
     weight: float
+    listed: bool = True
 
 
 class _Note(NamedTuple):
-    """What is to become a flag: its kind, hits (by index, the first is where), text and weight."""
+    """What is to become a flag: its kind, hits (by index, the first is where), text and weight.
+
+    `largest` is by how much its furthest stroke moved, ms.
+    """
 
     kind: str
     hits: Ints
     text: str
     weight: float
+    largest: float = 0.0
 
 
 def raise_flags(changes: Changes, ground: Ground, plan: Plan, carry: Carry) -> tuple[Flag, ...]:
-    """List all flags, worst first: what was changed before what was left alone, then by weight."""
+    """List all flags: what was changed before what was left alone, each by weight.
+
+    What the three largest moves are in, and what is not to be missed, is on the listening list;
+    so is as much of the rest as can be listened to.
+    """
     look = _Look(changes, ground, plan, carry)
     notes = [
+        *look.moves(),
         *look.close_pairs(),
         *look.squeezed(),
         *look.start(),
-        *look.large_moves(),
         *look.whole_take(),
+        *look.left_standing(),
         *look.syncopation(),
         *look.lines_taken(),
         *look.off_grid_runs(),
         *look.unknown_notes(),
     ]
-    return tuple(sorted(look.placed(notes), key=_badness))
+    flags = look.placed(notes)
+    order = sorted(range(len(flags)), key=lambda index: _badness(flags[index]))
+    ranked = [notes[index] for index in order]
+    listed = choose(
+        [_rank(one.kind) for one in ranked],
+        [one.kind in _NEVER_MISSED for one in ranked],
+        [one.largest for one in ranked],
+        float(np.ptp(changes.hits.ms)) / 60_000 if len(changes) else 0.0,
+    )
+    return tuple(replace(flags[at], listed=yes) for at, yes in zip(order, listed, strict=True))
 
 
 def _badness(flag: Flag) -> tuple[int, float, int, tuple[int, ...]]:
-    rank = 0 if flag.kind in CHANGED else 1 + LEFT.index(flag.kind)
-    return rank, -flag.weight, flag.tick, flag.hits
+    return _rank(flag.kind), -flag.weight, flag.tick, flag.hits
+
+
+def _rank(kind: str) -> int:
+    """0 for what was changed, 1 for what holds for the whole take, 2 for what stands out, then."""
+    if kind in CHANGED:
+        return 0
+    return 1 + (kind not in _WHOLE) + (kind not in STANDS)
+
+
+#: What holds for the take as a whole, and what else is not to be missed.
+_WHOLE = (TEMPO, OFFSET)
+_NEVER_MISSED = (*_WHOLE, CLOSE, START)
 
 
 @dataclass(frozen=True, eq=False)
@@ -116,14 +151,14 @@ class _Look:
         """The flags, each at the line of its stroke or where its first hit was."""
         first = np.array([note.hits[0] for note in notes], np.int64)
         stroke = self.strokes.of_hit[first]
-        named = pick(self.plan.fate != OFF_GRID, stroke, False)
+        named = pick(~np.isin(self.plan.fate, (OFF_GRID, DOUBTFUL)), stroke, False)
         line = pick(self.plan.line, stroke, np.nan)
         bar, beat = self.time.place(np.where(named, line, self.changes.hits.tick[first]))
         places = map(Position, bar.tolist(), beat.tolist())
         ticks = self.changes.tick_after[first].tolist()
         return [
             Flag(kind, place, tick, tuple((hits + 1).tolist()), text, round(weight, 3))
-            for (kind, hits, text, weight), place, tick in zip(notes, places, ticks, strict=True)
+            for (kind, hits, text, weight, _), place, tick in zip(notes, places, ticks, strict=True)
         ]
 
     def _pieces(self, hits: Ints) -> str:
@@ -172,11 +207,11 @@ class _Look:
     def start(self) -> Iterator[_Note]:
         """Hits that would have gone before the start of the file."""
         tick = self.ground.tick
-        hits = np.flatnonzero(go_before_start(self.ground, self.carry.map, tick))
+        hits = np.flatnonzero(go_before_start(self.ground, tick, self.carry.at(tick)))
         if len(hits):
             many = f"{len(hits)} hits" if len(hits) > 1 else "a hit"
             text = f"{many} would have moved before the start of the file and stopped there"
-            wanted = self.ground.written(tick[hits] + self.carry.map.at(tick[hits]))
+            wanted = self.ground.written(tick[hits] + self.carry.at(tick)[hits])
             yield _Note(START, hits, text, float(-self.time.ms(wanted).min()))
 
     def whole_take(self) -> Iterator[_Note]:
@@ -185,40 +220,73 @@ class _Look:
         for kind, text, weight in told_of_whole(self.ground.whole):
             yield _Note(kind, first, text, weight)
 
-    def large_moves(self) -> Iterator[_Note]:
-        """Strokes that moved much further than the others."""
-        moved = self.plan.fate == MOVED
-        shift = self.changes.shift_ms[self.strokes.reference]
-        if not moved.any():
-            return
-        fence, judged = _LARGE_MS, moved | (self.plan.fate == KEPT)
-        if judged.sum() >= _FEWEST_STROKES:
-            # Strokes that stayed count as well: where most stay, every large move stands out.
-            lower, upper = np.percentile(np.abs(shift[judged]), [25, 75])
-            fence = max(fence, upper + _FENCE * (upper - lower))
-        for stroke, hits in self._members(moved & (np.abs(shift) > fence)):
-            text = f"{self._pieces(hits)} moved {shift[stroke]:+.1f} ms, unusually far here"
-            yield _Note(LARGE, hits, text, float(abs(shift[stroke])))
+    def moves(self) -> Iterator[_Note]:
+        """What moved, one entry for each push and each bar."""
+        reference = self.strokes.reference
+        shift = self.changes.shift_ms[reference] + self.ground.latency
+        bar = self.time.bars_at(self.plan.line).number
+        pushed = self.plan.habit.pushed if self.plan.habit else None
+        push = pushed.of_hit[reference] if pushed else np.full(len(bar), -1)
+        moved = np.abs(shift) > MOVED_MS
+        # Bars count from 1, pushes downwards from -1.
+        key = np.where(push >= 0, -1 - push, bar)
+        for one in np.unique(key[moved]).tolist():
+            mine = np.flatnonzero(moved & (key == one))
+            mine = mine[np.argsort(-np.round(np.abs(shift[mine]), 3), kind="stable")]
+            weight, largest = float(np.abs(shift[mine]).sum()), float(abs(shift[mine[0]]))
+            if pushed and one < 0:
+                text = self._ran(-1 - one)
+                yield _Note(PUSH, reference[mine], text, weight, largest)
+                continue
+            told = [explain(self.changes, self.plan, self.strokes, at) for at in mine[:_TOLD]]
+            more = len(mine) - len(told)
+            text = "; ".join(told) + (f"; {more} more moved" if more else "")
+            yield _Note(MOVES, reference[mine], text, weight, largest)
+
+    def _ran(self, number: int) -> str:
+        """Say what became of a push."""
+        assert self.plan.habit is not None
+        pushed = self.plan.habit.pushed
+        first, last = int(pushed.first[number]), int(pushed.last[number])
+        ms, back = float(pushed.ms[number]), float(pushed.shift[number])
+        bars = f"bar {first}" if first == last else f"bars {first}-{last}"
+        side = "behind" if ms > 0 else "ahead"
+        return f"{bars} ran {abs(ms):.0f} ms {side}: moved {back:+.0f} ms"
+
+    def left_standing(self) -> Iterator[_Note]:
+        """Strokes that stand out and were left."""
+        for stroke in np.flatnonzero(np.isin(self.plan.fate, (DOUBTFUL, TOO_FAR, UNEVEN))).tolist():
+            kind = str(self.plan.fate[stroke])
+            text = (
+                f"{explain(self.changes, self.plan, self.strokes, stroke)}: {self.plan.why[stroke]}"
+            )
+            excess = float(abs(self.plan.deviation[stroke] - self.plan.lean[stroke]))
+            yield _Note(kind, self.strokes.reference[[stroke]], text, excess)
 
     def syncopation(self) -> Iterator[_Note]:
         """Strokes that stay off the grid, because they seem to be meant so."""
-        for stroke, hits in self._members(self.plan.syncopation != 0):
-            off = float(self.plan.syncopation[stroke])
-            text = (
-                f"{self._pieces(hits)} at {off:+.1f} ms was left there: "
-                "it stands on a line of another grid"
-            )
-            yield _Note(SYNCOPATED, hits, text, abs(off))
+        off = self.plan.syncopation
+        yield from self._grouped(
+            SYNCOPATED, off, "was left there: it stands on a line of another grid"
+        )
 
     def lines_taken(self) -> Iterator[_Note]:
         """Strokes that stand on a line with a nearer one."""
-        for stroke, hits in self._members(self.plan.fate == LINE_TAKEN):
-            deviation = float(self.plan.deviation[stroke])
-            text = (
-                f"{self._pieces(hits)} at {deviation:+.1f} ms was carried: "
-                "a nearer stroke has this line"
-            )
-            yield _Note(TAKEN, hits, text, abs(deviation))
+        off = np.where(self.plan.fate == LINE_TAKEN, self.plan.deviation, 0.0)
+        yield from self._grouped(TAKEN, off, "was carried: a nearer stroke has this line")
+
+    def _grouped(self, kind: str, off: Floats, what: str) -> Iterator[_Note]:
+        """Strokes of a kind, how far off each is (0 for all others), told of the furthest."""
+        which = np.flatnonzero(off)
+        if not len(which):
+            return
+        which = which[np.argsort(-np.abs(off[which]), kind="stable")]
+        hits = self.strokes.reference[which]
+        furthest = float(off[which[0]])
+        text = f"{self._pieces(hits[:1])} at {furthest:+.1f} ms {what}"
+        if len(which) > 1:
+            text += f"; {len(which)} such in the take"
+        yield _Note(kind, hits, text, abs(furthest))
 
     def off_grid_runs(self) -> Iterator[_Note]:
         """Neighbouring strokes that all are off the grid."""

@@ -15,7 +15,7 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from evenhand.carry import Carry, ShiftMap
+from evenhand.carry import Carry
 from evenhand.columns import Bools, Floats, Ints
 from evenhand.grid import Grid
 from evenhand.ground import Ground
@@ -117,7 +117,7 @@ def compare_feel(changes: Changes, ground: Ground, plan: Plan, carry: Carry) -> 
         line_ms=time.ms(table.line),
         deviation=np.stack([changes.deviation_before, changes.deviation_after]),
         lean=ground.strokes.spread(plan.lean, np.nan),
-        way=_ways(np.stack([tick, after]), changes.action == CARRIED, carry.map),
+        way=_ways(np.stack([tick, after]), changes.action == CARRIED, carry),
     )
     order = np.argsort(table.section, kind="stable")
     edges = np.searchsorted(table.section[order], np.arange(1, len(layout.sections)))
@@ -135,7 +135,7 @@ def compare_feel(changes: Changes, ground: Ground, plan: Plan, carry: Carry) -> 
 
 def compare_leans(changes: Changes, ground: Ground, plan: Plan) -> tuple[tuple[Pair, Pair], ...]:
     """The lean of each section, and its spread, before and after."""
-    both = plan.measured, plan.measured.after(changes.ms_after, ground.time)
+    both = plan.measured, plan.measured.after(changes.ms_after - ground.offset, ground.time)
     anchor = ground.hits.role == ANCHOR
     found = []
     for index in range(len(ground.sections)):
@@ -145,12 +145,16 @@ def compare_leans(changes: Changes, ground: Ground, plan: Plan) -> tuple[tuple[P
     return tuple(found)
 
 
-def _ways(tick: Floats, carried: Bools, knots: ShiftMap) -> Floats:
+def _ways(tick: Floats, carried: Bools, carry: Carry) -> Floats:
     """Where on the way between the anchors around it each carried hit is; NaN for other hits."""
     way = np.full(tick.shape, np.nan)
-    if len(knots.tick) >= _KNOTS:
+    for number, knots in enumerate(carry.maps):
+        if len(knots.tick) < _KNOTS:
+            continue
         at = np.searchsorted(knots.tick, tick[0], side="right")
         inside = carried & (at > 0) & (at < len(knots.tick))
+        if len(carry.maps) > 1:
+            inside &= carry.limb == number
         at = at[inside]
         for row, ends in enumerate((knots.tick, knots.tick + knots.shift)):
             gap = np.maximum(ends[at] - ends[at - 1], 1e-9)

@@ -7,6 +7,7 @@ import numpy as np
 from evenhand.assessor import Assessment, Latency, View
 from evenhand.measure import Lean, Trend
 from evenhand.paper.grid_words import grid_doubts, grid_name
+from evenhand.paper.part_words import together_parts
 from evenhand.paper.terminal import Facts, Page, Table
 from evenhand.paper.words import counted, many, meter_words, tempo_words
 
@@ -66,6 +67,7 @@ def assessment_page(found: Assessment, written: list[str] | None = None) -> Page
         _sections(found),
         _pieces(found.whole),
         *_limbs(found.whole),
+        *together_parts(found.together),
         *_outliers(found),
         _feel(views),
         _latency(found.latency),

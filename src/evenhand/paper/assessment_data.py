@@ -11,6 +11,7 @@ from evenhand.assessor import Assessment, View
 from evenhand.measure import Lean
 from evenhand.paper.csv_table import csv_bytes
 from evenhand.paper.grid_words import grid_name, layout_json
+from evenhand.paper.part_words import together_json
 from evenhand.paper.terminal import Facts, Page, Table
 from evenhand.paper.words import meter_words, tempo_words
 
@@ -64,6 +65,7 @@ def assessment_json(found: Assessment) -> dict[str, Any]:
             "outliers": outliers,
             "latency": asdict(found.latency),
             "tempo_doubt": found.tempo_doubt,
+            "together": together_json(found.together),
         }
     )
     return plain

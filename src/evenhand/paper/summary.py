@@ -9,6 +9,8 @@ from evenhand.ground import Whole
 from evenhand.outcome import Figures, Flag, Tightness, told_of_whole
 from evenhand.paper.grid_words import grid_doubts, layout_json, layout_words
 from evenhand.paper.judgement import kept_json, kept_part, list_spans, spans_part
+from evenhand.paper.playing import fills_json, fills_part, uses_json, uses_part
+from evenhand.paper.song_words import song_json
 from evenhand.paper.terminal import Facts, Page, Table
 from evenhand.paper.words import counted, many, meter_words, tempo_words
 from evenhand.tightener import Result
@@ -31,13 +33,15 @@ def summary(result: Result, written: list[str]) -> Page:
     """
     parts: list[Facts | Table] = [
         Facts("found", _found(result)),
+        *uses_part(result.ground),
         *whole_part(result.ground.whole),
         Facts("done", _done(result)),
         *spans_part(result),
+        *fills_part(result),
         _tightness(result.figures),
         *kept_part(result),
         *_doubts(result),
-        *_listening_list(result.flags),
+        *_listening_list(result.noted),
         Facts("written", written),
     ]
     return Page(result.before.name, parts)
@@ -77,11 +81,16 @@ def _done(result: Result) -> list[str]:
         f"largest move {figures.largest_move:.1f} ms, median {figures.median_move:.1f} ms",
         f"grid {layout_words(result.ground.layout)}, window {width}, "
         f"strength {recipe.strength:g} %, "
-        f"reach {recipe.reach:g} %" + (f", latency {latency:g} ms taken out" if latency else ""),
+        f"reach {_percent(recipe.reach)}"
+        + (f", latency {latency:g} ms taken out" if latency else ""),
         f"{dials}, plan {recipe.plan}"
         + (f", {many(len(recipe.section), 'section')} with settings" if recipe.section else "")
         + (f", {many(len(recipe.nudge), 'nudge')}" if recipe.nudge else ""),
     ]
+
+
+def _percent(value: float | str) -> str:
+    return value if isinstance(value, str) else f"{value:g} %"
 
 
 def _tightness(figures: Figures) -> Facts | Table:
@@ -105,7 +114,8 @@ def _tightness(figures: Figures) -> Facts | Table:
 def _doubts(result: Result) -> list[Facts]:
     figures, recipe = result.figures, result.recipe
     layout = result.ground.layout
-    lines = list(grid_doubts(layout))
+    lines = [f"{result.misfit.text[:1].upper()}{result.misfit.text[1:]}."] if result.misfit else []
+    lines += grid_doubts(layout)
     if figures.off_grid_share > DOUBTFUL_GRID:
         others = sorted(figures.grids.items(), key=lambda item: -item[1])
         lines += [
@@ -114,7 +124,7 @@ def _doubts(result: Result) -> list[Facts]:
             "it may be the wrong one.",
             "Strokes that belong to a line under each grid: "
             + ", ".join(f"{name} {share:.0f} %" for name, share in others),
-            f"(hits strewn at random would give {min(100.0, 2 * recipe.reach):.0f} %; "
+            f"(hits strewn at random would give {min(100.0, 2 * recipe.reach_percent):.0f} %; "
             "see --grid and --swing)",
         ]
     if recipe.lines and not recipe.lines.paired and recipe.swing != 50:
@@ -122,15 +132,17 @@ def _doubts(result: Result) -> list[Facts]:
     return [Facts("doubt", lines)] if lines else []
 
 
-def _listening_list(flags: tuple[Flag, ...]) -> list[Facts | Table]:
-    if not flags:
+def _listening_list(noted: tuple[Flag, ...]) -> list[Facts | Table]:
+    if not noted:
         return [Facts("listen to", ["no flags"])]
-    rows = [[str(flag.place), flag.kind, flag.text] for flag in flags[:SHOWN_FLAGS]]
+    listed = [flag for flag in noted if flag.listed]
+    shown = listed[:SHOWN_FLAGS]
+    rows = [[str(flag.place), flag.kind, flag.text] for flag in shown]
     parts: list[Facts | Table] = [
         Table("listen to", ["place", "flag", "what"], rows, left=["place", "flag", "what"])
     ]
     rest: dict[str, int] = {}
-    for flag in flags[SHOWN_FLAGS:]:
+    for flag in (*listed[SHOWN_FLAGS:], *(flag for flag in noted if not flag.listed)):
         rest[flag.kind] = rest.get(flag.kind, 0) + 1
     if rest:
         parts.append(
@@ -139,13 +151,13 @@ def _listening_list(flags: tuple[Flag, ...]) -> list[Facts | Table]:
     return parts
 
 
-def as_json(result: Result, **files: str | int | None) -> dict[str, Any]:
+def as_json(result: Result, **files: str | int | list[str] | None) -> dict[str, Any]:
     """The same as plain values: numbers in ms, percent and ticks; null where there is none.
 
     Parameters
     ----------
     result : Result
-    **files : str, int or None
+    **files : str, int, list of str or None
         Names of the files involved, such as `output`, and the number of the pass.
     """
     tightness = {name: vars(one) for name, one in result.figures.tightness.items()}
@@ -165,13 +177,16 @@ def as_json(result: Result, **files: str | int | None) -> dict[str, Any]:
             "latency": result.ground.latency,
             "offset_ms": result.ground.offset,
             "tempo_of_hits": _tempo_json(result.ground.whole),
+            **song_json(result.recipe, result.misfit),
             "sections": layout_json(result.ground.layout),
             "figures": {**figures, "off_grid_share": result.figures.off_grid_share},
+            "taken_for": uses_json(result.ground),
             "spans": list_spans(result),
+            "fills": fills_json(result),
             "kept": kept_json(result),
             "flags": [
                 {**vars(flag), "place": str(flag.place), "hits": list(flag.hits)}
-                for flag in result.flags
+                for flag in result.noted
             ],
         }.items()
     }

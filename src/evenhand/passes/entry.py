@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from evenhand.errors import DiskError
+from evenhand.recipe import BESIDE
 
 #: Version of the line; a change that an older evenhand would misread gets a new one.
 SCHEMA = 1
@@ -18,13 +19,15 @@ SCHEMA = 1
 #: The untouched original counts as pass 0.
 ORIGINAL = 0
 
-#: What lies in the folder of a pass beside its output and `pass.json`; not all have a kit file.
-FILES = (RECIPE, CHANGES, DETAILS, KIT) = (
+#: What lies in the folder of a pass beside its output and `pass.json`; not all have a kit file,
+#: nor the other files that a recipe may name.
+_ALWAYS = (RECIPE, CHANGES, DETAILS, KIT) = (
     "recipe.toml",
     "changes.csv",
     "details.json",
     "kit.toml",
 )
+FILES = (*_ALWAYS, *BESIDE.values())
 
 #: The largest number of a pass: its folder has six digits at the most.
 LARGEST_NUMBER = 10**6 - 1

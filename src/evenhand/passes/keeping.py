@@ -14,7 +14,7 @@ import contextlib
 import json
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -38,7 +38,7 @@ from evenhand.passes.entry import (
 )
 from evenhand.passes.inside import Inside, enter
 from evenhand.passes.lock import locked
-from evenhand.recipe import Recipe, recipe_toml
+from evenhand.recipe import BESIDE, Recipe, named_files, recipe_toml, with_files
 from evenhand.tightener import Result
 
 #: Where the files of a pass are made, and the name of an original among them.
@@ -69,6 +69,8 @@ class Draft:
         The pass it started from; 0 is the original.
     kit : bytes or None
         The kit file, if the recipe names one.
+    beside : dict of str to bytes
+        The other files that the recipe names, by setting.
     """
 
     result: Result
@@ -81,6 +83,7 @@ class Draft:
     note: str = ""
     start: int = ORIGINAL
     kit: bytes | None = None
+    beside: dict[str, bytes] = field(default_factory=dict)
 
 
 def record(
@@ -148,6 +151,7 @@ def _stage(inside: Inside, draft: Draft) -> Pass:
     }
     if draft.kit is not None:
         files[KIT] = draft.kit
+    files |= {BESIDE[name]: data for name, data in draft.beside.items()}
     one = _numbered(draft, history, {name: place.sha256(data) for name, data in files.items()})
     files[place.ABOUT] = json.dumps(as_line(one), ensure_ascii=False, indent=1).encode() + b"\n"
     files[place.OUTPUT] = draft.output
@@ -180,6 +184,7 @@ def _is_kept(folder: Path, sha: str) -> bool:
 def recipe_file(recipe: Recipe) -> str:
     """The recipe as it lies in the folder of a pass, where the kit file lies beside it."""
     own_kit = recipe.kit.endswith(".toml")
+    recipe = with_files(recipe, {name: BESIDE[name] for name in named_files(recipe)})
     return recipe_toml(recipe.with_settings({"kit": KIT}) if own_kit else recipe)
 
 
@@ -208,6 +213,8 @@ def _numbered(draft: Draft, history: place.History, files: dict[str, str]) -> Pa
     sha, recipe = place.sha256(draft.source), draft.result.recipe.settings()
     if draft.kit is not None:
         recipe["kit"] = Path(recipe["kit"]).name
+    names = {name: Path(path).name for name, path in named_files(draft.result.recipe).items()}
+    recipe |= {name: getattr(with_files(draft.result.recipe, names), name) for name in names}
     taken = {one.number for one in history.passes} | set(place.numbered_folders(history.folder))
     return Pass(
         number=_next_number(taken),

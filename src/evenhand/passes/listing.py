@@ -8,7 +8,7 @@ from evenhand.paper import Facts, Page, Table, many
 from evenhand.passes.again import Proof
 from evenhand.passes.entry import KIT, ORIGINAL, RECIPE, Pass
 from evenhand.passes.store import History
-from evenhand.recipe import Recipe
+from evenhand.recipe import BESIDE, Recipe
 
 #: Digits of a hash that are shown where it only has to be told from others.
 _SHORT = 12
@@ -96,6 +96,10 @@ def _story(one: Pass, before: Pass | None) -> str:
     return f"{start}{'; '.join(words)}{note}"
 
 
+#: The file in the folder of a pass that each setting names.
+_FILES = {"kit": KIT, **BESIDE}
+
+
 def recipe_changes(one: Pass, before: Pass | None) -> list[str]:
     """What changed in the recipe since the pass before, or against the defaults.
 
@@ -107,7 +111,11 @@ def recipe_changes(one: Pass, before: Pass | None) -> list[str]:
         now, then = one.recipe.get(name), base.get(name)
         if now != then:
             words += _change(name, now, then)
-        elif name == "kit" and before and one.files.get(KIT) != before.files.get(KIT):
+        elif (
+            before
+            and (file := _FILES.get(name))
+            and (one.files.get(file) != before.files.get(file))
+        ):
             words.append(f"{now} has other contents")
     if words:
         return words

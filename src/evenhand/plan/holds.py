@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats, Words
+from evenhand.columns import Bools, Floats, Phrases
 from evenhand.ground import Strokes
 
 #: A stretch of ticks, both ends included.
@@ -37,7 +37,7 @@ class Held:
     stroke: Bools
     hit: Bools
     edge: Floats
-    why: Words
+    why: Phrases
 
     def also(self, other: "Held") -> "Held":
         """Hold more; what is held already keeps its reason."""
@@ -100,5 +100,7 @@ def hold_strokes(tick: Floats, strokes: Strokes, which: Bools, more: Bools, why:
     return Held(which, alone | inside, np.sort(tick[alone]), _told(alone | inside, why))
 
 
-def _told(hit: Bools, why: str) -> Words:
-    return np.where(hit, why, "")
+def _told(hit: Bools, why: str) -> Phrases:
+    told = np.full(len(hit), "", np.object_)
+    told[hit] = why
+    return told

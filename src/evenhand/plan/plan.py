@@ -5,10 +5,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats, Ints, Words, pick
+from evenhand.columns import Bools, Brief, Floats, Ints, Phrases, Words, pick
 from evenhand.ground import Ground
 from evenhand.kit import ACCENT, ANCHOR, FILL
 from evenhand.measure import Admissible, Measured, measure
+from evenhand.plan.beside import Seat, sit_with_part
+from evenhand.plan.by_habit import ByHabit, ask_habit
 from evenhand.plan.holds import (
     FILL_AS_PLAYED,
     LANDING_AS_PLAYED,
@@ -19,6 +21,7 @@ from evenhand.plan.holds import (
     find_held,
     hold_strokes,
 )
+from evenhand.plan.lone_fill import ease_lone_fill
 from evenhand.plan.rush import ends_of, whole_shifts
 from evenhand.plan.spans import find_spans, number_spans
 from evenhand.plan.syncopation import keep_syncopation
@@ -26,9 +29,11 @@ from evenhand.plan.targets import Targets, find_targets
 from evenhand.plan.verdicts import (
     HELD,
     IN_FILL,
+    IN_TIME,
     INSIDE,
     INSIDE_FILL,
     KEPT,
+    KNOTS,
     LINE_TAKEN,
     MOVED,
     NO_STRENGTH,
@@ -38,6 +43,7 @@ from evenhand.plan.verdicts import (
     SYNCOPATED,
     TAKEN,
     WITH_FILL,
+    WITH_PART,
     WITH_SPAN,
     Verdicts,
 )
@@ -47,7 +53,7 @@ _SAME = 1e-3
 
 
 @dataclass(frozen=True, eq=False)
-class Plan:
+class Plan(Brief):
     """What is to become of each of s strokes.
 
     Attributes
@@ -75,6 +81,12 @@ class Plan:
         How far each stroke that stays off the grid on purpose is from the line of its section's
         grid, ms; its own `line` is the one that it stands on. 0 for all others.
     section : int64 array, shape (s,)
+    alone : bool array, shape (s,)
+        Which strokes move with their own limb only.
+    by_habit : bool array, shape (s,)
+        Which strokes were judged by the habit.
+    habit : ByHabit, optional
+        What the habit says; None where it was not asked.
     """
 
     measured: Measured
@@ -83,7 +95,7 @@ class Plan:
     lean: Floats
     admissible: Admissible
     fate: Words
-    why: Words
+    why: Phrases
     claims: Bools
     shift: Floats
     span: Ints
@@ -92,11 +104,31 @@ class Plan:
     held: Held
     syncopation: Floats
     section: Ints
+    alone: Bools
+    by_habit: Bools
+    habit: ByHabit | None
 
     @property
     def knots(self) -> Bools:
         """Which strokes are fixed points or targets of the map of time."""
-        return np.isin(self.fate, (MOVED, KEPT, HELD))
+        return np.isin(self.fate, KNOTS)
+
+
+@dataclass(frozen=True, eq=False)
+class _Judged:
+    """What was decided on each stroke as if it were alone.
+
+    `want` is by how much it is to move if it does, ms; `alone` says which move with their own limb
+    only; `by_habit` which were judged by the habit; `seat` how far those move that sit with a part.
+    """
+
+    goal: Targets
+    verdicts: Verdicts
+    want: Floats
+    syncopation: Floats
+    alone: Bools
+    by_habit: Bools
+    seat: Seat
 
 
 def make_plan(ground: Ground, holds: Sequence[Stretch] = ()) -> Plan:
@@ -111,30 +143,47 @@ def make_plan(ground: Ground, holds: Sequence[Stretch] = ()) -> Plan:
     """
     time, reference = ground.time, ground.tick[ground.strokes.reference]
     measured = measure(ground)
-    goal, syncopation = keep_syncopation(ground, find_targets(ground, measured))
-    held = _find_held(ground, goal, holds)
-    verdicts = _judge(ground, goal, syncopation, held)
+    asked = ask_habit(ground) if ground.dials.by_habit.any() else None
+    judged = _judge(ground, measured, asked)
+    goal, verdicts = judged.goal, judged.verdicts
+    lone = ease_lone_fill(ground)
+    held = _find_held(ground, goal, holds, lone is not None)
+    # Inside a fill only the stroke on the line where it begins is an anchor; the habit knows by
+    # itself what goes on there as usual.
+    begin = pick(ground.fills.begin, goal.fill, np.nan)
+    inside = (goal.fill >= 0) & goal.claims & (np.abs(goal.line - begin) > _SAME)
+    inside &= ~goal.dials.by_habit
+    verdicts.say(inside, IN_FILL, INSIDE_FILL)
+    verdicts.say(held.stroke, HELD, "")
     strength = goal.dials.strength
-    want = np.where(verdicts.fate == MOVED, -strength / 100 * goal.excess, 0.0)
-    fixed = (verdicts.fate == HELD) | (strength == 0) | (syncopation != 0)
+    want = np.where(verdicts.fate == MOVED, judged.want, 0.0)
+    fixed = (verdicts.fate == HELD) | (strength == 0) | (judged.syncopation != 0)
     want, span = _in_spans(goal, verdicts, want, fixed, time.tempo.ms_per_tick_at(reference))
-    verdicts.say((verdicts.fate == MOVED) & (strength == 0), MOVED, NO_STRENGTH)
+    idle = (verdicts.fate == MOVED) & (strength == 0) & ~judged.by_habit
+    verdicts.say(idle, MOVED, NO_STRENGTH)
     verdicts.say((verdicts.fate == KEPT) & (want != 0), MOVED, WITH_SPAN)
+    seat = judged.seat
+    seated = np.isin(verdicts.fate, (MOVED, KEPT)) & (seat.shift != 0) & (judged.syncopation == 0)
+    verdicts.say((verdicts.fate == KEPT) & seated, MOVED, WITH_PART)
+    want = np.where(seated, want + seat.shift, want)
 
     rush = _rushing(ground, goal, held)
     shift = pick(rush.shift, goal.fill, 0.0)
     whole = (goal.fill >= 0) & goal.claims & ~held.stroke & (shift != 0)
-    verdicts.say(whole, MOVED, WITH_FILL)
+    if lone:
+        rush, shift, whole = _Rush(rush.shift, lone.end, lone.end_shift), lone.shift, ~held.stroke
+        verdicts.say(whole, KEPT, IN_TIME)
+    verdicts.say(whole & (shift != 0), MOVED, WITH_FILL)
     want = np.where(whole, shift, want)
     # An end that is struck while a stroke goes on moves with that.
-    alone = ~ground.strokes.within(rush.end, verdicts.knots)
-    edge = np.concatenate([held.edge, rush.end[alone]])
+    outside = ~ground.strokes.within(rush.end, verdicts.knots)
+    edge = np.concatenate([held.edge, rush.end[outside]])
     order = np.argsort(edge, kind="stable")
     return Plan(
         measured=measured,
         line=goal.line,
         deviation=goal.deviation,
-        lean=goal.lean,
+        lean=goal.lean + np.where(seated, seat.shift, 0.0),
         admissible=goal.admissible,
         fate=verdicts.fate,
         why=verdicts.why,
@@ -142,37 +191,89 @@ def make_plan(ground: Ground, holds: Sequence[Stretch] = ()) -> Plan:
         shift=np.where(want == 0, 0.0, time.shift(reference, want)),
         span=span,
         edge=edge[order],
-        edge_shift=np.concatenate([np.zeros(len(held.edge)), rush.end_shift[alone]])[order],
+        edge_shift=np.concatenate([np.zeros(len(held.edge)), rush.end_shift[outside]])[order],
         held=held,
-        syncopation=np.where(verdicts.fate == KEPT, syncopation, 0.0),
+        syncopation=np.where(verdicts.fate == KEPT, judged.syncopation, 0.0),
         section=goal.dials.section,
+        alone=judged.alone & (verdicts.fate == MOVED) & ~whole,
+        by_habit=judged.by_habit,
+        habit=asked,
     )
 
 
-def _judge(ground: Ground, goal: Targets, syncopation: Floats, held: Held) -> Verdicts:
-    """Say of each stroke whether it is moved, kept, held or carried; each as if it were alone."""
+def _judge(ground: Ground, measured: Measured, asked: ByHabit | None) -> _Judged:
+    """Judge each stroke by the habit, or by a window where its section asks for one."""
+    if asked and ground.dials.by_habit.all() and ground.recipe.against is None:
+        return _by_habit(asked)
+    by_window = _by_window(ground, measured)
+    if not asked:
+        return by_window
+    by_habit, goal, other = _by_habit(asked), asked.goal, by_window.goal
+    # What sits with a part is judged by where that is.
+    seated = by_window.seat.on
+    which = other.dials.by_habit & ~seated
+    mixed = {
+        name: np.where(which, getattr(goal, name), getattr(other, name))
+        for name in ("line", "deviation", "lean", "near", "claims", "fill")
+    }
+    section = np.where(which, goal.dials.section, other.dials.section)
+    # What has its line in a section of the other kind goes by the section that it was heard in.
+    right = (ground.dials.by_habit[section] == which) | seated
+    section = np.where(right, section, other.dials.section)
+    return _Judged(
+        Targets(
+            admissible=Admissible(
+                np.where(which, goal.admissible.low, other.admissible.low),
+                np.where(which, goal.admissible.high, other.admissible.high),
+            ),
+            dials=ground.dials.at(section),
+            **mixed,
+        ),
+        by_habit.verdicts.where(which, by_window.verdicts),
+        np.where(which, by_habit.want, by_window.want),
+        np.where(which, 0.0, by_window.syncopation),
+        by_habit.alone & which,
+        which,
+        by_window.seat,
+    )
+
+
+def _by_habit(asked: ByHabit) -> _Judged:
+    count = len(asked.shift)
+    return _Judged(
+        asked.goal,
+        asked.verdicts,
+        asked.shift,
+        np.zeros(count),
+        asked.alone,
+        np.ones(count, np.bool_),
+        Seat.none(count),
+    )
+
+
+def _by_window(ground: Ground, measured: Measured) -> _Judged:
+    """Say of each stroke whether it is moved, kept or carried, by how far it is from its target."""
+    goal, seat = sit_with_part(ground, find_targets(ground, measured))
+    goal, syncopation = keep_syncopation(ground, goal)
     verdicts = Verdicts.none(len(goal.line))
     verdicts.say(goal.near & ~goal.claims, LINE_TAKEN, TAKEN)
     verdicts.say(~goal.near, OFF_GRID, OFF_THE_GRID)
     verdicts.say(goal.claims & goal.outside, MOVED, OUTSIDE)
     verdicts.say(goal.claims & ~goal.outside, KEPT, INSIDE)
     verdicts.say(goal.claims & ~goal.outside & (syncopation != 0), KEPT, SYNCOPATED)
-    # Inside a fill only the stroke on the line where it begins is an anchor.
-    begin = pick(ground.fills.begin, goal.fill, np.nan)
-    inside = (goal.fill >= 0) & goal.claims & (np.abs(goal.line - begin) > _SAME)
-    verdicts.say(inside, IN_FILL, INSIDE_FILL)
-    verdicts.say(held.stroke, HELD, "")
-    return verdicts
+    want = -goal.dials.strength / 100 * goal.excess
+    nobody = np.zeros(len(want), np.bool_)
+    return _Judged(goal, verdicts, want, syncopation, nobody, nobody, seat)
 
 
-def _find_held(ground: Ground, goal: Targets, holds: Sequence[Stretch]) -> Held:
+def _find_held(ground: Ground, goal: Targets, holds: Sequence[Stretch], lone_fill: bool) -> Held:
     """What stays as played, and why."""
     tick, strokes, fills = ground.tick, ground.strokes, ground.fills
     nowhere = np.full(len(strokes), np.nan)
     held = find_held(tick, strokes, np.where(goal.claims, goal.line, nowhere), holds)
     if ground.whole.other:
         held = held.also(find_held(tick, strokes, nowhere, [(-np.inf, np.inf)], OTHER_TEMPO))
-    elif blind := ground.layout.without_grid():
+    elif (blind := ground.layout.without_grid()) and not lone_fill:
         held = held.also(find_held(tick, strokes, nowhere, blind, NO_GRID))
     if fills.as_played.any():
         hits = pick(fills.as_played, fills.of(ground.lines_at(tick).tick), False)
@@ -231,10 +332,12 @@ def _rushing(ground: Ground, goal: Targets, held: Held) -> _Rush:
     fill = fills.of(line)
     fill = np.where(pick(fills.as_played, fill, False), -1, fill)
     # The lean, the window and the strength are those of the groove that leads into the fill.
-    before = np.maximum(np.searchsorted(goal.line, fills.begin) - 1, 0)
+    before = np.maximum(np.searchsorted(np.maximum.accumulate(goal.line), fills.begin) - 1, 0)
     off = time.between(line, tick[hit]) - goal.lean[before][fill]
     shift = whole_shifts(fill, off, goal.admissible.at(before))
     shift = shift * goal.dials.strength[before] / 100
+    # Where the habit decides, bars that ran are found by themselves.
+    shift = np.where(goal.dials.by_habit[before], 0.0, shift)
     ends = ends_of(fill, shift != 0)
     at = tick[hit][ends]
     return _Rush(shift, at, time.shift(at, shift[fill[ends]]))

@@ -3,14 +3,15 @@
 from evenhand.pulse.beside import Beside, find_beside
 from evenhand.pulse.other import OtherTempo, can_tell, gathers, hear_other_tempo
 from evenhand.pulse.recurrence import onsets_of
-from evenhand.pulse.search import AUTO, FIT_MODES, Fit, fit_beats, keeps_time
+from evenhand.pulse.search import AUTO, FIT_MODES, FOLLOW, Fit, fit_beats, keeps_time
 from evenhand.pulse.steady import Hints, find_tempo
-from evenhand.pulse.tellable import FEWEST, no_pulse, why_untold
+from evenhand.pulse.tellable import FEWEST, no_pulse, why_unfollowed, why_untold
 
 __all__ = [
     "AUTO",
     "FEWEST",
     "FIT_MODES",
+    "FOLLOW",
     "Beside",
     "Fit",
     "Hints",
@@ -24,5 +25,6 @@ __all__ = [
     "keeps_time",
     "no_pulse",
     "onsets_of",
+    "why_unfollowed",
     "why_untold",
 ]

@@ -90,10 +90,12 @@ def find_away(beat: Floats, place: Floats, weight: Floats, quarter_ms: float) ->
     score = scores.sum(axis=0)
     best = int(np.argmax(score))
     as_filed = score[len(rates) // 2]
-    if scores[:, best].max() < _GATHERED * weight.sum():
-        return None
     rate = float(rates[best])
     ms = -rate * length * quarter_ms
     if abs(ms) < _AWAY_MS or score[best] < _GAIN * as_filed:
+        return None
+    # Blocks that agree by chance don't gather inside.
+    run = np.exp(2j * np.pi * np.outer(_PARTS, place + rate * beat))
+    if np.abs(run.mean(axis=1)).max() < _GATHERED:
         return None
     return Away(rate, DOUBT_MS / (length * quarter_ms), ms)

@@ -5,6 +5,7 @@ players tend to begin on a bar. The weights of these marks were found by logisti
 tuning part of the takes (docs/assess.md); they are few, so that they say what any drummer would.
 """
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,6 +21,8 @@ _FIRST = 0.15
 # Four beats are a bar unless bars of another length repeat themselves that much better; with this
 # much more there is no doubt.
 _CLEARLY, _SURELY = 0.12, 0.08
+# Silences longer than this, beats, are cut short in tables.
+_SILENCE = 128.0
 # Parts of a beat that are told apart when bars are compared.
 _SLOTS = 4
 # Six beats that repeat as one, but not as two threes, are eighths if they come this fast, Hz.
@@ -69,6 +72,7 @@ def find_bar(onsets: Onsets, beat: Floats, frequency: float, meter: Meter | None
     meter : tuple of two ints, optional
         If known.
     """
+    beat = without_silence(beat, meter[0] if meter else 1)
     slot = np.rint(beat * _SLOTS).astype(np.int64)
     before = max(-(-int(-slot.min()) // _SLOTS), 0)
     slot = slot + before * _SLOTS
@@ -87,6 +91,18 @@ def find_bar(onsets: Onsets, beat: Floats, frequency: float, meter: Meter | None
     order = np.argsort(-odds, kind="stable")
     margin = float(odds[order[0]] - odds[order[1]]) if len(odds) > 1 else 0.0
     return Bar(*found, int(order[0] - before) % found[0], margin, rival)
+
+
+def without_silence(beat: Floats, beats: int = 1) -> Floats:
+    """Places in beats, in time order, with long silences cut short by whole bars of any length.
+
+    So tables of beats grow with the hits, not with the hours between them. A place in its bar stays
+    what it was, for bars of up to six beats and of `beats`.
+    """
+    bars = math.lcm(60, beats)
+    silence = np.diff(beat)
+    whole = np.where(silence > _SILENCE, np.floor((silence - _SILENCE / 2) / bars) * bars, 0.0)
+    return np.asarray(beat - np.concatenate([[0.0], np.cumsum(np.maximum(whole, 0.0))]))
 
 
 def _repeats(table: Floats) -> dict[int, float]:

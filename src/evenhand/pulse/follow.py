@@ -25,6 +25,8 @@ _CHANGE, _LEAP, _FURTHEST = 0.012, 2.5, 75
 _FLOOR = 0.03
 # Width in beats of the window that the beat is placed by, steps per beat, and the cost of moving.
 _BEATS, _PLACES, _MOVE = 4.0, 48, 0.25
+# How far into a silence the tempo, and the beat, are followed, seconds and beats.
+_SILENCE_S, _SILENCE_BEATS = 30.0, 64.0
 # The parts of a beat that hits are assigned to, and how near they must be (share of a part).
 _NEAR = 0.35
 _ROUNDS = 4
@@ -116,6 +118,7 @@ def _tempo_path(onsets: Onsets, near: float | None) -> Path:
     """The tempo over time, as beats."""
     bpm, parts, shares, usual = tempo_weights(near)
     centre = np.arange(onsets.s[0], onsets.s[-1] + _STEP_S, _STEP_S)
+    centre = _near_some(centre, onsets.s, _SILENCE_S)
     bins = parts[:, None] * bpm / 60 * (_LENGTH / _RATE)
     below = np.minimum(bins.astype(np.int64), _LENGTH // 2 - 1)
     rest = bins - below
@@ -135,25 +138,41 @@ def _tempo_path(onsets: Onsets, near: float | None) -> Path:
     # Neighbouring windows share their hits: each says only a part of what it seems to.
     path = _best_path(2.0 * (score + usual), _CHANGE, _LEAP, _FURTHEST)
     frequency = bpm[path] / 60
-    beat = np.concatenate([[0.0], np.cumsum((frequency[1:] + frequency[:-1]) / 2 * _STEP_S)])
+    beat = np.concatenate(
+        [[0.0], np.cumsum((frequency[1:] + frequency[:-1]) / 2 * np.diff(centre))]
+    )
     if len(centre) == 1:
         centre, beat = np.append(centre, centre[0] + 1), np.append(beat, frequency[0])
     return Path(centre, beat)
+
+
+def _near_some(place: Floats, hits: Floats, within: float) -> Floats:
+    """The places with a hit near, and the last: a silence is as long as it is, not as much work."""
+    after = np.searchsorted(hits, place)
+    before = place - hits[np.maximum(after - 1, 0)]
+    ahead = hits[np.minimum(after, len(hits) - 1)] - place
+    near = (np.abs(before) <= within) | (np.abs(ahead) <= within)
+    near[[0, -1]] = True
+    return np.asarray(place[near])
 
 
 def _best_path(score: Floats, change: float, leap: float, furthest: int) -> Ints:
     """The path of highest score, less the costs of its changes; one column per row of `score`."""
     many = score.shape[1]
     cost = np.minimum(change * np.arange(-furthest, furthest + 1) ** 2, leap)
-    best = score[0].copy()
-    came = np.zeros(score.shape, np.int64)
+    # One buffer for all rows, seen through a window of changes for each column.
+    padded = np.full(many + 2 * furthest, -np.inf)
+    best = padded[furthest : furthest + many]
+    best[:] = score[0]
+    window = np.lib.stride_tricks.sliding_window_view(padded, 2 * furthest + 1)
+    options = np.empty(window.shape)
+    came = np.zeros(score.shape, np.int16)
     columns = np.arange(many)
     for row in range(1, len(score)):
-        padded = np.pad(best, furthest, constant_values=-np.inf)
-        options = np.lib.stride_tricks.sliding_window_view(padded, 2 * furthest + 1) - cost
-        step = np.argmax(options, axis=1)
+        np.subtract(window, cost, out=options)
+        step = options.argmax(axis=1)
         came[row] = columns + step - furthest
-        best = options[columns, step] + score[row]
+        np.add(options[columns, step], score[row], out=best)
     path = np.zeros(len(score), np.int64)
     path[-1] = int(np.argmax(best))
     for row in range(len(score) - 1, 0, -1):
@@ -165,6 +184,7 @@ def _place(onsets: Onsets, path: Path) -> Path:
     """Move a path so that the same part of the beat lies on the hits everywhere."""
     beat = path.beats_at(onsets.s)
     centre = np.arange(np.floor(beat[0]), np.ceil(beat[-1]) + 1)
+    centre = _near_some(centre, beat, _SILENCE_BEATS)
     parts = np.array([1.0, 2.0, 3.0, 4.0])
     turn = np.exp(2j * np.pi * parts[:, None] * beat) * onsets.weight
     place = np.arange(_PLACES) / _PLACES
@@ -199,10 +219,9 @@ def _drawn(onsets: Onsets, path: Path, width: float) -> Path:
     order = np.argsort(at, kind="stable")
     at, s, weight = at[order], s[order], weight[order]
     drawn = path.seconds_at(whole)
-    for index, middle in enumerate(whole):
-        first, last = np.searchsorted(at, [middle - width, middle + width])
-        if last - first < 3:
-            continue
+    begin, end = (np.searchsorted(at, whole + side) for side in (-width, width))
+    for index in np.flatnonzero(end - begin >= 3).tolist():
+        first, last, middle = int(begin[index]), int(end[index]), float(whole[index])
         x, y = at[first:last] - middle, s[first:last]
         w = weight[first:last] * (1 - np.abs(x / width) ** 3) ** 3
         w = _without_outliers(x, y, w)

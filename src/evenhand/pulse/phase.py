@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenhand.columns import Bools, Floats
-from evenhand.pulse.bars import bar_odds
+from evenhand.pulse.bars import bar_odds, without_silence
 from evenhand.pulse.recurrence import Onsets
 
 #: The marks of a place to be the beat, and what they weigh.
@@ -161,7 +161,7 @@ def _density(onsets: Onsets, which: Bools, frequency: float) -> Floats:
 
 def _bars(onsets: Onsets, beat: Floats, steps: int) -> Floats:
     """How well bars lie over each of the places."""
-    slot = np.rint(beat * steps).astype(np.int64)
+    slot = np.rint(without_silence(beat) * steps).astype(np.int64)
     slot -= slot.min() // steps * steps
     count = int(slot.max()) // steps + 1
     groups = (onsets.kick, onsets.snare, onsets.keeper, onsets.crash)

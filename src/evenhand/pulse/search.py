@@ -4,14 +4,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from evenhand.columns import Floats
+from evenhand.columns import Brief, Floats
 from evenhand.pulse.bars import Bar, find_bar
 from evenhand.pulse.count_in import CountIn, find_count_in
 from evenhand.pulse.follow import Followed, Path, follow
 from evenhand.pulse.phase import find_phase
 from evenhand.pulse.recurrence import Onsets, refine
 from evenhand.pulse.steady import Hints, find_tempo, on_a_click
-from evenhand.pulse.tellable import no_pulse
+from evenhand.pulse.tellable import no_pulse, why_unfollowed
 
 #: How the tempo is found: what `--steady` and `--follow` choose.
 AUTO, STEADY, FOLLOW = FIT_MODES = ("auto", "steady", "follow")
@@ -36,7 +36,7 @@ _CLEAR_BAR = 0.7
 
 
 @dataclass(frozen=True, eq=False)
-class Fit:
+class Fit(Brief):
     """Where the beats of a take lie.
 
     Attributes
@@ -95,8 +95,11 @@ def fit_beats(onsets: Onsets, hints: Hints, mode: str = AUTO, smooth: float = 1.
     """
     if mode == STEADY:
         return _fit_steady(onsets, hints, "as asked")
-    if mode == AUTO and keeps_time(onsets, find_tempo(onsets, hints)[0]):
-        return _fit_steady(onsets, hints, "the hits keep to it all the way")
+    if mode == AUTO:
+        keeps = keeps_time(onsets, find_tempo(onsets, hints)[0])
+        why = "the hits keep to it all the way" if keeps else why_unfollowed(onsets)
+        if why:
+            return _fit_steady(onsets, hints, why)
     followed = follow(onsets, hints, smooth * (hints.beats or 4))
     if mode == AUTO:
         wander, gain = _wander(onsets, followed.path)

@@ -8,6 +8,10 @@ from evenhand.pulse.recurrence import Onsets
 #: Fewest strokes to find a tempo from.
 FEWEST = 8
 
+# How much playing can be followed, s, a longer silence counted as this much; and how many hits a
+# second it takes. Common practice; both bound the work by the number of hits.
+_LONGEST_S, _SILENCE_S, _SPARSEST = 2400.0, 30.0, 0.25
+
 # Hits no further apart than this are one stroke, s.
 _TOGETHER_S = 0.02
 # A run: this much of it on one piece, this much of its intervals within this share of the middle
@@ -42,6 +46,19 @@ def why_untold(onsets: Onsets, *, hinted: bool) -> str:
         return (
             "it is one even run on one drum, and nothing says which stroke is a beat; "
             "if you know about how fast it is, say so with --near"
+        )
+    return ""
+
+
+def why_unfollowed(onsets: Onsets) -> str:
+    """Say why a tempo that wanders can't be followed through hits; nothing if it may."""
+    played = float(np.minimum(np.diff(onsets.s), _SILENCE_S).sum())
+    if len(onsets) < _SPARSEST * played:
+        return "the hits are too far apart to be followed from one to the next"
+    if played > _LONGEST_S:
+        return (
+            f"{played / 60:.0f} minutes are too long to be followed beat by beat "
+            f"({_LONGEST_S / 60:.0f} at the most)"
         )
     return ""
 

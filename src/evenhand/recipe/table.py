@@ -1,4 +1,4 @@
-"""The table of settings: each is listed once, here or in the two parts that this one goes on.
+"""The table of settings: each is listed once, here or in the three parts that this one goes on.
 
 From it are made the recipe with its checks and its TOML, what a section may set, the options of
 the commands and their help pages, the fields of the listening page and the reference in
@@ -13,7 +13,7 @@ from evenhand.recipe.checks import TABLES as OF_TABLES
 from evenhand.recipe.checks import Check, choice, meter_name, number, switch
 from evenhand.recipe.modes import AUTO, LONGEST_LATENCY, OFF, ON
 from evenhand.recipe.setting import PULSE, SECTION, Setting, setting, settings_of
-from evenhand.recipe.table_judgement import Judgement
+from evenhand.recipe.table_song import InSong
 
 
 def _modes() -> tuple[str, ...]:
@@ -23,7 +23,7 @@ def _modes() -> tuple[str, ...]:
 
 
 @dataclass(frozen=True)
-class Table(Judgement):
+class Table(InSong):
     """All settings; here those of the fit."""
 
     fit: str = setting(
@@ -94,12 +94,15 @@ OF_A_SECTION: dict[str, Check] = {
     name: one.check for name, one in SETTINGS.items() if one.where == SECTION
 }
 
+#: What is given as stretches of the take.
+STRETCHES = ("hold", "fill", "groove")
+
 #: What a recipe has any number of, written as tables behind the rest: sections first.
 TABLES: tuple[str, ...] = (
     "section",
     *(
         name
         for name, one in SETTINGS.items()
-        if name == "hold" or (name != "section" and one.check.kind == OF_TABLES)
+        if name in STRETCHES or (name != "section" and one.check.kind == OF_TABLES)
     ),
 )

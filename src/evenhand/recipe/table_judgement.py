@@ -3,9 +3,19 @@
 from dataclasses import dataclass
 from typing import Any
 
-from evenhand.recipe.checks import choice, number, switch, tables
-from evenhand.recipe.modes import FILL_MODES, LANDINGS, ON, PLANS, SPAN_COST, SYNCOPATIONS
-from evenhand.recipe.places import Nudge, SectionSettings, read_nudge, read_section
+from evenhand.recipe.checks import choice, number, switch, tables, texts
+from evenhand.recipe.modes import (
+    CARRIES,
+    FILL_MODES,
+    LANDINGS,
+    OFF,
+    ON,
+    PLANS,
+    SPAN_COST,
+    SYNCOPATIONS,
+)
+from evenhand.recipe.nudges import Nudge, read_nudge
+from evenhand.recipe.places import SectionSettings, read_hold, read_section
 from evenhand.recipe.setting import MOVES, NONE, SECTION, SECTIONS, setting
 from evenhand.recipe.table_basics import Basics
 
@@ -21,13 +31,41 @@ class Judgement(Basics):
     """Settings of leans, fills, ornaments and spans; sections and nudges."""
 
     lean: float = setting(
-        50.0,
+        100.0,
         number(0, 100),
         MOVES,
         "How much of a section's own push or drag stays: `0` pulls to the line.",
+        more="So does the drift around it, where what stands out is moved.",
         unit="percent",
         where=SECTION,
         usual=True,
+    )
+    habit: float = setting(
+        100.0,
+        number(0, 100),
+        MOVES,
+        "How much of where a piece usually lies at its place in the bar stays.",
+        more="Where window or reach are given, or spans wanted, the habit is not asked.",
+        unit="percent",
+        where=SECTION,
+    )
+    most: float | str = setting(
+        60.0,
+        number(0, word=OFF),
+        MOVES,
+        "No stroke is moved further than this: it is left and flagged; `off`: any is moved.",
+        more="Where window or reach are given, or spans wanted, any is moved.",
+        unit="ms",
+        where=SECTION,
+    )
+    carry: str = setting(
+        CARRIES[0],
+        choice(CARRIES),
+        MOVES,
+        "`limbs`: a limb that slipped alone moves alone; `together`: what is struck with a stroke "
+        "goes with it.",
+        metavar="HOW",
+        where=SECTION,
     )
     lean_follow: float = setting(
         0.0,
@@ -55,6 +93,27 @@ class Judgement(Basics):
         "The stroke that a fill lands on: `tight`, like others, or `as-played`.",
         metavar="HOW",
         where=SECTION,
+        looks=True,
+    )
+    fill: tuple[str, ...] = setting(
+        (),
+        texts(read_hold, keep_text=True, least=0),
+        MOVES,
+        "Is a fill, from bar:beat to bar:beat, or whole bars such as `8`, whatever it looks like.",
+        more="The groove is back on the beat behind it. What a fill is treated like is up to "
+        'fills. In a recipe also tables `[[fill]]` with `at = "8:1-8:4"`.',
+        metavar="A-B",
+        unset="found",
+        looks=True,
+    )
+    groove: tuple[str, ...] = setting(
+        (),
+        texts(read_hold, keep_text=True, least=0),
+        MOVES,
+        "Is groove and no fill, from bar:beat to bar:beat, or whole bars.",
+        more='In a recipe also tables `[[groove]]` with `at = "8:1-8:4"`.',
+        metavar="A-B",
+        unset="found",
         looks=True,
     )
     ornaments: str = setting(
@@ -105,7 +164,9 @@ class Judgement(Basics):
         (),
         tables(read_nudge),
         MOVES,
-        'Strokes that the hand puts elsewhere: tables `[[nudge]]` with `at = "33:1"`, `ms = -6` '
-        'and, if you like, `piece = "kick"`.',
+        'What the hand puts elsewhere: tables `[[nudge]]` with `at = "33:1"` (and, if you like, '
+        '`piece = "kick"`) or `hit = 412`, and `ms = -6`.',
+        more="The limb of the hit goes alone; with `together = true` all go. A hit must be there "
+        "within a thirty-second.",
         unset=NONE,
     )

@@ -4,8 +4,9 @@ from pathlib import Path
 from typing import Any
 
 from evenhand.errors import SettingError
+from evenhand.recipe.files import BESIDE
 from evenhand.recipe.settings import Recipe
-from evenhand.recipe.table import TABLES
+from evenhand.recipe.table import STRETCHES, TABLES
 
 
 def read_recipe(path: str | Path) -> Recipe:
@@ -15,8 +16,12 @@ def read_recipe(path: str | Path) -> Recipe:
     ----------
     path : str or Path
         A TOML file with the names of the settings, under `[defaults]` or at the top, and holds
-        as `hold = ["17:4-18:1"]` or as tables `[[hold]]` with the key `at`. A kit file is looked
-        for beside the recipe.
+        as `hold = ["17:4-18:1"]` or as tables `[[hold]]` with the key `at`, fills and grooves
+        too. Files that it names are looked for beside the recipe.
+
+    Returns
+    -------
+    Recipe
 
     Raises
     ------
@@ -24,6 +29,11 @@ def read_recipe(path: str | Path) -> Recipe:
         If the file can't be read.
     SettingError
         If it isn't a recipe; the message names the key.
+
+    Examples
+    --------
+    >>> read_recipe("kettle-weather.recipe.toml").strength
+    80.0
     """
     from evenhand.take import read_toml
 
@@ -33,6 +43,9 @@ def read_recipe(path: str | Path) -> Recipe:
         settings = _flatten(table)
         if str(settings.get("kit", "")).endswith(".toml"):
             settings["kit"] = str(path.parent / settings["kit"])
+        for name in BESIDE:
+            if isinstance(settings.get(name), str):
+                settings[name] = str(path.parent / settings[name])
         return Recipe().with_settings(settings)
     except SettingError as error:
         raise SettingError(f"{path}: {error}") from None
@@ -41,15 +54,16 @@ def read_recipe(path: str | Path) -> Recipe:
 def recipe_toml(recipe: Recipe) -> str:
     """Write a recipe as TOML that `read_recipe` takes back.
 
-    Settings under `[defaults]`, then sections, holds and nudges as tables that more can be added
-    to by hand. Settings that are not given (None) are left out. The path of a kit file is written
-    as it stands; `read_recipe` looks for it beside the recipe.
+    Settings under `[defaults]`, then sections, nudges and stretches (holds, fills, grooves) as
+    tables that more can be added to by hand. Settings that are not given (None) are left out.
+    The path of a kit file is written as it stands; `read_recipe` looks for it beside the recipe.
     """
     import tomli_w
 
     settings = {name: value for name, value in recipe.settings().items() if value is not None}
     tables = {name: list(settings.pop(name)) for name in TABLES}
-    tables["hold"] = [{"at": text} for text in tables["hold"]]
+    for name in STRETCHES:
+        tables[name] = [{"at": text} for text in tables[name]]
     plain = {
         name: list(value) if isinstance(value, tuple) else value for name, value in settings.items()
     }
@@ -66,15 +80,16 @@ def _flatten(table: dict[str, Any]) -> dict[str, Any]:
     if twice:
         raise SettingError(f"{twice[0]} stands twice: at the top and under [defaults]")
     settings = {**table, **defaults}
-    holds = settings.get("hold")
-    if isinstance(holds, list):
-        settings["hold"] = [_hold_text(hold) for hold in holds]
+    for name in STRETCHES:
+        given = settings.get(name)
+        if isinstance(given, list):
+            settings[name] = [_stretch_text(name, one) for one in given]
     return settings
 
 
-def _hold_text(hold: Any) -> Any:
-    if not isinstance(hold, dict):
-        return hold
-    if set(hold) != {"at"}:
-        raise SettingError('hold: write [[hold]] with one key, at = "17:4-18:1"')
-    return hold["at"]
+def _stretch_text(name: str, stretch: Any) -> Any:
+    if not isinstance(stretch, dict):
+        return stretch
+    if set(stretch) != {"at"}:
+        raise SettingError(f'{name}: write [[{name}]] with one key, at = "17:4-18:1"')
+    return stretch["at"]

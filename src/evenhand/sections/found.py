@@ -90,14 +90,14 @@ def _sections(take: Take, tick: Floats, found: _Found) -> Sections:
 def _from_markers(take: Take) -> _Found | None:
     """One section per marker, at the nearest bar line; None without markers."""
     names: dict[int, str] = {}
-    for track in take.smf.tracks:
-        for tick, text in track.metas(_MARKER):
-            bars = take.meter.bars_at(float(tick))
-            later = tick - bars.start > bars.stop - tick
-            bar = int(bars.number) + int(later)
-            names[bar] = _name(text) or f"bar {bar}"
-    if not names:
+    markers = [marker for track in take.smf.tracks for marker in track.metas(_MARKER)]
+    if not markers:
         return None
+    tick = np.array([at for at, _ in markers], np.float64)
+    bars = take.meter.bars_at(tick)
+    nearest = bars.number + (tick - bars.start > bars.stop - tick)
+    for bar, (_, text) in zip(nearest.tolist(), markers, strict=True):
+        names[bar] = _name(text) or f"bar {bar}"
     if min(names) > 1:
         names[1] = "start"
     return _Found("from the markers in the file", tuple(sorted(names.items())))

@@ -1,10 +1,11 @@
 """Sections: the stretches of a take that are judged, and may be treated, on their own."""
 
+import re
 from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Floats, Ints
+from evenhand.columns import Brief, Floats, Ints
 
 #: Where the sections come from: what `--sections` takes.
 AUTO, MARKERS, NONE = SECTION_SOURCES = ("auto", "markers", "none")
@@ -16,9 +17,12 @@ WHOLE = "all"
 #: to what it opens.
 EARLY = 8
 
+#: A count behind a name, as in `verse 2`.
+_COUNT = re.compile(r"(?<=\S) +[0-9]+$")
+
 
 @dataclass(frozen=True, eq=False)
-class Sections:
+class Sections(Brief):
     """Stretches that follow each other without a gap, s of them.
 
     All that asks where a section begins and stops, what its bars are and what it is called asks
@@ -87,3 +91,8 @@ class Sections:
             seen[name] = seen.get(name, 0) + 1
             labels.append(name if seen[name] == 1 else f"{name} {seen[name]}")
         return tuple(labels)
+
+    @property
+    def kinds(self) -> tuple[str, ...]:
+        """The names without a count behind them: what is called alike is alike."""
+        return tuple(_COUNT.sub("", name) for name in self.name)

@@ -23,6 +23,7 @@ from evenhand.sound.samples import (
     soften,
 )
 from evenhand.sound.score import Score
+from evenhand.take import name_for_library
 
 #: Every file peaks here, dB of full scale.
 PEAK_DB = -1.0
@@ -167,7 +168,9 @@ def write_sound(path: Path, kind: str, mixes: list[tuple[Mix, float]], rate: int
 
     container, encoding = FORMATS[kind]
     try:
-        with soundfile.SoundFile(path, "w", rate, 1, encoding, format=container) as file:
+        with soundfile.SoundFile(
+            name_for_library(path), "w", rate, 1, encoding, format=container
+        ) as file:
             for block in summed(mixes):
                 file.write(block)
     except soundfile.LibsndfileError as error:

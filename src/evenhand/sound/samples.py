@@ -15,6 +15,7 @@ import numpy.typing as npt
 
 from evenhand.columns import Floats
 from evenhand.errors import DiskError, SettingError
+from evenhand.take import open_plain
 
 Signal = npt.NDArray[np.float32]
 
@@ -24,6 +25,8 @@ _OPEN_HZ, _OCTAVES = 20_000.0, 2.0
 
 #: Longest one-shot that is read from a file, seconds; more is no single hit.
 _LONGEST_S = 20.0
+#: No one-shot is faster, wider or louder (full scale is 1). Common practice.
+_FASTEST, _MOST_CHANNELS, _LOUDEST = 384_000, 16, 1000.0
 _ENDINGS = (".wav", ".flac", ".ogg", ".aif", ".aiff")
 
 
@@ -161,14 +164,24 @@ def _read_sound(path: Path) -> OneShot:
     import soundfile
 
     try:
-        with soundfile.SoundFile(path) as file:
+        # The folder may come from anywhere: a pipe would be waited for.
+        with open_plain(path, follow=False) as opened, soundfile.SoundFile(opened) as file:
             if file.frames > _LONGEST_S * file.samplerate:
                 raise DiskError(f"{path} is longer than {_LONGEST_S:g} s; give one hit per file")
+            if file.samplerate > _FASTEST or file.channels > _MOST_CHANNELS:
+                raise DiskError(
+                    f"{path} has {file.channels} channels at {file.samplerate} Hz; "
+                    f"up to {_MOST_CHANNELS} at {_FASTEST} are read"
+                )
             data = file.read(dtype="float32", always_2d=True)
             rate = int(file.samplerate)
     except soundfile.SoundFileError as error:
         why = str(getattr(error, "error_string", error)).strip()
         raise DiskError(f"{path} can't be read as sound: {why}") from error
+    except OSError as error:
+        raise DiskError(f"{path} can't be read: {error.strerror}") from error
     if not len(data) or not np.isfinite(data).all():
         raise DiskError(f"{path} holds no sound")
+    if np.abs(data).max() > _LOUDEST:
+        raise DiskError(f"{path} is more than {_LOUDEST:g} times as loud as full scale")
     return OneShot(rate, data.mean(axis=1, dtype=np.float32))

@@ -5,6 +5,7 @@ import os
 from collections.abc import Callable, Collection, Iterator, Mapping
 from pathlib import Path
 from typing import TypeAlias
+from unicodedata import normalize
 
 from evenhand.errors import DiskError
 from evenhand.take.locks import alone_in
@@ -51,14 +52,18 @@ def write_files(
         ready.sort(key=lambda pair: pair[1] in tied)
         for folder in dict.fromkeys(path.parent for path in files):
             undo.enter_context(alone_in(folder))
-        _put_all(ready, tied if overwrite else (), overwrite)
+        _put_all(ready, {one: staging or one.parent for one in tied if overwrite}, overwrite)
 
 
-def _put_all(ready: list[tuple[Path, Path]], tied: Collection[Path], overwrite: bool) -> None:
-    """Give each file its name; those that are tied are away meanwhile."""
+def _put_all(ready: list[tuple[Path, Path]], tied: Mapping[Path, Path], overwrite: bool) -> None:
+    """Give each file its name; those that are tied are away in a folder meanwhile."""
     made: list[Path] = []
     with contextlib.ExitStack() as aside:
-        away = {path: aside.enter_context(_aside(path)) for path in tied if path.is_file()}
+        away = {
+            path: aside.enter_context(_aside(path, folder))
+            for path, folder in tied.items()
+            if path.is_file()
+        }
         try:
             for temporary, path in ready:
                 _put_in_place(temporary, path, overwrite)
@@ -74,10 +79,10 @@ def _put_all(ready: list[tuple[Path, Path]], tied: Collection[Path], overwrite: 
 
 
 @contextlib.contextmanager
-def _aside(path: Path) -> Iterator[Path]:
+def _aside(path: Path, folder: Path) -> Iterator[Path]:
     """Take a file away under the name of one in the making; it is gone at the end."""
     try:
-        part = claim(path.parent, path.name)
+        part = claim(folder, path.name)
     except OSError as error:
         raise _cannot(path, error) from error
     try:
@@ -104,13 +109,33 @@ def check_outputs(outputs: list[Path], inputs: list[Path], overwrite: bool) -> N
         for source in inputs:
             if _same_file(path, source):
                 raise DiskError(f"{path} is the input itself, which is never written; name another")
-        if any(_same_file(path, other) for other in outputs[:index]):
-            raise DiskError(f"{path} would be written twice; name two files")
+        for other in outputs[:index]:
+            if _same_file(path, other):
+                raise DiskError(f"{path} would be written twice; name two files")
+            if path.parent == other.parent and folded(path.name) == folded(other.name):
+                raise DiskError(
+                    f"{path} and {other} are one file on systems that don't tell capitals apart; "
+                    "name two files"
+                )
         _check_plain(path)
         if not path.parent.is_dir():
             raise DiskError(f"the folder {path.parent} does not exist; make it first")
         if not overwrite and os.path.lexists(path):
             raise _exists(path)
+
+
+def name_for_library(path: Path) -> str | bytes:
+    """A name for a library that would encode it strictly: on POSIX a name may be no text."""
+    return str(path) if os.name == "nt" else os.fsencode(path)
+
+
+def folded(name: str) -> str:
+    """A name as systems see it that don't tell capitals apart, or forms of one accent.
+
+    Two names with one folded form are one file on macOS and Windows (Unicode Standard Annex 15,
+    normal form C; Unicode Standard, section 3.13, default case folding).
+    """
+    return normalize("NFC", normalize("NFC", name).casefold())
 
 
 def _check_plain(path: Path) -> None:

@@ -62,11 +62,8 @@ def regrid(take: Take, score: Score) -> Take:
     slowest = float(max(body[1:].max() if len(body) > 1 else quarter, quarter))
     division = _division(take, slowest)
     tempo = _tempo_map(places, ms, division)
-    events = [
-        (int(tick), bytes((META, TEMPO, 3)) + int(one).to_bytes(3, "big"))
-        for tick, one in zip(tempo.tick, tempo.tempo, strict=True)
-    ]
-    events += [(round(place * division), _meter_event(*meter)) for place, meter in meters]
+    events = tempo_events(tempo)
+    events += [(round(place * division), meter_event(*meter)) for place, meter in meters]
     events.sort(key=lambda event: event[0])
     return replace(take, smf=_rewritten(take, division, tempo, events))
 
@@ -124,7 +121,16 @@ def _tempo_map(places: Floats, ms: Floats, division: int) -> TempoMap:
     return TempoMap(ticks[corner[:-1]], np.array(tempi, np.int64), np.array(starts[:-1]), division)
 
 
-def _meter_event(beats: int, unit: int) -> bytes:
+def tempo_events(tempo: TempoMap) -> list[tuple[int, bytes]]:
+    """The tick of each tempo, and the bytes of its event without its delta time."""
+    return [
+        (int(tick), bytes((META, TEMPO, 3)) + int(one).to_bytes(3, "big"))
+        for tick, one in zip(tempo.tick, tempo.tempo, strict=True)
+    ]
+
+
+def meter_event(beats: int, unit: int) -> bytes:
+    """The bytes of a meter event, without its delta time."""
     return bytes((META, METER, 4, beats, unit.bit_length() - 1, max(96 // unit, 1), 8))
 
 
@@ -140,14 +146,14 @@ def _rewritten(
             continue
         tick = np.maximum(np.rint(tempo.to_tick(take.tempo.to_ms(part.tick))), 0)
         keep = ~((part.status == META) & np.isin(part.data1, (TEMPO, METER)))
-        parts.append(_edited(part, tick.astype(np.int64), keep, extra))
+        parts.append(edited(part, tick.astype(np.int64), keep, extra))
         extra = ()
     head = smf.head[:12] + division.to_bytes(2, "big") + smf.head[14:]
     return replace(smf, head=head, division=division, parts=tuple(parts))
 
 
-def _edited(track: Track, tick: Ints, keep: Bools, extra: Sequence[tuple[int, bytes]]) -> Track:
-    """The track with events at other times, some dropped, and meta events added.
+def edited(track: Track, tick: Ints, keep: Bools, extra: Sequence[tuple[int, bytes]]) -> Track:
+    """The track with events at other times, some dropped, and others added, status spelled out.
 
     Of events at one tick the added ones come first; `extra` holds times and bytes without delta
     time.
@@ -159,9 +165,9 @@ def _edited(track: Track, tick: Ints, keep: Bools, extra: Sequence[tuple[int, by
     joined = Track(
         track.data[: track.start[-1]] + added + track.data[track.start[-1] :],
         np.concatenate([track.tick, blank]),
-        np.concatenate([track.status, (blank + META).astype(np.uint8)]),
+        np.concatenate([track.status, np.array([event[0] for _, event in extra], np.uint8)]),
         np.concatenate([track.data1, np.array([event[1] for _, event in extra], np.uint8)]),
-        np.concatenate([track.data2, blank.astype(np.uint8)]),
+        np.concatenate([track.data2, np.array([_second(event) for _, event in extra], np.uint8)]),
         np.concatenate([track.start[:-1], start]),
         np.concatenate([track.body, start[:-1] + 1]),
     )
@@ -171,3 +177,8 @@ def _edited(track: Track, tick: Ints, keep: Bools, extra: Sequence[tuple[int, by
     events = np.flatnonzero(np.concatenate([keep, blank == 0]))
     late = events < len(tick)
     return joined.rebuilt(ticks, events[np.lexsort((events, late, ticks[events]))])
+
+
+def _second(event: bytes) -> int:
+    """The second data byte of a channel event; 0 where there is none."""
+    return event[2] if event[0] < 0xF0 and len(event) > 2 else 0

@@ -2,16 +2,20 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
-from evenhand.columns import Ints
+from evenhand.columns import Brief, Ints
 from evenhand.errors import MidiFileError
 from evenhand.take.track import Track, parse
+
+#: Tracks of up to so many bytes are looked for among those just read.
+_SHORT = 16
 
 _LARGEST_DIVISION = 0x7FFF
 
 
 @dataclass(frozen=True, eq=False)
-class Smf:
+class Smf(Brief):
     """A file as its chunks.
 
     Attributes
@@ -108,13 +112,19 @@ def parse_file(data: bytes) -> Smf:
         if tag == b"MTrk":
             found += 1
             try:
-                parts.append(parse(body))
+                parts.append(_parse_short(body) if len(body) <= _SHORT else parse(body))
             except MidiFileError as error:
                 raise MidiFileError(f"track {found} (from byte {at + 8}), {error}") from None
         else:
             parts.append(data[at : at + 8 + len(body)])
         at += 8 + len(body)
     return Smf(head, file_format, division, tuple(parts), data[at:])
+
+
+@lru_cache(maxsize=64)
+def _parse_short(body: bytes) -> Track:
+    """A track with hardly anything in it, of which a file may have thousands alike."""
+    return parse(body)
 
 
 def _header(data: bytes) -> tuple[bytes, int, int, int]:

@@ -1,22 +1,23 @@
 """One track: its events as columns beside their untouched bytes, and the way back to bytes."""
 
+from array import array
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 
-from evenhand.columns import Bools, Bytes, Ints
+from evenhand.columns import Bools, Brief, Bytes, Ints
 from evenhand.errors import MidiFileError
 from evenhand.take import vlq
 
-META, END_OF_TRACK, TEMPO, METER = 0xFF, 0x2F, 0x51, 0x58
+META, END_OF_TRACK, TEMPO, METER, MARKER = 0xFF, 0x2F, 0x51, 0x58, 0x06
 
 #: Data bytes behind a channel status, by its upper half (program change and channel pressure: 1).
 _WIDTH = [0] * 8 + [2, 2, 2, 2, 1, 1, 2] + [0]
 
 
 @dataclass(frozen=True, eq=False)
-class Track:
+class Track(Brief):
     """The events of one MTrk chunk.
 
     Attributes
@@ -51,6 +52,19 @@ class Track:
         """Whether the status byte is spelled out (False: running status)."""
         return np.frombuffer(self.data, np.uint8)[self.body] >= 0x80
 
+    @cached_property
+    def by_voice(self) -> Ints:
+        """The order of the events channel by channel, note by note, controller by controller.
+
+        Events of one voice (a note with its releases and chokes) never overtake each other;
+        those of several may.
+        """
+        kind = (self.status & 0xF0).astype(np.int64)
+        number = np.where(kind <= 0xB0, self.data1, 0)
+        voice = np.where(kind <= 0xA0, 0, kind) << 8 | number
+        channel = np.where(kind < 0xF0, self.status & 0x0F, 16)
+        return np.lexsort((voice, channel))
+
     def on_channel(self, channel: int) -> Bools:
         """Which events belong to `channel` (0 to 15)."""
         return np.asarray((self.status < 0xF0) & (self.status & 0x0F == channel))
@@ -68,6 +82,9 @@ class Track:
 
     def metas(self, kind: int) -> list[tuple[int, bytes]]:
         """Tick and payload of the meta events of one type, in file order."""
+        # In most tracks of most files there is none, and that is seen at once.
+        if bytes((META, kind)) not in self.data:
+            return []
         found = []
         for index in np.flatnonzero((self.status == META) & (self.data1 == kind)):
             _, begin = vlq.read(self.data, int(self.body[index]) + 2)
@@ -102,7 +119,7 @@ class Track:
     def rebuilt(self, tick: Ints, order: Ints) -> "Track":
         """Return the events of `order`, in that order, at the times `tick`, bytes rebuilt."""
         delta = np.diff(tick[order], prepend=0)
-        if delta.max() > vlq.LARGEST:
+        if len(delta) and delta.max() > vlq.LARGEST:
             raise MidiFileError(
                 "a pause would become longer than a MIDI file can hold; "
                 "leave the division as it is, or shorten the pause"
@@ -182,9 +199,8 @@ def parse(data: bytes) -> Track:
     MidiFileError
         If the bytes are not a track; the message names the byte.
     """
-    start: list[int] = []
-    body: list[int] = []
-    status: list[int] = []
+    # Arrays, not lists: a list of a million numbers takes a million objects.
+    start, body, status = array("q"), array("q"), bytearray()
     problem = ""
     at, size, running = 0, len(data), 0
     # Only the skeleton is found in the loop, which is the hot part of reading; times and data
@@ -231,18 +247,23 @@ def parse(data: bytes) -> Track:
 
 
 def _columns(
-    data: bytes, starts: list[int], bodies: list[int], statuses: list[int], stop: int, problem: str
+    data: bytes,
+    starts: "array[int]",
+    bodies: "array[int]",
+    statuses: bytearray,
+    stop: int,
+    problem: str,
 ) -> Track:
     """Check the skeleton in file order, then fill the columns; the first fault is the one told."""
     # An event that runs past the end is not looked at; its status may be known or not.
     count = len(starts) - 1 if stop > len(data) else len(statuses)
     buffer = np.frombuffer(data, np.uint8)
-    start = np.array([*starts[:count], stop], np.int64)
-    body = np.array(bodies[:count], np.int64)
-    status = np.array(statuses[:count], np.uint8)
+    start = np.append(np.frombuffer(starts, np.int64)[:count], stop)
+    body = np.frombuffer(bodies, np.int64)[:count].copy()
+    status = np.frombuffer(statuses, np.uint8)[:count].copy()
     length = body - start[:-1]
     has_status = buffer[body] >= 0x80
-    width = np.array(_WIDTH)[status >> 4]
+    width = np.array(_WIDTH, np.uint8)[status >> 4]
     first = body + has_status
     last = len(buffer) - 1
     data1 = np.where((width > 0) | (status == META), buffer[np.minimum(first, last)], 0)

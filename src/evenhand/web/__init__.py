@@ -1,6 +1,5 @@
 """What all pages share: shell, style, scripts, builder."""
 
-from evenhand.web.build import one_file, served
-from evenhand.web.modules import LIBRARY, page_file
+from evenhand.web.build import one_file, served, served_files
 
-__all__ = ["LIBRARY", "one_file", "page_file", "served"]
+__all__ = ["one_file", "served", "served_files"]

@@ -13,7 +13,7 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from evenhand import __version__
-from evenhand.web.modules import LIBRARY, bundle, page_file
+from evenhand.web.modules import LIBRARY, bundle, page_file, page_scripts
 
 if TYPE_CHECKING:
     from jinja2 import Template
@@ -64,22 +64,35 @@ def one_file(
     return page.encode("utf-8", errors="replace")
 
 
-def served(room: str, words: dict[str, Any]) -> bytes:
-    """The same page for a server that hands out the modules one by one, at `/ROOM/FILE`."""
+def served(room: str) -> bytes:
+    """The same page for a server that hands out the files one by one, see `served_files`."""
     from markupsafe import Markup
 
     styles = ["/web/uPlot.css", "/web/style.css", f"/{room}/style.css"]
     links = "\n".join(f'<link rel="stylesheet" href="{address}">' for address in styles)
-    scripts = f'<script src="/web/uPlot.js"></script>\n<script type="module" src="/{room}/main.js">'
+    scripts = '<script src="/web/uPlot.js"></script>\n'
+    scripts += f'<script type="module" src="/{room}/main.js"></script>'
     page = _template(room).render(
-        **words,
         version=__version__,
         served=True,
         policy="",
         style=Markup(links),
-        scripts=Markup(f"{scripts}</script>"),
+        scripts=Markup(scripts),
     )
-    return page.encode("utf-8", errors="replace")
+    return page.encode("utf-8")
+
+
+def served_files(room: str) -> dict[str, tuple[bytes, str]]:
+    """All that a served page asks for: bytes and type by address."""
+    found = {
+        "/web/uPlot.js": (_file(LIBRARY).encode(), "text/javascript"),
+        "/web/uPlot.css": (_file(_LIBRARY_STYLE).encode(), "text/css"),
+    }
+    for one in ("web", room):
+        found[f"/{one}/style.css"] = (_style(one).encode(), "text/css")
+        for name in page_scripts(one):
+            found[f"/{one}/{name}"] = (page_file(one, name), "text/javascript")
+    return found
 
 
 @cache

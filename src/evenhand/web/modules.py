@@ -33,6 +33,12 @@ def page_file(room: str, name: str) -> bytes:
     return files(package).joinpath("page", name).read_bytes()
 
 
+def page_scripts(room: str) -> list[str]:
+    """The names of the scripts of a page."""
+    folder = files("evenhand." + room.replace("/", ".")).joinpath("page")
+    return sorted(one.name for one in folder.iterdir() if one.name.endswith(".js"))
+
+
 def bundle(room: str, main: str = "main.js") -> str:
     """Put a page's module, with all that it imports, into one script.
 

@@ -14,12 +14,15 @@ import pytest
 from tests.jobs.batch import chores
 from tests.jobs.batch.few import run, some_takes, tree
 
+import evenhand
 from evenhand.errors import DiskError, SettingError
 from evenhand.jobs.batch.order import DONE
 from evenhand.jobs.cluster import Cluster
 from evenhand.jobs.workers import WorkerLostError
 
 _ROOT = Path(__file__).parents[3]
+# Workers run what is tested here.
+_SOURCE = Path(evenhand.__file__).parents[1]
 
 
 class Machines:
@@ -37,7 +40,7 @@ class Machines:
         process = subprocess.Popen(
             [*command, "--scheduler-file", str(self.file)],
             cwd=self.folder,
-            env={**os.environ, "PYTHONPATH": str(_ROOT), **more},
+            env={**os.environ, "PYTHONPATH": f"{_SOURCE}{os.pathsep}{_ROOT}", **more},
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,
         )

@@ -221,3 +221,17 @@ def test_no_part(text: str) -> None:
 
 def test_a_part() -> None:
     assert parse_shard(" 3/16 ") == (3, 16)
+
+
+@pytest.mark.parametrize(
+    ("one", "other"),
+    [("Verse.mid", "verse.mid"), ("caf\u00e9.mid", "cafe\u0301.mid"), ("a/x.mid", "A/x.mid")],
+)
+def test_names_that_are_one_elsewhere_are_refused(tmp_path: Path, one: str, other: str) -> None:
+    for name in (one, other):
+        (tmp_path / "in" / name).parent.mkdir(parents=True, exist_ok=True)
+        (tmp_path / "in" / name).write_bytes(b"")
+    if len(list((tmp_path / "in").rglob("*.mid"))) < 2:
+        pytest.skip("this system does not tell the two apart")
+    with pytest.raises(DiskError, match="would both be written"):
+        find_takes([str(tmp_path / "in")], tmp_path / "out")

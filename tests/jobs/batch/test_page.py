@@ -51,6 +51,14 @@ def test_sorts_filters_and_reaches_no_network(opened: Callable[[Path], Opened], 
     assert page.requests() == []
 
 
+def test_the_table_fits_a_small_screen(opened: Callable[[Path], Opened], made: Path) -> None:
+    page = opened(made)
+    wide, room = page.run(
+        "const box = document.querySelector('.scroll'); return [box.scrollWidth, box.clientWidth]"
+    )
+    assert wide <= room <= 1280
+
+
 def test_links_lead_to_the_files(opened: Callable[[Path], Opened], made: Path) -> None:
     page = opened(made)
     links = page.run(

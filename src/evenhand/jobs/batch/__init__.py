@@ -1,6 +1,6 @@
 """Many takes: each tightened by itself, with one table over all."""
 
-from evenhand.jobs.batch.inputs import SUFFIXES, Inputs, find_takes, in_shard, parse_shard
+from evenhand.jobs.batch.inputs import SUFFIXES, Inputs, Source, find_takes, in_shard, parse_shard
 from evenhand.jobs.batch.order import AS_BEFORE, DONE, FAILED, TO_DO, Outcome, Settings
 from evenhand.jobs.batch.rows import Row
 from evenhand.jobs.batch.whole import look_ahead, run_batch
@@ -15,6 +15,7 @@ __all__ = [
     "Outcome",
     "Row",
     "Settings",
+    "Source",
     "find_takes",
     "in_shard",
     "look_ahead",

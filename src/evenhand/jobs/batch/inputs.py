@@ -9,12 +9,15 @@ from hashlib import sha256
 from pathlib import Path, PurePosixPath
 
 from evenhand.errors import DiskError, SettingError
-from evenhand.take import why
+from evenhand.take import folded, why
 
 SUFFIXES = (".mid", ".midi", ".smf")
 
 #: What a tightened take is called: the name of the take with this before its suffix.
 TIGHT = "-tight"
+
+#: What the song is called that the takes of a folder belong to.
+SONG = "song.mid"
 
 #: Folders that hold takes of ours: what passes have put on record.
 _PASSES = ".passes"
@@ -118,11 +121,12 @@ def _each_once(takes: list[Source]) -> list[Source]:
     """The same without repetition; two takes for one output are refused."""
     by_output: dict[str, Source] = {}
     for one in takes:
-        other = by_output.setdefault(os.path.splitext(one.output)[0], one)
+        other = by_output.setdefault(folded(os.path.splitext(one.output)[0]), one)
         if os.path.realpath(other.path) != os.path.realpath(one.path):
             raise DiskError(
                 f"{other.path} and {one.path} would both be written to {other.output} or the files "
-                "beside it; nothing was done. Rename one, or name the folder above both as input"
+                "beside it (capitals and forms of accents don't count, since not all systems tell "
+                "them apart); nothing was done. Rename one, or name the folder above both as input"
             )
     return list(by_output.values())
 
@@ -201,6 +205,8 @@ def _ours(folder: os.DirEntry[str], result: str) -> str | None:
 
 def _no_take(entry: os.DirEntry[str], beside: set[str]) -> str | None:
     stem, suffix = os.path.splitext(entry.name)
+    if entry.name == SONG:
+        return "the song of the takes beside it"
     if stem.endswith(TIGHT) and stem.removesuffix(TIGHT) + suffix in beside:
         return "tightened already, beside its original"
     return None if os.path.isfile(entry.path) else "no plain file"

@@ -1,7 +1,7 @@
 """One take of a batch, from bytes to bytes: what every worker does, here or on another machine."""
 
 import tempfile
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -10,7 +10,7 @@ from evenhand.errors import SettingError
 from evenhand.jobs.batch.inputs import Source
 from evenhand.jobs.batch.record import DONE, SCHEMA, Key, digest, plain_recipe
 from evenhand.paper import as_json, change_log, fit_json
-from evenhand.recipe import Recipe
+from evenhand.recipe import BESIDE, Recipe, with_files
 from evenhand.take import Take
 from evenhand.tightener import Result, tighten
 
@@ -29,6 +29,8 @@ class Task:
     recipe : Recipe
     kit : bytes or None
         The kit file that the recipe names, if it names one.
+    beside : dict of str to bytes
+        The other files that it names, by setting.
     """
 
     source: Source
@@ -36,6 +38,7 @@ class Task:
     data: bytes
     recipe: Recipe
     kit: bytes | None = None
+    beside: dict[str, bytes] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -61,13 +64,21 @@ def make(task: Task) -> Made:
             "same version everywhere"
         )
     take = Take.from_bytes(task.data, task.key.take)
-    if task.kit is None:
+    if task.kit is None and not task.beside:
         return _write(task, tighten(take, task.recipe))
-    # A kit file is read from disk, and where this runs there may be none.
+    # These files are read from disk, and where this runs there may be none.
     with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / Path(task.recipe.kit).name
-        path.write_bytes(task.kit)
-        return _write(task, tighten(take, task.recipe.with_settings({"kit": str(path)})))
+        recipe = task.recipe
+        if task.kit is not None:
+            path = Path(folder) / Path(recipe.kit).name
+            path.write_bytes(task.kit)
+            recipe = recipe.with_settings({"kit": str(path)})
+        there = {}
+        for name, data in task.beside.items():
+            path = Path(folder) / BESIDE[name]
+            path.write_bytes(data)
+            there[name] = str(path)
+        return _write(task, tighten(take, with_files(recipe, there)))
 
 
 def _write(task: Task, result: Result) -> Made:
@@ -77,7 +88,7 @@ def _write(task: Task, result: Result) -> Made:
         "state": DONE,
         "key": vars(task.key),
         "files": {"midi": digest(midi), "changes": digest(changes)},
-        **_plain(_figures(task, result)),
+        **plain(_figures(task, result)),
     }
     return Made(midi, changes, about)
 
@@ -91,10 +102,10 @@ def _figures(task: Task, result: Result) -> dict[str, Any]:
     return {**about, **fitted, "recipe": recipe}
 
 
-def _plain(value: Any) -> Any:
+def plain(value: Any) -> Any:
     """Figures to six places, so that the last bit of a processor's arithmetic doesn't show."""
     if isinstance(value, dict):
-        return {name: _plain(one) for name, one in value.items()}
+        return {name: plain(one) for name, one in value.items()}
     if isinstance(value, list | tuple):
-        return [_plain(one) for one in value]
+        return [plain(one) for one in value]
     return round(value, 6) + 0.0 if isinstance(value, float) else value

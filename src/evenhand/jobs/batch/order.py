@@ -2,6 +2,7 @@
 
 import contextlib
 import errno
+import os
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -9,11 +10,11 @@ from typing import Any, TypeVar
 
 from evenhand.errors import EvenhandError
 from evenhand.jobs.batch.deliver import deliver
-from evenhand.jobs.batch.inputs import Source
+from evenhand.jobs.batch.inputs import SONG, Source
 from evenhand.jobs.batch.one import Made, Task, make
 from evenhand.jobs.batch.record import is_done, key_of, names_of, read_record
 from evenhand.jobs.batch.rows import Row, failed_row, row_of
-from evenhand.recipe import Recipe, read_recipe
+from evenhand.recipe import OFF, Recipe, named_files, read_recipe
 from evenhand.take import read_bytes
 
 T = TypeVar("T")
@@ -76,7 +77,7 @@ class Outcome:
 
 
 def recipe_for(source: Source, settings: Settings) -> Recipe:
-    """The recipe of a take: its own, if one lies beside it.
+    """The recipe of a take: its own, if one lies beside it, and on the song beside it, if any.
 
     Raises
     ------
@@ -84,7 +85,16 @@ def recipe_for(source: Source, settings: Settings) -> Recipe:
         If that can't be read.
     """
     own = Path(source.path).with_suffix(OWN_RECIPE)
-    return read_recipe(own).with_settings(settings.given) if own.is_file() else settings.recipe
+    recipe = settings.recipe
+    if os.path.lexists(own):
+        # The folder may come from anywhere: what lies beside a take leads nowhere else.
+        read_bytes(own, follow=False)
+        recipe = read_recipe(own).with_settings(settings.given)
+    song = Path(source.path).with_name(SONG)
+    if recipe.song is None and recipe.fit == OFF and os.path.lexists(song):
+        read_bytes(song, follow=False)
+        return recipe.with_settings({"song": str(song)})
+    return recipe
 
 
 def begin(source: Source, settings: Settings) -> Task | Outcome:
@@ -92,7 +102,8 @@ def begin(source: Source, settings: Settings) -> Task | Outcome:
     recipe = recipe_for(source, settings)
     data = read_bytes(Path(source.path))
     kit = read_bytes(Path(recipe.kit)) if recipe.kit.endswith(".toml") else None
-    key = key_of(source.name, data, recipe, kit)
+    beside = {name: read_bytes(Path(path)) for name, path in named_files(recipe).items()}
+    key = key_of(source.name, data, recipe, kit, beside)
     names = names_of(source.output)
     if not settings.redo:
         about = read_record(settings.folder / names.record)
@@ -100,7 +111,7 @@ def begin(source: Source, settings: Settings) -> Task | Outcome:
             # A record that somebody has cut short is no record.
             with contextlib.suppress(LookupError, TypeError, AttributeError):
                 return Outcome(AS_BEFORE, row_of(about, names))
-    return Task(source, key, data, recipe, kit)
+    return Task(source, key, data, recipe, kit, beside)
 
 
 def finish(source: Source, settings: Settings, task: Task, made: Made) -> Outcome:

@@ -6,6 +6,7 @@ same bytes.
 """
 
 import json
+from collections.abc import Mapping
 from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path, PurePosixPath
@@ -14,7 +15,7 @@ from typing import Any
 from evenhand import __version__
 from evenhand.errors import DiskError
 from evenhand.passes import clean
-from evenhand.recipe import Recipe, recipe_toml
+from evenhand.recipe import Recipe, named_files, recipe_toml, with_files
 from evenhand.take import read_bytes
 
 #: Version of the record; one that an older evenhand would misread gets a new number.
@@ -68,15 +69,20 @@ class Key:
     version: str = __version__
 
 
-def key_of(take: str, data: bytes, recipe: Recipe, kit: bytes | None) -> Key:
+def key_of(
+    take: str, data: bytes, recipe: Recipe, kit: bytes | None, beside: Mapping[str, bytes]
+) -> Key:
     """The key of a take."""
     settings = plain_recipe(recipe, kit)
     text = recipe_toml(settings).encode() + b"\0" + (kit or b"")
+    text += b"".join(digest(beside[name]).encode() for name in sorted(beside))
     return Key(clean(take), digest(data), digest(text))
 
 
 def plain_recipe(recipe: Recipe, kit: bytes | None) -> Recipe:
     """The recipe without the folders of this machine."""
+    names = {name: Path(path).name for name, path in named_files(recipe).items()}
+    recipe = with_files(recipe, names)
     return recipe if kit is None else recipe.with_settings({"kit": Path(recipe.kit).name})
 
 
@@ -89,7 +95,7 @@ def write_record(about: dict[str, Any]) -> bytes:
 def read_record(path: Path) -> dict[str, Any] | None:
     """Read a record; None if there is none that can be read."""
     try:
-        about = json.loads(read_bytes(path))
+        about = json.loads(read_bytes(path, follow=False))
     except (DiskError, ValueError, RecursionError):
         return None
     sound = isinstance(about, dict) and about.get("schema") == SCHEMA

@@ -8,8 +8,9 @@ from functools import partial
 from pathlib import Path
 
 from evenhand.errors import DiskError, EvenhandError
+from evenhand.jobs.batch.answer import answer, read_answer
 from evenhand.jobs.batch.inputs import Source
-from evenhand.jobs.batch.one import Made, Task, make
+from evenhand.jobs.batch.one import Task
 from evenhand.jobs.batch.order import (
     TO_DO,
     Outcome,
@@ -123,12 +124,16 @@ def _outcomes(
             else:
                 yield task
 
-    for task, made in executor.run(make, tasks()):
-        if isinstance(made, Made):
+    for task, data in executor.run(answer, tasks()):
+        if isinstance(data, BaseException):
+            yield task.source, _stumbled(task.source, data)
+            continue
+        made = settled(task.source, partial(read_answer, data, task))
+        if isinstance(made, Outcome):
+            yield task.source, made
+        else:
             work = partial(finish, task.source, settings, task, made)
             yield task.source, settled(task.source, work)
-        else:
-            yield task.source, _stumbled(task.source, made)
         while no_work:
             yield no_work.pop()
     yield from no_work

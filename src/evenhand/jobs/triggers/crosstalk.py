@@ -38,6 +38,9 @@ SAME_PLACE = 0.125
 #: A place has its own ghosts if more of its blows are answered than elsewhere, by this many
 #: standard deviations.
 PLACE_DEVIATIONS = 3.0
+#: Hits this crowded, in the time around a blow that is looked at, are no playing: no hands do
+#: that. Nothing is judged there, and the work stays linear in the hits.
+MOST_NEAR = 32
 _SLACK = 5.0
 #: Blows count from this percentile of those that are answered.
 _SOFTEST = 10
@@ -146,40 +149,47 @@ def find_crosstalk(ms: Floats, velocity: Ints, pad: Words, beat: Floats) -> Cros
     judged = np.zeros(len(names) ** 2, np.bool_)
     found = near.of(np.zeros(0, np.int64))
     pairs: list[Pair] = []
+    counts = edges = np.zeros(0, np.int64)
+    changed = True
     while True:
-        counts = np.bincount(near.pair[near.inside & near.soft], minlength=len(judged))
+        if changed:
+            counts = np.bincount(near.pair[near.inside & near.soft], minlength=len(judged))
+            edges = np.searchsorted(near.pair, np.arange(len(judged) + 1))
+            changed = False
         counts[judged | (counts < FEWEST)] = 0
         if not counts.any():
             break
         here = int(np.argmax(counts**2 / blows))
         judged[here] = True
-        answers = _judge(near.of(near.pair == here))
+        answers = _judge(near.of(np.arange(edges[here], edges[here + 1])))
         answers = _spread_out(answers, number == here // len(names), velocity, beat)
         if len(answers.other) >= FEWEST:
             pairs.append(_describe(answers, names, number, velocity))
-            near = near.of(~np.isin(near.other, answers.other))
+            gone = np.zeros(len(ms), np.bool_)
+            gone[answers.other] = True
+            near = near.of(~gone[near.other])
             found = _joined(found, answers)
+            changed = True
     order = np.argsort(found.other)
     return Crosstalk(found.other[order], found.blow[order], tuple(pairs))
 
 
 def _list_near(ms: Floats, velocity: Ints, pad: Ints, pads: int) -> _Near:
+    """All pairs of hits on two pads that are near in time, sorted by pair of pads."""
     order = np.argsort(ms, kind="stable")
     time = ms[order]
     first = np.searchsorted(time, time - BEFORE_MS)
     count = np.searchsorted(time, time + AFTER_MS, side="right") - first
+    count[count > MOST_NEAR] = 0
     within = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
     blow = np.repeat(order, count)
     other = order[np.repeat(first, count) + within]
     elsewhere = pad[blow] != pad[other]
     blow, other = blow[elsewhere], other[elsewhere]
-    return _Near(
-        blow,
-        other,
-        ms[other] - ms[blow],
-        velocity[other] / velocity[blow],
-        pad[blow] * pads + pad[other],
-    )
+    pair = pad[blow] * pads + pad[other]
+    sort = np.argsort(pair, kind="stable")
+    blow, other = blow[sort], other[sort]
+    return _Near(blow, other, ms[other] - ms[blow], velocity[other] / velocity[blow], pair[sort])
 
 
 def _judge(near: _Near) -> _Near:

@@ -2,12 +2,13 @@
 
 from pathlib import Path
 
+from evenhand.errors import DiskError
 from evenhand.jobs.triggers.account import report
 from evenhand.jobs.triggers.hit_tables import hits_csv, removed_csv
 from evenhand.jobs.triggers.prepare import Prepared
 from evenhand.jobs.triggers.pulses import check_length, write_pulses
 from evenhand.kit import ROLE_OF_PIECE
-from evenhand.take import new_folder
+from evenhand.take import folded, new_folder
 
 ALL, HITS, REMOVED, REPORT = "drums.mid", "hits.csv", "removed.csv", "report.md"
 
@@ -57,6 +58,8 @@ def write_folder(
     if pulses:
         names += [file_name(piece, ".wav") for piece in prepared.pieces]
     names += [HITS, REMOVED, REPORT]
+    if len({folded(name) for name in names}) < len(names):
+        raise DiskError(f"two of the files would be one on some systems: {', '.join(names)}")
     with new_folder(folder, overwrite) as work:
         (work / ALL).write_bytes(prepared.midi())
         for piece in prepared.pieces:

@@ -6,6 +6,7 @@ import numpy as np
 
 from evenhand.columns import Ints
 from evenhand.errors import DiskError, SettingError
+from evenhand.take import name_for_library
 
 #: Height of a click at velocity 127, as a 24-bit sample: half of full scale, because these files
 #: are for machines and might yet be played to ears.
@@ -77,7 +78,9 @@ def write_pulses(path: Path, sample: Ints, velocity: Ints, frames: int, rate: in
     # 24 bits stand at the upper end of soundfile's 32.
     clicks = (height << 8).astype(np.int32)
     try:
-        with soundfile.SoundFile(path, "w", rate, 1, "PCM_24", format="WAV") as file:
+        with soundfile.SoundFile(
+            name_for_library(path), "w", rate, 1, "PCM_24", format="WAV"
+        ) as file:
             for place, click in zip(places.tolist(), clicks, strict=True):
                 file.seek(place)
                 file.write(click.reshape(1))

@@ -1,25 +1,28 @@
-/* The main chart: time in bars against deviation in ms. uPlot keeps scales, axes and zoom. */
-import * as Data from "./data.js";
-import * as Marks from "./marks.js";
+/* The main chart: time in bars against deviation in ms. uPlot keeps scales and axes. */
 import { axis } from "../web/axes.js";
 import { uPlot } from "../web/plot.js";
+import { between, height as heightMs, marks, start as startMarks } from "./marks.js";
+import { lowest, now, onChange } from "./model.js";
+import { behind, front } from "./painting.js";
+import { barStarts, beatAt } from "./time.js";
+import { signed, story } from "./words.js";
 
 const NEAR_PX = 14;
 const SHORTEST_MS = 400;
-const { carried, early, end, late, order, when } = Marks;
+
 const rings = { hovered: null, chosen: null };
-const state = { carried: true, chosen: -1, hovered: -1, side: "after" };
-let plot = null;
-let head = null;
-let tip = null;
-let calls = {};
+const state = { carried: true, chosen: -1, hovered: -1, side: "after", held: [], nudged: [], flags: [] };
+const view = { plot: null, head: null, tip: null, most: 25, place: null };
+
+/* Where the music ends on the chart. */
+const end = () => now.all.music_ms * 1.005 + 100;
 
 /* Bar lines at a distance that leaves room for their numbers. */
 function barSplits(self, number, min, max) {
-  const bars = Data.barStarts();
+  const bars = barStarts();
   const [from, to] = [
-    Data.lowest(bars.length, (index) => bars[index][0], min),
-    Data.lowest(bars.length, (index) => bars[index][0], max + 1e-6),
+    lowest(bars.length, (index) => bars[index][0], min),
+    lowest(bars.length, (index) => bars[index][0], max + 1e-6),
   ];
   const room = Math.max(1, self.bbox.width / uPlot.pxRatio / 44);
   let step = 1;
@@ -30,9 +33,9 @@ function barSplits(self, number, min, max) {
     .map(([ms]) => ms);
 }
 
-const barName = (ms) => `${Data.all.beats.bar[Data.beatAt(ms + 0.5)]}`;
+const barName = (ms) => `${now.all.beats.bar[beatAt(ms + 0.5)]}`;
 
-const height = () => (window.innerWidth < 600 ? 300 : 380);
+const height = () => (window.innerWidth < 600 ? 280 : 400);
 
 /* Axes that all charts of the page share. */
 const barAxis = () =>
@@ -41,103 +44,116 @@ const barAxis = () =>
 const msAxis = () =>
   axis({
     size: 50,
-    values: (self, splits) => splits.map((ms) => (ms ? Data.signed(ms, 0) : "0")),
+    values: (self, splits) => splits.map((ms) => (ms ? signed(ms, 0) : "0")),
   });
 
-function make(place, wanted) {
-  calls = wanted;
-  const most = Marks.highest();
+function overlay(name) {
+  const node = document.createElement("div");
+  node.className = name;
+  node.hidden = true;
+  view.plot.over.append(node);
+  return node;
+}
+
+/* `scaled` is called when another stretch is shown. */
+function make(place, scaled) {
+  view.place = place;
+  startMarks();
+  view.most = heightMs();
   const nothing = { paths: () => null, points: { show: false } };
-  plot = new uPlot(
+  view.plot = new uPlot(
     {
       width: place.clientWidth,
       height: height(),
       padding: [8, 12, 0, 0],
       legend: { show: false },
       // Late is above the middle: the later, the higher.
-      scales: { x: { time: false, min: 0, max: end }, y: { range: [-most, most] } },
+      scales: { x: { time: false, min: 0, max: end() }, y: { range: () => [-view.most, view.most] } },
       axes: [barAxis(), msAxis()],
       series: [{}, { label: "before", ...nothing }, { label: "after", ...nothing }],
-      cursor: { drag: { x: true, y: false, dist: 5 }, points: { show: false }, y: false },
+      cursor: { drag: { x: false, y: false }, points: { show: false }, x: false, y: false },
       hooks: {
-        drawClear: [Marks.behind],
-        draw: [(self) => Marks.front(self, state), ring],
-        setScale: [() => calls.scaled()],
-        setSelect: [(self) => self.select.width > 0 && zoomToSelect(self)],
+        drawClear: [(self) => behind(self, state.held)],
+        draw: [(self) => front(self, state), ring],
+        setScale: [() => scaled()],
       },
     },
-    [when, early, late],
+    [marks.when, marks.early, marks.late],
     place,
   );
-  plot.setScale("x", { min: 0, max: end });
-  const overlay = (name) => {
-    const node = document.createElement("div");
-    node.className = name;
-    node.hidden = true;
-    plot.over.append(node);
-    return node;
-  };
-  head = overlay("head");
+  show(0, end());
+  view.head = overlay("head");
   rings.hovered = overlay("ring");
   rings.chosen = overlay("ring");
-  tip = overlay("tip");
-  listen(place);
+  view.tip = overlay("tip");
+  new ResizeObserver(() =>
+    view.plot.setSize({ width: place.clientWidth, height: height() }),
+  ).observe(place);
+  onChange((names) => {
+    if (!["hits", "band", "sections", "fills"].some((name) => names.has(name))) return;
+    view.most = heightMs();
+    const { min, max } = view.plot.scales.x;
+    view.plot.setData([marks.when, marks.early, marks.late], false);
+    view.plot.setScale("x", { min, max });
+    ring();
+  });
 }
 
-/* Rings around the mark pointed at and the mark chosen: above the canvas, which needn't be
-   drawn anew for them. */
+/* Rings around the mark pointed at and the mark chosen: above the canvas, which needn't be drawn
+   anew for them. */
 function ring() {
   for (const [name, node] of Object.entries(rings)) {
     const index = state[name];
     if (!node) continue;
     node.hidden = index < 0;
     if (index < 0) continue;
-    const left = plot.valToPos(when[index], "x");
-    const top = plot.valToPos((state.side === "after" ? late : early)[index], "y");
-    node.hidden = left < 0 || left > plot.over.clientWidth;
+    const [left, top] = spotOf(index);
+    node.hidden = left < 0 || left > view.plot.over.clientWidth;
     node.style.transform = `translate(${left - 9}px, ${top - 9}px)`;
   }
 }
 
-function zoomToSelect(self) {
-  const from = self.posToVal(self.select.left, "x");
-  const to = self.posToVal(self.select.left + self.select.width, "x");
-  view(from, to);
-  self.setSelect({ left: 0, top: 0, width: 0, height: 0 }, false);
+/* Where the mark of the side that is heard stands, CSS pixels. */
+function spotOf(index) {
+  const deviation = (state.side === "before" ? marks.early : marks.late)[index];
+  return spot(marks.when[index], deviation);
 }
 
 /* Show a stretch, kept inside the take. */
-function view(from, to) {
-  const length = Math.min(end, Math.max(SHORTEST_MS, to - from));
+function show(from, to) {
+  const whole = end();
+  const length = Math.min(whole, Math.max(SHORTEST_MS, to - from));
   const middle = (from + to) / 2;
-  const begin = Math.max(0, Math.min(end - length, middle - length / 2));
-  plot.setScale("x", { min: begin, max: begin + length });
+  const begin = Math.max(0, Math.min(whole - length, middle - length / 2));
+  view.plot.setScale("x", { min: begin, max: begin + length });
 }
 
-function zoom(factor) {
-  const { min, max } = plot.scales.x;
-  const half = ((max - min) * factor) / 2;
-  view((min + max) / 2 - half, (min + max) / 2 + half);
+/* Closer or wider about a time; the middle if none is given. */
+function zoom(factor, about) {
+  const { min, max } = view.plot.scales.x;
+  const at = about ?? (min + max) / 2;
+  show(at - (at - min) * factor, at + (max - at) * factor);
 }
 
 function shift(share) {
-  const { min, max } = plot.scales.x;
-  view(min + (max - min) * share, max + (max - min) * share);
+  const { min, max } = view.plot.scales.x;
+  show(min + (max - min) * share, max + (max - min) * share);
 }
 
-const whole = () => view(0, end);
+const whole = () => show(0, end());
 
 /* The mark nearest to a place in the chart (CSS pixels), -1 if none is near. */
 function nearest(left, top) {
+  const { plot } = view;
   const reach = plot.posToVal(NEAR_PX, "x") - plot.posToVal(0, "x");
   const at = plot.posToVal(left, "x");
   let best = -1;
   let least = NEAR_PX ** 2;
-  let index = Data.lowest(when.length, (place) => when[place], at - reach);
-  for (; index < when.length && when[index] <= at + reach; index += 1) {
-    if (carried[index] && !state.carried) continue;
-    const dx = plot.valToPos(when[index], "x") - left;
-    for (const y of [early[index], late[index]]) {
+  const [from, to] = between(at - reach, at + reach);
+  for (let index = from; index < to; index += 1) {
+    if (marks.carried[index] && !state.carried) continue;
+    const dx = plot.valToPos(marks.when[index], "x") - left;
+    for (const y of [marks.early[index], marks.late[index]]) {
       const distance = dx ** 2 + (plot.valToPos(y, "y") - top) ** 2;
       if (distance < least) [best, least] = [index, distance];
     }
@@ -145,129 +161,105 @@ function nearest(left, top) {
   return best;
 }
 
-function show(index, left, top) {
+/* Point at a mark: its ring and its story. */
+function hover(index, left, top) {
   if (index !== state.hovered) {
     state.hovered = index;
     ring();
-    if (index >= 0) tip.textContent = Data.story(order[index]);
+    if (index >= 0) view.tip.textContent = story(marks.order[index]);
   }
-  tip.hidden = index < 0;
+  view.tip.hidden = index < 0;
   if (index < 0) return;
-  tip.style.left = `${Math.max(0, Math.min(left + 12, plot.over.clientWidth - 262))}px`;
-  tip.style.top = `${top > plot.over.clientHeight / 2 ? top - 110 : top + 16}px`;
+  const { clientWidth, clientHeight } = view.plot.over;
+  view.tip.style.left = `${Math.max(0, Math.min(left + 12, clientWidth - 262))}px`;
+  view.tip.style.top = `${top > clientHeight / 2 ? top - 110 : top + 16}px`;
 }
 
-function listen(place) {
-  let down = null;
-  const under = (event) => {
-    const box = plot.over.getBoundingClientRect();
-    return [event.clientX - box.left, event.clientY - box.top];
-  };
-  plot.over.addEventListener("pointermove", (event) => {
-    const [left, top] = under(event);
-    show(nearest(left, top), left, top);
-  });
-  plot.over.addEventListener("pointerleave", () => show(-1, 0, 0));
-  plot.over.addEventListener("pointerdown", (event) => {
-    down = under(event);
-  });
-  plot.over.addEventListener("pointerup", (event) => {
-    const [left, top] = under(event);
-    const still = down && Math.hypot(left - down[0], top - down[1]) < 5;
-    const index = still ? nearest(left, top) : -1;
-    if (index >= 0) {
-      choose(index);
-      calls.play(order[index]);
-    }
-  });
-  plot.over.addEventListener(
-    "wheel",
-    (event) => {
-      if (!event.ctrlKey && !event.metaKey && Math.abs(event.deltaX) <= Math.abs(event.deltaY)) {
-        return;
-      }
-      event.preventDefault();
-      if (event.ctrlKey || event.metaKey) zoom(event.deltaY > 0 ? 1.25 : 0.8);
-      else shift(event.deltaX / plot.over.clientWidth);
-    },
-    { passive: false },
-  );
-  place.addEventListener("keydown", (event) => {
-    const step = { ArrowLeft: -1, ArrowRight: 1, Home: -when.length, End: when.length };
-    if (event.key in step) move(step[event.key]);
-    else if (event.key === "ArrowUp") zoom(0.6);
-    else if (event.key === "ArrowDown") zoom(1.6);
-    else if (event.key === "Enter" && state.chosen >= 0) calls.play(order[state.chosen]);
-    else return;
-    event.preventDefault();
-  });
-  new ResizeObserver(() => plot.setSize({ width: place.clientWidth, height: height() })).observe(
-    place,
-  );
-}
-
-/* Choose the next or previous hit that is shown. */
-function move(steps) {
-  const way = Math.sign(steps);
-  let index = state.chosen < 0 && way > 0 ? -1 : state.chosen;
-  if (Math.abs(steps) > 1) index = way > 0 ? when.length - 2 : 1;
-  do index += way;
-  while (index >= 0 && index < when.length && carried[index] && !state.carried);
-  if (index >= 0 && index < when.length) choose(index);
-}
-
+/* Choose a mark and bring it into view. */
 function choose(index) {
   state.chosen = index;
-  const { min, max } = plot.scales.x;
-  if (when[index] < min || when[index] > max) {
-    view(when[index] - (max - min) / 2, when[index] + (max - min) / 2);
-  }
+  const { min, max } = view.plot.scales.x;
+  const at = marks.when[index];
+  if (at < min || at > max) show(at - (max - min) / 2, at + (max - min) / 2);
   ring();
-  calls.choose(order[index]);
 }
 
-/* Choose a hit by its number in the take. */
-const chooseHit = (hit) => choose(order.indexOf(hit));
+/* The next or previous mark that is shown, counted from the chosen one; -1 if there is none. */
+function neighbour(steps) {
+  const way = Math.sign(steps);
+  const count = marks.when.length;
+  let index = state.chosen < 0 && way > 0 ? -1 : state.chosen;
+  if (Math.abs(steps) > 1) index = way > 0 ? count : -1;
+  const step = Math.abs(steps) > 1 ? -way : way;
+  do index += step;
+  while (index >= 0 && index < count && marks.carried[index] && !state.carried);
+  return index >= 0 && index < count ? index : -1;
+}
+
+const hitOf = (index) => marks.order[index];
+
+const indexOf = (hit) => marks.order.indexOf(hit);
 
 /* The playhead; with `follow` the view turns over when it leaves. */
 function playhead(ms, follow) {
-  const { min, max } = plot.scales.x;
-  if (follow && (ms > max || ms < min) && max - min < end) {
-    view(ms - (max - min) * 0.08, ms + (max - min) * 0.92);
+  const { min, max } = view.plot.scales.x;
+  if (follow && (ms > max || ms < min) && max - min < end()) {
+    show(ms - (max - min) * 0.08, ms + (max - min) * 0.92);
   }
-  const left = plot.valToPos(ms, "x");
-  head.hidden = left < 0 || left > plot.over.clientWidth;
-  head.style.transform = `translateX(${left}px)`;
+  const left = view.plot.valToPos(ms, "x");
+  view.head.hidden = left < 0 || left > view.plot.over.clientWidth;
+  view.head.style.transform = `translateX(${left}px)`;
 }
 
 function set(settings) {
   Object.assign(state, settings);
-  plot.redraw(false);
+  view.plot.redraw(false);
 }
 
 /* The marks as the chart has them: number of the hit, when, before, after. */
 const points = () =>
-  order.map((hit, index) => [hit, plot.data[0][index], plot.data[1][index], plot.data[2][index]]);
+  marks.order.map((hit, index) => [hit, ...view.plot.data.map((column) => column[index])]);
 
-const redraw = () => plot.redraw(false);
+const redraw = () => view.plot.redraw(false);
 
-const spot = (ms, deviation) => [plot.valToPos(ms, "x"), plot.valToPos(deviation, "y")];
+const spot = (ms, deviation) => [view.plot.valToPos(ms, "x"), view.plot.valToPos(deviation, "y")];
 
-const limits = () => [plot.scales.x.min, plot.scales.x.max];
+const limits = () => [view.plot.scales.x.min, view.plot.scales.x.max];
+
+const over = () => view.plot.over;
+
+/* What a movement of so many pixels is worth: ms of the take, ms of deviation. */
+const worth = (dx, dy) => [
+  view.plot.posToVal(dx, "x") - view.plot.posToVal(0, "x"),
+  view.plot.posToVal(dy, "y") - view.plot.posToVal(0, "y"),
+];
+
+const timeAt = (left) => view.plot.posToVal(left, "x");
 
 export {
   barAxis,
-  chooseHit as choose,
+  choose,
+  hitOf,
+  hover,
+  indexOf,
   limits,
   make,
   msAxis,
+  nearest,
+  neighbour,
+  over,
   playhead,
   points,
   redraw,
+  rings,
   set,
   shift,
+  show,
   spot,
-  view,
+  spotOf,
+  state,
+  timeAt,
   whole,
+  worth,
   zoom,
 };

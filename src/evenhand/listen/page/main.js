@@ -1,119 +1,151 @@
-/* Puts the parts together: controls, keys, and what follows the sound on the screen. */
-import * as Data from "./data.js";
-import * as Sound from "./sound.js";
-import * as Recipe from "./recipe.js";
-import * as Chart from "./chart.js";
-import * as Pace from "./pace.js";
-import * as Lists from "./lists.js";
+/* Puts the parts together: one page, made whole in a file or served live. */
+import { all as embedded } from "../web/data.js";
 import { onRecolour } from "../web/colours.js";
 import { one } from "../web/dom.js";
+import * as Chart from "./chart.js";
+import * as Controls from "./controls.js";
+import * as Decisions from "./decisions.js";
+import * as Desk from "./desk.js";
+import * as Fields from "./fields.js";
+import * as Gestures from "./gestures.js";
+import * as Hit from "./hit.js";
+import * as Keys from "./keys.js";
+import * as List from "./list.js";
+import { Line } from "./live.js";
+import * as Model from "./model.js";
+import * as Pace from "./pace.js";
+import { isDone, places } from "./places.js";
+import { Player } from "./player.js";
+import * as Saving from "./saving.js";
+import * as Strip from "./strip.js";
+import * as Tables from "./tables.js";
+import * as Time from "./time.js";
+import * as Words from "./words.js";
 
-const BARS_AHEAD = 2;
-let player = null;
-let flag = -1;
-let chosen = -1;
+const { now } = Model;
+const page = { player: null, line: null, side: "" };
 
-function shown() {
-  one("play").textContent = player.playing ? "Pause" : "Play";
-  one(`side-${player.side}`).checked = true;
-  one("loudness-now").textContent = `${player.levels.loudness} dB`;
-  one("click-now").textContent = `${player.levels.click} dB`;
-  one("loudness").value = player.levels.loudness;
-  one("click").value = player.levels.click;
-  follow();
-  if (player.playing) requestAnimationFrame(frame);
-}
-
+/* How often the place is told while it plays: as often as the screen is drawn, but no live region. */
 function follow() {
+  const { player } = page;
   const at = player.position();
-  one("place").textContent = Data.placeAt(at);
+  one("place").textContent = Time.placeAt(at);
   Chart.playhead(at, player.playing && one("follow").checked);
+  Strip.follow(at);
+  const side = player.sideNow();
+  if (side !== page.side) {
+    page.side = side;
+    Controls.show();
+    Chart.set({ side });
+  }
 }
 
 function frame() {
-  if (!player.playing) return;
+  if (!page.player.playing) return;
   follow();
   requestAnimationFrame(frame);
 }
 
-const toggle = () => (player.playing ? player.pause() : player.play());
-
-function side(name) {
-  player.change({ side: name });
-  Chart.set({ side: name });
+function shown() {
+  Controls.show();
+  follow();
+  if (page.player.playing) requestAnimationFrame(frame);
 }
 
-function level(name, value) {
-  player.levels[name] = value;
-  player.setLevels();
-  shown();
-}
+const toggle = () => (page.player.playing ? page.player.pause() : page.player.play());
 
-/* Play from the start of a bar some bars ahead of a place. */
-function playAhead(ms, bars) {
-  if (player.loop && (ms < player.loop[0] || ms >= player.loop[1])) {
-    one("loop").value = "";
-    player.loop = null;
-  }
-  player.play(Data.barsBefore(ms, bars));
-}
-
-function playFlag(index) {
-  const { flags } = Data.all;
-  if (!flags.length) return;
-  flag = (index + flags.length) % flags.length;
-  Lists.markFlag(flag);
-  Chart.choose(flags[flag].hits[0]);
-  const around = one("loop").value === "here";
-  if (around) setLoop(flags[flag].ms);
-  playAhead(flags[flag].ms, BARS_AHEAD);
-}
-
-function setLoop(place) {
-  const value = one("loop").value;
-  let loop = null;
-  if (value === "here") {
-    const from = Data.barsBefore(place, BARS_AHEAD);
-    const bars = Data.barStarts().map(([ms]) => ms);
-    const index = Data.lowest(bars.length, (bar) => bars[bar], place + 1e-6);
-    loop = [from, bars[index + 1] ?? bars[index] ?? Data.all.end_ms];
-  } else if (value) {
-    const section = Data.all.sections[Number(value.split(" ")[1])];
-    loop = [section.from_ms, section.to_ms];
-  }
-  // A place outside the loop starts at its beginning.
-  const outside = loop && (place < loop[0] || place >= loop[1]);
-  player.loop = loop;
-  if (player.playing && outside) player.play(loop[0]);
-  else player.change({ loop });
-}
-
-function choose(hit) {
-  chosen = hit;
-  one("story").textContent = Data.story(hit);
-  one("hit-tools").hidden = false;
-  one("nudge-tools").hidden = !Recipe.supports.nudge;
-  one("hit-hold").hidden = !Recipe.supports.hold;
-  if (!player.playing) {
-    player.at = Data.hits[player.side][hit];
+/* Choose a hit: its ring, its story, its tools. */
+function choose(index) {
+  Chart.choose(index);
+  Hit.choose(Chart.hitOf(index));
+  if (!page.player.playing) {
+    page.player.at = now.hits.before[Chart.hitOf(index)];
     follow();
   }
 }
 
+const chooseHit = (hit) => choose(Chart.indexOf(hit));
+
+function playHit(hit) {
+  Controls.playFrom(now.hits[page.player.sideNow()][hit]);
+}
+
+/* A place of the list: shown close up, played from two bars ahead, over and over. */
+function playPlace(item) {
+  Controls.playAround(item.ms);
+  const [from, to] = page.player.loop;
+  Chart.show(from - 200, to + 200);
+  chooseHit(item.hit);
+}
+
+function say(name) {
+  const item = List.current();
+  if (!item) {
+    List.step(1);
+    return;
+  }
+  const mark = (as) => ({ ...item, op: "mark", as: item.as === as ? null : as });
+  if (name === "right" || name === "waits") {
+    Decisions.decide(mark(name));
+    List.draw();
+    if (item.as !== name) List.step(1);
+    return;
+  }
+  if (name === "left") {
+    const on = !Hit.isHeld(item.hit);
+    const held = { op: "hold", at: now.hits.at[item.hit], on };
+    const said = { ...item, op: "mark", as: on ? "left" : null };
+    Decisions.decide({ op: "several", ops: [held, said] });
+  } else {
+    const nudged = Hit.nudgeBy(item.hit, name === "earlier" ? -1 : 1);
+    const said = { ...item, op: "mark", as: nudged.ms ? "nudged" : null };
+    Decisions.decide({ op: "several", ops: [nudged, said] });
+  }
+}
+
+/* What the chart, the strip and the lists show of the decisions. */
+function showDecisions() {
+  List.draw();
+  Fields.refresh();
+  Hit.show();
+  Saving.show();
+  Chart.set({
+    held: Hit.heldStretches(),
+    nudged: Hit.nudgedHits(),
+    flags: places().map((item) => ({ ms: item.ms, key: item.key, done: isDone(item) })),
+  });
+  Strip.draw();
+}
+
 const KEYS = [
   { key: " ", shown: "Space", what: "play, pause", call: toggle },
+  { key: "n", shown: "N", what: "next place to hear", call: () => List.step(1) },
+  { key: "p", shown: "P", what: "previous place", call: () => List.step(-1) },
+  ...List.SAY.map(({ name, letter, text }) => ({
+    key: letter.toLowerCase(),
+    shown: letter,
+    what: `of the place: ${text.toLowerCase()}`,
+    call: () => say(name),
+  })),
   { key: "b", shown: "B", what: "hear before, hear after", call: () => swap() },
-  { key: "n", shown: "N", what: "play the next flag", call: () => playFlag(flag + 1) },
+  ...["1", "2", "3"].map((key, index) => ({
+    key,
+    shown: key,
+    what: `hear ${["before", "what was put aside", "after"][index]}`,
+    call: () => Controls.hear(["before", "slot", "after"][index]),
+  })),
+  { key: "u", also: ["Ctrl+z"], shown: "U", what: "undo", call: () => Decisions.undo() },
   {
-    key: "p",
-    shown: "P",
-    what: "play the previous flag",
-    call: () => playFlag(flag < 0 ? -1 : flag - 1),
+    key: "r",
+    also: ["Ctrl+Shift+z", "Ctrl+y"],
+    shown: "R",
+    what: "redo",
+    call: () => Decisions.redo(),
   },
-  { key: "+", shown: "+", what: "click up by 3 dB", call: () => click(3) },
-  { key: "-", shown: "-", what: "click down by 3 dB", call: () => click(-3) },
-  { key: "h", shown: "H", what: "half speed, full speed", call: () => halve() },
-  { key: "l", shown: "L", what: "loop around the place, no loop", call: () => loopHere() },
+  { key: "+", shown: "+", what: "click up by 3 dB", call: () => Controls.clickBy(3) },
+  { key: "-", shown: "−", what: "click down by 3 dB", call: () => Controls.clickBy(-3) },
+  { key: "h", shown: "H", what: "half speed, full speed", call: () => Controls.halve() },
+  { key: "o", shown: "O", what: "loop around the place, no loop", call: () => Controls.loopHere() },
   { key: "a", shown: "A", what: "show the whole take", call: () => Chart.whole() },
 ];
 const CHART_KEYS = [
@@ -122,122 +154,137 @@ const CHART_KEYS = [
   { shown: "Enter", what: "in the chart: play from the chosen hit" },
 ];
 
-const swap = () => side(player.side === "after" ? "before" : "after");
-
-const click = (step) =>
-  level("click", Math.max(-60, Math.min(0, player.levels.click + step)));
-
-function halve() {
-  one("speed").value = player.speed === 0.5 ? "1" : "0.5";
-  player.change({ speed: Number(one("speed").value) });
-}
-
-function loopHere() {
-  one("loop").value = one("loop").value ? "" : "here";
-  setLoop(player.position());
-}
-
-function onKey(event) {
-  const target = event.target;
-  const fields = ["INPUT", "SELECT", "TEXTAREA"];
-  const typing = fields.includes(target.tagName) && !["radio", "checkbox"].includes(target.type);
-  // Space works a control that was reached by keyboard, and the sound otherwise.
-  const works = target.matches("button, summary, input, a") && target.matches(":focus-visible");
-  if (event.ctrlKey || event.metaKey || event.altKey || typing) return;
-  if (!one("use-keys").checked) return;
-  if (event.key === " " && works) return;
-  const found = KEYS.find(({ key }) => key === event.key.toLowerCase());
-  if (!found) return;
-  event.preventDefault();
-  found.call();
-}
+const swap = () => Controls.hear(page.player.sideNow() === "before" ? "after" : "before");
 
 function wire() {
   const on = (id, kind, call) => one(id).addEventListener(kind, call);
   on("play", "click", toggle);
-  on("side-before", "change", () => side("before"));
-  on("side-after", "change", () => side("after"));
-  on("flag-on", "click", () => playFlag(flag + 1));
-  on("flag-back", "click", () => playFlag(flag < 0 ? -1 : flag - 1));
-  on("loudness", "input", () => level("loudness", Number(one("loudness").value)));
-  on("click", "input", () => level("click", Number(one("click").value)));
-  on("click-on", "change", () => player.change({ parts: Number(one("click-on").value) }));
-  on("speed", "change", () => player.change({ speed: Number(one("speed").value) }));
-  on("loop", "change", () => setLoop(player.position()));
-  on("count-in", "change", () => player.change({ countIn: one("count-in").checked }));
+  on("go-on", "click", () => List.step(1));
   on("zoom-in", "click", () => Chart.zoom(0.5));
   on("zoom-out", "click", () => Chart.zoom(2));
   on("zoom-all", "click", () => Chart.whole());
   on("earlier", "click", () => Chart.shift(-0.5));
   on("later", "click", () => Chart.shift(0.5));
+  on("worst", "click", () => {
+    const bar = Strip.worst();
+    Controls.playAround(Time.barMs(bar) + 1);
+    Chart.show(...page.player.loop);
+  });
   on("show-carried", "change", () => Chart.set({ carried: one("show-carried").checked }));
-  on("hit-play", "click", () => player.play(Data.hits[player.side][chosen]));
-  on("hit-hold", "click", () => Recipe.hold(chosen));
-  on("hit-nudge", "click", () => Recipe.nudge(chosen, Number(one("nudge-ms").value) || 0));
-  on("copy", "click", copy);
-  on("save", "click", save);
-  document.addEventListener("keydown", onKey);
-  onRecolour(recolour);
+  on("undo", "click", () => Decisions.undo());
+  on("redo", "click", () => Decisions.redo());
+  Gestures.listen(one("chart"), {
+    choose,
+    play: (index) => {
+      choose(index);
+      playHit(Chart.hitOf(index));
+    },
+    flag: List.go,
+    nudge: (hit, ms) => Decisions.decide(Hit.nudgeBy(hit, ms)),
+    canNudge: () => page.player.sideNow() === "after",
+  });
+  onRecolour(() => {
+    Chart.redraw();
+    Pace.redraw();
+    Strip.draw();
+    Tables.recolour();
+  });
 }
 
-function recolour() {
-  Chart.redraw();
-  Pace.redraw();
-  Lists.recolour();
-}
-
-async function copy() {
-  try {
-    await navigator.clipboard.writeText(Recipe.text());
-    one("told").textContent = "Copied.";
-  } catch {
-    // A page from the disk may not be allowed to: leave the text marked instead.
-    one("recipe").select();
-    one("told").textContent = "Marked: press Ctrl+C to copy.";
-  }
-}
-
-function save() {
-  const link = document.createElement("a");
-  link.href = URL.createObjectURL(new Blob([Recipe.text()], { type: "application/toml" }));
-  link.download = Data.all.command.recipe_file;
-  link.click();
-  URL.revokeObjectURL(link.href);
-  one("told").textContent = `Saved as ${link.download}.`;
-}
-
-function start() {
-  Lists.head();
-  if (!Data.hits) {
-    Lists.empty();
+/* Make the page, once its data are there. */
+function make() {
+  Tables.head();
+  if (!now.hits) {
+    Tables.empty();
     return;
   }
-  player = new Sound.Player(shown);
-  Chart.make(one("chart"), {
-    choose,
-    play: (hit) => player.play(Data.hits[player.side][hit]),
-    scaled: follow,
+  page.player = new Player(shown);
+  Strip.start(one("strip"), {
+    play: (from, to) => {
+      Controls.playFrom(from);
+      Chart.show(from - (to - from), to + 2 * (to - from));
+    },
+    look: (from, to) => {
+      if (!page.player.playing) page.player.at = from;
+      follow();
+      Chart.show(from - (to - from), to + 2 * (to - from));
+    },
+    loop: (bars) => {
+      Controls.loopBars(bars);
+      Chart.show(...bars);
+      if (!page.player.playing) page.player.play(bars[0]);
+    },
   });
-  Pace.make(one("pace"));
-  Lists.legend();
-  Lists.flags(playFlag);
-  Lists.sections((section) => playAhead(section.from_ms, 0));
-  Lists.spread();
-  Lists.kept();
-  Lists.takeSettings();
-  Lists.levels((piece, value) => {
-    player.levels.pieces[piece] = value;
-    player.setLevels();
-  });
-  Lists.keys([...KEYS, ...CHART_KEYS]);
-  Recipe.onChange(Lists.decisions);
-  Lists.decisions();
-  one("command").textContent = Data.all.command.text;
+  Chart.make(one("chart"), follow);
+  Pace.make(one("pace"), Controls.playFrom);
+  Controls.start(page.player);
+  List.start({ play: playPlace, say });
+  Fields.start();
+  Hit.start({ play: playHit });
+  Tables.start(
+    (section) => Controls.playFrom(section.from_ms),
+    (piece, value) => {
+      page.player.levels.pieces[piece] = value;
+      page.player.setLevels();
+    },
+  );
+  Keys.listen(KEYS, CHART_KEYS);
+  Saving.start(page.line);
   wire();
+  showDecisions();
+  Decisions.onDecision(showDecisions);
+  Model.onChange((names) => {
+    if (names.has("hits") || names.has("beats")) Strip.redraw();
+    if (names.has("flags")) showDecisions();
+    Hit.show();
+  });
   shown();
+  document.body.dataset.ready = "true";
 }
 
-start();
+function connect() {
+  page.line = new Line({
+    all: (data) => {
+      if (page.player || now.all) {
+        // The server was away or began anew: what it has now is what counts.
+        Model.update({ ...data, slot: data.slot ?? null }, (apply) => page.player.change({}, apply));
+      } else {
+        Model.load(data);
+        Decisions.startLive(page.line);
+        make();
+      }
+      Saving.tell("");
+    },
+    changed: (data) => {
+      const sounds = "hits" in data || "slot" in data;
+      Model.update(data, sounds ? (apply) => page.player.change({}, apply) : undefined);
+    },
+    refused: (text) => Saving.tell(text, true),
+    exists: (text) => Saving.exists(text),
+    kept: (text) => Saving.tell(text),
+    lost: () => Saving.tell("The server is away; trying to reach it again. Nothing is lost.", true),
+  });
+  addEventListener("pagehide", () => page.line.bye());
+  addEventListener("pageshow", (event) => event.persisted && location.reload());
+}
+
+if (embedded) {
+  Model.load(embedded);
+  if (now.hits) Decisions.startHere();
+  make();
+} else connect();
+
 // For the console, and for tests.
-const Main = { player: () => player, flag: () => flag };
-globalThis.evenhand = { Chart, Data, Main, Recipe, Sound };
+globalThis.evenhand = {
+  Chart,
+  Controls,
+  Decisions,
+  Desk,
+  List,
+  Main: { player: () => page.player, line: () => page.line, choose: chooseHit },
+  Model,
+  Strip,
+  Time,
+  Words,
+  now,
+};

@@ -1,4 +1,6 @@
-/* The data that stand in the page, read once. */
-const all = JSON.parse(document.getElementById("data").textContent);
+/* The data that stand in the page, read once; null where a server tells them. */
+const found = document.getElementById("data");
+
+const all = found && JSON.parse(found.textContent);
 
 export { all };

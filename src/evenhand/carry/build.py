@@ -1,0 +1,59 @@
+"""The maps of time, from the plan."""
+
+import numpy as np
+
+from evenhand.carry.carry import Carry
+from evenhand.carry.limb_knots import map_limbs
+from evenhand.carry.one_map import one_map
+from evenhand.carry.shift_map import ShiftMap
+from evenhand.columns import Bools, Floats, Ints
+from evenhand.ground import Ground
+from evenhand.habit import find_limbs
+from evenhand.kit import KitMap
+from evenhand.plan import OUTSIDE, STANDS_OUT, WITH_RUN, Plan
+
+#: Why a stroke moves less far than it should.
+LIMITED = "outside the window but limited by a neighbour"
+LIMITED_OUT = "stands out but limited by a neighbour"
+
+#: Ticks that a shift may miss what was wanted by: noise of floating point.
+_SLACK = 1e-6
+
+_NOTES = 128
+
+
+def build_carry(ground: Ground, plan: Plan) -> Carry:
+    """Build the maps of time from the plan."""
+    of_note = limb_of_note(ground.kit)
+    limb = of_note[ground.hits.note]
+    if plan.habit is None:
+        knots, shift, squeezed = one_map(ground, plan)
+        maps: tuple[ShiftMap, ...] = (knots,)
+        alone = np.zeros(len(shift), np.bool_)
+        beside = np.full(len(limb), "", np.object_)
+    else:
+        found = map_limbs(ground, plan, plan.habit, limb)
+        maps, shift, alone, beside = found.maps, found.shift, found.alone, found.beside
+        squeezed = _short(plan, shift)
+    why = np.where(squeezed & (plan.why == OUTSIDE), LIMITED, plan.why)
+    return Carry(
+        maps=maps,
+        limb=limb,
+        limb_of_note=of_note,
+        shift=shift,
+        squeezed=squeezed,
+        why=np.where(squeezed & np.isin(plan.why, (STANDS_OUT, WITH_RUN)), LIMITED_OUT, why),
+        alone=alone,
+        beside=beside,
+        nudged=np.zeros(len(limb), np.bool_),
+    )
+
+
+def limb_of_note(kit: KitMap) -> Ints:
+    """The limb that plays each note number."""
+    pedal = [note in kit.sounds and kit.sounds[note].zone == "pedal" for note in range(_NOTES)]
+    return find_limbs(kit.pieces(np.arange(_NOTES)), np.array(pedal))
+
+
+def _short(plan: Plan, shift: Floats) -> Bools:
+    return plan.knots & (np.abs(shift - plan.shift) > _SLACK)

@@ -1,0 +1,8 @@
+"""Real drums: the microphones follow the tightened take."""
+
+from evenhand.jobs.conform.demo_session import demo_session
+from evenhand.jobs.conform.job import Conformed, conform
+from evenhand.jobs.conform.moves import Moves, moves_between
+from evenhand.jobs.conform.plan import Settings
+
+__all__ = ["Conformed", "Moves", "Settings", "conform", "demo_session", "moves_between"]

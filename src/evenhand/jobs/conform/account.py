@@ -1,0 +1,178 @@
+"""What was done, in words and as JSON."""
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from evenhand.jobs.conform.doubts import Doubt, audio_apart
+from evenhand.jobs.conform.match import TOLD_PPM
+from evenhand.jobs.conform.microphone import Microphone
+from evenhand.jobs.conform.plan import Plan
+from evenhand.paper import Facts, Page, Table, many
+
+#: Rows of each list on a terminal.
+_MOST = 12
+#: A piece that is late by less than this, ms, is not told.
+_LATE_MS = 1.0
+
+
+def late_by_piece(plan: Plan) -> dict[str, tuple[float, int, int]]:
+    """For each piece: middle difference of its attacks from the clock, ms; found; all of them."""
+    found, piece = plan.match.found, plan.moves.piece
+    told = {}
+    for name in sorted(set(piece.tolist())):
+        mine = piece == name
+        late = 1000 * plan.match.late[mine & found]
+        middle = float(np.median(late)) if len(late) else float("nan")
+        told[name] = (middle, int((mine & found).sum()), int(mine.sum()))
+    return told
+
+
+def as_json(
+    plan: Plan,
+    doubts: tuple[Doubt, ...],
+    microphones: list[Microphone],
+    output: Path | None,
+    written: list[str],
+) -> dict[str, Any]:
+    """The report for machines."""
+    clock = plan.match.clock
+    rate = plan.size.rate
+    hits = plan.units.hit >= 0
+    apart = audio_apart(plan)[hits]
+    return {
+        "output": str(output) if output else None,
+        "files": written,
+        "rate": rate,
+        "seconds": round(plan.size.frames / rate, 3),
+        "offset_ms": round(1000 * clock.offset, 3),
+        "drift_ppm": round(clock.drift, 2),
+        "matched_percent": round(100 * plan.match.share, 1),
+        "hits": len(plan.moves),
+        "hits_in_audio": int(hits.sum()),
+        "hits_moved": int(np.count_nonzero(plan.shift[hits])),
+        "unlisted_attacks": int((~hits).sum()),
+        "blocks": len(plan.blocks.first) - 2,
+        "splices": len(plan.splices),
+        "apart_from_midi": {
+            "hits": int((apart > 1).sum()),
+            "largest_ms": round(float(apart.max(initial=0)), 3),
+        },
+        "late_by_piece": {
+            name: {"ms": None if np.isnan(ms) else round(ms, 2), "found": found, "hits": count}
+            for name, (ms, found, count) in late_by_piece(plan).items()
+        },
+        "clipped": {
+            one.path.name: int(count)
+            for one, count in zip(microphones, plan.heard.clipped, strict=True)
+            if count
+        },
+        "silent": [
+            one.path.name
+            for one, silent in zip(microphones, plan.heard.silent, strict=True)
+            if silent
+        ],
+        "doubts": [
+            {
+                "kind": one.kind,
+                "place": str(one.place),
+                "seconds": round(one.seconds, 4),
+                "text": one.text,
+            }
+            for one in doubts
+        ],
+    }
+
+
+def page(
+    name: str,
+    plan: Plan,
+    doubts: tuple[Doubt, ...],
+    microphones: list[Microphone],
+    written: list[str],
+) -> Page:
+    """The report for a terminal."""
+    rate = plan.size.rate
+    hits = plan.units.hit >= 0
+    moved = int(np.count_nonzero(plan.shift[hits]))
+    parts: list[Facts | Table] = [Facts("audio", _audio(plan, microphones))]
+    parts.append(Facts("lies", _lies(plan)))
+    late = _late(plan)
+    if late:
+        parts.append(Facts("late", late))
+    changes = np.array([one.change for one in plan.splices])
+    lines = [
+        f"{moved} of {many(int(hits.sum()), 'hit')} in the audio moved; "
+        f"{many(len(plan.splices), 'splice')}"
+    ]
+    if len(changes):
+        gained, lost = changes[changes > 0], -changes[changes < 0]
+        lines.append(
+            f"gained {1000 * gained.sum() / rate:.0f} ms and lost {1000 * lost.sum() / rate:.0f} "
+            f"ms in all; the largest {1000 * np.abs(changes).max() / rate:.1f} ms"
+        )
+    others = int((~hits).sum())
+    if others:
+        lines.append(f"{many(others, 'attack')} that the take does not list, carried in proportion")
+    apart = audio_apart(plan)[hits]
+    if (apart > 1).any():
+        lines.append(
+            f"{many(int((apart > 1).sum()), 'hit')} more than 1 ms beside the MIDI, "
+            f"up to {apart.max():.1f} ms"
+        )
+    parts.append(Facts("cut", lines))
+    parts.append(_listen_to(doubts))
+    parts.append(Facts("written", written))
+    return Page(name, parts)
+
+
+def _audio(plan: Plan, microphones: list[Microphone]) -> list[str]:
+    kinds = dict.fromkeys(f"{one.layout.kind} {one.layout.encoding.words}" for one in microphones)
+    lines = [
+        f"{many(len(microphones), 'file')}, {plan.size.frames / plan.size.rate:.1f} s at "
+        f"{plan.size.rate} Hz, {', '.join(kinds)}"
+    ]
+    for one, clipped, silent in zip(
+        microphones, plan.heard.clipped, plan.heard.silent, strict=True
+    ):
+        if silent:
+            lines.append(f"{one.path.name} is silent; it is cut like the others")
+        elif clipped:
+            lines.append(f"{one.path.name} is clipped at {many(int(clipped), 'sample')}")
+    return lines
+
+
+def _lies(plan: Plan) -> list[str]:
+    clock, match = plan.match.clock, plan.match
+    lines = [
+        f"{abs(1000 * clock.offset):.1f} ms {'behind' if clock.offset >= 0 else 'ahead of'} the "
+        f"take; {match.share:.0%} of the hits have their attack where it belongs"
+    ]
+    if abs(clock.drift) > TOLD_PPM:
+        lines.append(
+            f"the clocks run apart by {clock.drift:+.1f} millionths "
+            f"({clock.drift * 0.06:+.2f} ms a minute), give or take {match.error_ppm:.1f}"
+        )
+    outside = len(plan.moves) - int((plan.units.hit >= 0).sum())
+    if outside:
+        lines.append(f"{many(outside, 'hit')} of the take lie outside the audio")
+    return lines
+
+
+def _late(plan: Plan) -> list[str]:
+    told = [
+        f"{name} {ms:+.1f} ms"
+        for name, (ms, found, _) in late_by_piece(plan).items()
+        if found and abs(ms) >= _LATE_MS
+    ]
+    return [f"attacks against their hits, in the middle: {', '.join(told)}"] if told else []
+
+
+def _listen_to(doubts: tuple[Doubt, ...]) -> Facts | Table:
+    if not doubts:
+        return Facts("listen to", ["nothing in doubt"])
+    rows = [[str(one.place), f"{one.seconds:.2f}", one.kind, one.text] for one in doubts[:_MOST]]
+    if len(doubts) > _MOST:
+        rows.append(["", "", "", f"and {len(doubts) - _MOST} more (all in conform.html)"])
+    return Table("listen to", ["place", "s", "doubt", "what"], rows, ["place", "doubt", "what"])

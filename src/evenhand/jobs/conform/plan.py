@@ -1,0 +1,158 @@
+"""The plan: where each hit is in the audio, what moves with what, and where the cuts are."""
+
+from collections.abc import Callable, Sequence
+from concurrent.futures import Executor
+from dataclasses import dataclass
+
+import numpy as np
+
+from evenhand.columns import Ints
+from evenhand.jobs.conform.attacks import unlisted
+from evenhand.jobs.conform.blocks import Blocks, Room, Units, make_blocks
+from evenhand.jobs.conform.encoding import Signal
+from evenhand.jobs.conform.match import Match, find_match
+from evenhand.jobs.conform.microphone import Microphone, Size, common_size
+from evenhand.jobs.conform.moves import Moves
+from evenhand.jobs.conform.rises import Heard, hear
+from evenhand.jobs.conform.splices import Splice, changes_of, place_splice
+
+#: Behind an attack that much stays whole in any case, and so much if there is room, seconds. What
+#: rings long at a low pitch wants more. Common practice.
+HOLD_S, _WISH_S, _RINGS_S = 0.03, 0.05, 0.12
+_RINGING = ("kick", "tom")
+#: The shortest fade, seconds.
+_FADE_S = 0.005
+
+
+@dataclass(frozen=True)
+class Settings:
+    """How to conform.
+
+    Attributes
+    ----------
+    before : float
+        How much stays whole ahead of each attack, ms, 1 to 20.
+    offset : float, optional
+        How late the audio is, ms; found if not given.
+    drift : bool
+        Whether clocks may run apart by more than 200 millionths.
+    """
+
+    before: float = 4.0
+    offset: float | None = None
+    drift: bool = False
+
+
+@dataclass(frozen=True, eq=False)
+class Plan:
+    """What will be done to all files alike.
+
+    Attributes
+    ----------
+    size : Size
+    moves : Moves
+    heard : Heard
+    match : Match
+        Where each hit is in the audio.
+    units : Units
+        The attacks, listed and unlisted.
+    blocks : Blocks
+    splices : tuple of Splice
+        In the order of the new files.
+    """
+
+    size: Size
+    moves: Moves
+    heard: Heard
+    match: Match
+    units: Units
+    blocks: Blocks
+    splices: tuple[Splice, ...]
+
+    @property
+    def shift(self) -> Ints:
+        """How far the audio moves at each listed hit in it, in samples, by unit."""
+        return np.asarray(self.blocks.shift[self.blocks.of_unit])
+
+
+def make_plan(
+    microphones: Sequence[Microphone],
+    moves: Moves,
+    settings: Settings,
+    pool: Executor,
+    tell: Callable[[int], object],
+) -> Plan:
+    """Plan the cuts; nothing is written.
+
+    Parameters
+    ----------
+    microphones : sequence of Microphone
+    moves : Moves
+    settings : Settings
+    pool : Executor
+        Threads that share the work.
+    tell : callable
+        Told how many samples of each file have been listened to.
+
+    Raises
+    ------
+    SoundError
+        If the files differ in rate or length, or don't hold this take.
+    """
+    size = common_size(list(microphones))
+    heard = hear(microphones, size, pool, tell)
+    match = find_match(moves, heard, settings.offset, settings.drift)
+    units = _units(moves, match, heard, size)
+    room = Room(
+        lead=round(settings.before / 1000 * size.rate),
+        hold=round(HOLD_S * size.rate),
+        fade=round(_FADE_S * size.rate),
+    )
+    blocks = make_blocks(units, size.frames, room)
+    listen = _listener(microphones, heard)
+    todo = changes_of(blocks, room).tolist()
+    found = pool.map(lambda block: place_splice(block, blocks, room, size.rate, listen), todo)
+    splices = tuple(splice for some in found for splice in some)
+    return Plan(size, moves, heard, match, units, blocks, splices)
+
+
+def _units(moves: Moves, match: Match, heard: Heard, size: Size) -> Units:
+    """The attacks with what each would do alone: the listed hits, and what else was struck."""
+    rate = size.rate
+    inside = np.flatnonzero((match.at >= 0) & (match.at < size.frames))
+    at = match.at[inside]
+    wanted = np.rint(moves.shift_ms[inside] / 1000 * rate)
+    known = ~np.isnan(wanted)
+    others = unlisted(match.at[inside], heard)
+    every = np.concatenate([at, others])
+    # Like everything between anchors, what the list lacks is carried in proportion.
+    carried = np.rint(np.interp(every, at[known], wanted[known]) if known.any() else 0.0 * every)
+    carried[: len(at)] = np.where(known, wanted, carried[: len(at)])
+    piece = moves.piece[inside]
+    rings = np.any([np.char.startswith(piece, name) for name in _RINGING], axis=0)
+    wish = np.where(rings, _RINGS_S, _WISH_S) * rate
+    weight = moves.velocity[inside] + 1000.0 * moves.anchor[inside]
+    order = np.argsort(every, kind="stable")
+    nothing = np.zeros(len(others))
+    return Units(
+        at=every[order],
+        shift=carried.astype(np.int64)[order],
+        weight=np.concatenate([weight, nothing])[order],
+        hold=np.concatenate([wish, nothing + HOLD_S * rate]).astype(np.int64)[order],
+        hit=np.concatenate([inside, np.full(len(others), -1)])[order],
+    )
+
+
+def _listener(microphones: Sequence[Microphone], heard: Heard) -> Callable[[int, int], Signal]:
+    """All files between two samples, each at the same loudness; silent ones left out."""
+    heard_files = [
+        (one, np.float32(1 / loud))
+        for one, loud in zip(microphones, heard.loudness, strict=True)
+        if loud > 0
+    ]
+
+    def listen(start: int, stop: int) -> Signal:
+        parts = [one.listen(start, stop - start).T * scale for one, scale in heard_files]
+        return np.nan_to_num(np.concatenate(parts), nan=0.0, posinf=0.0, neginf=0.0)
+
+    return listen

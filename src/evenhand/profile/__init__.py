@@ -1,0 +1,17 @@
+"""The habit of a drummer as a file: found in takes, written, read, compared, leaned towards."""
+
+from evenhand.profile.against import Compared, compare_profiles
+from evenhand.profile.file import parse_profile, profile_toml, read_profile
+from evenhand.profile.find import Profile, find_profile
+from evenhand.profile.lean import lean_towards
+
+__all__ = [
+    "Compared",
+    "Profile",
+    "compare_profiles",
+    "find_profile",
+    "lean_towards",
+    "parse_profile",
+    "profile_toml",
+    "read_profile",
+]

@@ -1,0 +1,222 @@
+"""One take under review: what is wanted, what is worked out, what is on disk.
+
+Changes are made to what is wanted at once. Working it out takes longer: it is done aside, on values
+that nobody else alters, and what was meanwhile overtaken by a newer wish is dropped. A state counts
+once its recipe is on disk; one that the take or the disk refuses is taken back as a whole.
+"""
+
+import hashlib
+import os
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+from evenhand.errors import DiskError
+from evenhand.listen import Names, compare, result_data, take_data
+from evenhand.recipe import Recipe, recipe_toml
+from evenhand.review.marks import marks_toml, plain
+from evenhand.review.state import History
+from evenhand.take import Take, read_bytes, write_files
+from evenhand.tightener import Result, tighten
+
+
+@dataclass(frozen=True)
+class Kept:
+    """What came of keeping: sentences for the page, and the passes as it lists them."""
+
+    text: str
+    passes: tuple[dict[str, Any], ...]
+
+
+class ExistsError(DiskError):
+    """Keeping would replace files that this review did not write; the page asks first."""
+
+
+@dataclass(frozen=True)
+class Sound:
+    """A sound file of the page.
+
+    Attributes
+    ----------
+    path : Path
+    offset_ms : float
+        Where the take begins in it.
+    """
+
+    path: Path
+    offset_ms: float
+
+
+@dataclass(frozen=True)
+class Places:
+    """Where the decisions are written: the recipe, and what was said of the flags."""
+
+    recipe: Path
+    marks: Path
+
+
+@dataclass(frozen=True)
+class Edges:
+    """What a session is given of the world outside.
+
+    Attributes
+    ----------
+    keep : callable
+        Writes the tightened take, its change log and a pass: a result, and whether files may be
+        replaced, in, `Kept` out.
+    passes : tuple of dict
+        Those on record.
+    samples : Path, optional
+        The user's own one-shots.
+    sounds : mapping of str to Sound
+        `audio`, the take as recorded, and `backing`, the rest of the song.
+    """
+
+    keep: Callable[[Result, bool], Kept]
+    passes: tuple[dict[str, Any], ...] = ()
+    samples: Path | None = None
+    sounds: Mapping[str, Sound] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, eq=False)
+class Done:
+    """A history that was worked out and written.
+
+    Attributes
+    ----------
+    history : History
+    result : Result
+    data : dict
+        What the page shows of it.
+    number : int
+        Counts what was worked out.
+    """
+
+    history: History
+    result: Result
+    data: dict[str, Any]
+    number: int
+
+
+class Session:
+    """The review of one take; its methods are called one at a time.
+
+    Parameters
+    ----------
+    take : Take
+    name : str
+        The take's file.
+    history : History
+        Where to go on from.
+    places : Places
+    edges : Edges
+    """
+
+    def __init__(
+        self, take: Take, name: str, history: History, places: Places, edges: Edges
+    ) -> None:
+        self._take, self._places, self._keep = take, places, edges.keep
+        self.sounds = edges.sounds
+        self._hash = hashlib.sha256(take.to_bytes()).hexdigest()
+        self._passes = edges.passes
+        self._slot: tuple[Recipe, list[float]] | None = None
+        self._on_disk = {path: _bytes_of(path) for path in (places.recipe, places.marks)}
+        self.done = self._worked_out(history, 0)
+        comparison = compare(self.done.result)
+        self.fixed = {
+            **take_data(comparison, Names(name), edges.samples),
+            "recipe_file": places.recipe.name,
+            "command": None,
+            "sounds": {name: one.offset_ms for name, one in edges.sounds.items()},
+        }
+
+    def advance(self, history: History) -> Done:
+        """Work a history out and write its decisions.
+
+        Raises
+        ------
+        EvenhandError
+            If the take refuses the recipe, or the disk the file; then all is as it was.
+        """
+        done = self._worked_out(history, self.done.number + 1)
+        self._write(history)
+        self.done = done
+        return done
+
+    def keep(self, replacing: bool) -> Kept:
+        """Write what `evenhand tighten` with this recipe writes."""
+        self._write(self.done.history, anyway=not self._places.recipe.exists())
+        kept = self._keep(self.done.result, replacing)
+        self._passes = kept.passes
+        self.done = replace(
+            self.done,
+            data={**self.done.data, "passes": list(kept.passes)},
+            number=self.done.number + 1,
+        )
+        return kept
+
+    def _worked_out(self, history: History, number: int) -> Done:
+        recipe = history.present.recipe
+        before: Done | None = getattr(self, "done", None)
+        if before and before.history.present.recipe == recipe:
+            result, shown = before.result, before.data
+        else:
+            result = tighten(self._take, recipe, before.result.ground if before else None)
+            shown = result_data(compare(result))
+        data = {
+            **shown,
+            "passes": list(self._passes),
+            "marks": [plain(one) for one in history.present.marks],
+            "steps": [len(history.past), len(history.future)],
+            "slot": self._set_aside(history, shown),
+        }
+        return Done(history, result, data, number)
+
+    def _set_aside(self, history: History, shown: Mapping[str, Any]) -> list[float] | None:
+        """When each hit sounds with the settings that were put aside."""
+        if history.slot is None:
+            return None
+        if self._slot is None or self._slot[0] != history.slot:
+            if history.slot == history.present.recipe:
+                after = shown["hits"]["after"]
+            else:
+                after = result_data(compare(tighten(self._take, history.slot)))["hits"]["after"]
+            self._slot = (history.slot, after)
+        return self._slot[1]
+
+    def _write(self, history: History, anyway: bool = False) -> None:
+        """Put the decisions on disk, each file whole or not at all; only those that changed."""
+        before, now = self.done.history.present, history.present
+        files = {}
+        if anyway or now.recipe != before.recipe:
+            files[self._places.recipe] = self._recipe_bytes(now.recipe)
+        if now.marks != before.marks:
+            files[self._places.marks] = marks_toml(now.marks, self._hash)
+        for path in files:
+            if _bytes_of(path) != self._on_disk[path]:
+                raise DiskError(
+                    f"{path}: another program has changed it; nothing was written. Start the "
+                    "review again to go on from that file"
+                )
+        if files:
+            write_files(files, overwrite=True)
+            self._on_disk.update(files)
+
+    def _recipe_bytes(self, recipe: Recipe) -> bytes:
+        """The recipe; a kit file is named as seen from beside it."""
+        if recipe.kit.endswith(".toml"):
+            recipe = recipe.with_settings({"kit": _beside(recipe.kit, self._places.recipe)})
+        return recipe_toml(recipe).encode("utf-8")
+
+
+def _bytes_of(path: Path) -> bytes | None:
+    return read_bytes(path) if path.exists() else None
+
+
+def _beside(kit: str, recipe: Path) -> str:
+    """A kit file as its recipe names it; on another drive of Windows with its whole path."""
+    try:
+        return Path(os.path.relpath(kit, recipe.parent)).as_posix()
+    except ValueError:
+        return Path(kit).resolve().as_posix()

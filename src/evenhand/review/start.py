@@ -1,0 +1,40 @@
+"""Opening a review: from the take, and from what was decided the last time."""
+
+import hashlib
+from pathlib import Path
+
+from evenhand.recipe import Recipe
+from evenhand.review.marks import read_marks
+from evenhand.review.session import Edges, Places, Session
+from evenhand.review.state import History, State
+from evenhand.take import Take
+
+
+def places_of(take: Path) -> Places:
+    """Where the decisions about a take are written: beside it."""
+    return Places(
+        take.with_name(f"{take.stem}.recipe.toml"), take.with_name(f"{take.stem}.heard.toml")
+    )
+
+
+def open_session(take: Take, path: Path, recipe: Recipe, edges: Edges) -> Session:
+    """Open the review of a take.
+
+    Parameters
+    ----------
+    take : Take
+    path : Path
+        Its file.
+    recipe : Recipe
+        To go on from: that of the last time, or a fresh one.
+    edges : Edges
+
+    Raises
+    ------
+    EvenhandError
+        If the take has no drums, or does not fit the recipe.
+    """
+    places = places_of(path)
+    marks = read_marks(places.marks, hashlib.sha256(take.to_bytes()).hexdigest())
+    history = History(State(recipe, marks))
+    return Session(take, str(path), history, places, edges)

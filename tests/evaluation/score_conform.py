@@ -1,0 +1,331 @@
+"""Figures for conforming audio, on the demo take and on real takes: the table of the issue.
+
+    python -m tests.evaluation.score_conform FOLDER_OF_TAKES [MOST_TAKES [SECONDS]]
+
+Each take is recorded by twelve invented microphones (`tests/evaluation/microphones.py`), conformed
+by the command's own job, and held against the truth: the tightened take in front of the same
+microphones. Done with the default recipe, and with one that moves all it can (window 6 ms, strength
+100), which makes the largest gains and losses. The onset detector for attacks lost or doubled is
+librosa's; without it that line is left out.
+"""
+
+import sys
+import tempfile
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field, replace
+from itertools import groupby
+from pathlib import Path
+
+import numpy as np
+from tests.evaluation.microphones import label_hits, record, write
+from tests.evaluation.residue import distances, floor_of, is_heard
+
+from evenhand import Recipe, read_take, tighten
+from evenhand.errors import EvenhandError
+from evenhand.jobs.conform.clocks import Clock
+from evenhand.jobs.conform.match import find_match
+from evenhand.jobs.conform.microphone import common_size, open_microphones
+from evenhand.jobs.conform.moves import Moves, moves_between
+from evenhand.jobs.conform.plan import HOLD_S, Plan, Settings, make_plan
+from evenhand.jobs.conform.rises import hear
+from evenhand.jobs.conform.splices import Splice
+from evenhand.jobs.conform.weave import stretches, write_conformed
+from evenhand.jobs.demo_take import demo_take
+from evenhand.kit import load_kit
+from evenhand.take import Take
+
+_RATE = 48_000
+_RECIPES = {"default": Recipe(), "hardest": Recipe(window=6, strength=100)}
+#: A close microphone for each piece that has one, by name.
+_CLOSE = {"kick": 0, "snare": 2, "hat": 4, "tom": 5, "ride": 7}
+#: Trials of offset and drift for each take, and the microphones that are heard in them.
+_TRIALS, _EARS = 4, (0, 2, 4, 7, 10)
+
+
+@dataclass
+class Tally:
+    """What was counted over all takes."""
+
+    onset_ms: list[float] = field(default_factory=list)
+    moved_ms: list[float] = field(default_factory=list)
+    anchor_ms: list[float] = field(default_factory=list)
+    windows: int = 0
+    broken: int = 0
+    still: int = 0
+    unequal: int = 0
+    splices: int = 0
+    heard: list[bool] = field(default_factory=list)
+    heard_close: list[bool] = field(default_factory=list)
+    plain: list[bool] = field(default_factory=list)
+    plain_close: list[bool] = field(default_factory=list)
+    change_ms: list[float] = field(default_factory=list)
+    attacks: int = 0
+    lost: int = 0
+    doubled: int = 0
+
+
+def _plain_cuts(splices: tuple[Splice, ...]) -> list[Splice]:
+    """The baseline: a plain cut with a crossfade of 5 ms at the same places."""
+    cuts = []
+    for _, some in groupby(splices, key=lambda one: one.block):
+        turns = list(some)
+        last, fade = turns[-1], round(0.005 * _RATE)
+        at = last.at + last.fade // 2 - fade // 2
+        cut = replace(turns[0], at=at, fade=fade, after=last.after, likeness=1.0)
+        cuts.append(replace(cut, gains=(1.0, 1.0), until=at + fade, back=0))
+    return cuts
+
+
+def _cut_plainly(old: np.ndarray, cuts: list[Splice]) -> np.ndarray:
+    """The old files cut at some places by a method of this script's own."""
+    place = np.arange(old.shape[1])
+    shift = np.zeros(len(place), np.int64)
+    for cut in cuts:
+        shift[cut.at :] = cut.after
+    new = _read(old, place - shift)
+    for cut in cuts:
+        span = np.arange(cut.at, cut.at + cut.fade)
+        turn = (np.arange(cut.fade) + 0.5) / cut.fade
+        new[:, span] = (1 - turn) * _read(old, span - cut.before) + turn * _read(
+            old, span - cut.after
+        )
+    return new
+
+
+def _read(old: np.ndarray, place: np.ndarray) -> np.ndarray:
+    inside = (place >= 0) & (place < old.shape[1])
+    return np.where(inside, old[:, np.clip(place, 0, old.shape[1] - 1)], 0)
+
+
+def _sound(paths: list[Path]) -> np.ndarray:
+    import soundfile
+
+    return np.stack([soundfile.read(path, dtype="int32")[0] >> 8 for path in paths])
+
+
+def _count_bits(plan: Plan, old: np.ndarray, new: np.ndarray, tally: Tally) -> None:
+    """Promises that hold bit by bit: attacks whole in every file alike, and what does not move."""
+    lead, hold = round(0.004 * _RATE), round(HOLD_S * _RATE)
+    for at, shift in zip(plan.units.at.tolist(), plan.shift.tolist(), strict=True):
+        first, last = max(at - lead, 0), min(at + hold, old.shape[1] - max(shift, 0))
+        if shift and first + shift >= 0:
+            tally.windows += len(old)
+            differs = old[:, first:last] != new[:, first + shift : last + shift]
+            tally.broken += int(differs.any(axis=1).sum())
+    for at, length, shift in stretches(plan.splices, old.shape[1]):
+        if not shift:
+            tally.still += old[:, at : at + length].size
+            tally.unequal += int((old[:, at : at + length] != new[:, at : at + length]).sum())
+
+
+def _measure_onsets(
+    plan: Plan, moves: Moves, sounds: tuple[np.ndarray, np.ndarray], tally: Tally
+) -> None:
+    """How far each moved hit is from the truth: by cross-correlation, and as it was moved.
+
+    The first goes by the close microphone of the piece, and by differences from sample to sample,
+    since the low ring of the drums before is much louder than many an attack.
+    """
+    new, truth = (np.diff(one, axis=1) for one in sounds)
+    before, after, most = round(0.002 * _RATE), round(0.015 * _RATE), round(0.04 * _RATE)
+    for unit, hit in enumerate(plan.units.hit.tolist()):
+        wanted = 0 if hit < 0 else round(float(moves.shift_ms[hit]) * _RATE / 1000)
+        start = int(plan.units.at[unit]) + wanted - before
+        mic = next((mic for name, mic in _CLOSE.items() if moves.piece[hit].startswith(name)), 8)
+        if not wanted or start < most or start + before + after + most > truth.shape[1]:
+            continue
+        one = truth[mic, start : start + before + after]
+        other = new[mic, start - most : start + before + after + most]
+        fits = np.correlate(other, one, "valid")
+        energy = np.convolve(other**2, np.ones(len(one)), "valid")
+        lag = int(np.argmax(fits / np.sqrt(energy + 1e-12))) - most
+        tally.onset_ms.append(abs(lag) * 1000 / _RATE)
+        tally.moved_ms.append(abs(int(plan.shift[unit]) - wanted) * 1000 / _RATE)
+        if moves.anchor[hit]:
+            tally.anchor_ms.append(tally.moved_ms[-1])
+
+
+def _listen_for_residue(
+    plan: Plan, sounds: tuple[np.ndarray, np.ndarray, np.ndarray], tally: Tally
+) -> None:
+    """Splices that are heard: in all files together, and in each close microphone."""
+    new, plain, truth = sounds
+    weight = 1 / plan.heard.loudness
+    mixes = [weight @ one for one in sounds]
+    floor = floor_of(mixes[2])
+    floors = [floor_of(truth[mic]) for mic in _CLOSE.values()]
+    for one in plan.splices:
+        middle = one.at + one.fade // 2
+        wide = max(one.fade // 2 + _RATE // 100, 3 * _RATE // 100)
+        stop = int(plan.blocks.first[one.block]) + one.after - round(0.004 * _RATE)
+        span = middle - wide, max(min(middle + wide, stop), one.at + one.fade), _RATE
+        tally.change_ms.append(abs(one.change) * 1000 / _RATE)
+        tally.heard.append(is_heard(distances(mixes[0], mixes[2], *span, floor)))
+        tally.plain.append(is_heard(distances(mixes[1], mixes[2], *span, floor)))
+        for mic, low in zip(_CLOSE.values(), floors, strict=True):
+            tally.heard_close.append(is_heard(distances(new[mic], truth[mic], *span, low)))
+            tally.plain_close.append(is_heard(distances(plain[mic], truth[mic], *span, low)))
+
+
+def _count_attacks(truth: np.ndarray, new: np.ndarray, tally: Tally) -> None:
+    """Attacks that a detector finds in a close microphone of the truth or of ours only.
+
+    A detector has its own edge, near which it flickers: an attack counts if it is found with a
+    high threshold on one side, and is lost if the other side lacks it even with a low one.
+    """
+    try:
+        import librosa
+    except ImportError:
+        return
+    hop = 64
+    for mic in _CLOSE.values():
+        strengths = []
+        for sound in (truth[mic], new[mic]):
+            signal = (sound / 2**23).astype(np.float32)
+            strength = librosa.onset.onset_strength(y=signal, sr=_RATE, hop_length=hop, n_fft=512)
+            strengths.append(strength)
+        scale = max(float(strength.max()) for strength in strengths)
+        found = [
+            [
+                librosa.onset.onset_detect(
+                    onset_envelope=strength / scale,
+                    sr=_RATE,
+                    hop_length=hop,
+                    normalize=False,
+                    delta=delta,
+                    wait=15,
+                    units="samples",
+                )
+                for strength in strengths
+            ]
+            for delta in (0.2, 0.05)
+        ]
+        high, low = found
+        tally.attacks += len(high[0])
+        tally.lost += _without(high[0], low[1])
+        tally.doubled += _without(high[1], low[0])
+
+
+def _without(some: np.ndarray, others: np.ndarray) -> int:
+    """How many have no other one within 15 ms."""
+    if not len(others):
+        return len(some)
+    ordered = np.sort(others)
+    at = np.clip(np.searchsorted(ordered, some), 1, max(len(ordered) - 1, 1))
+    near = np.minimum(
+        np.abs(some - ordered[at - 1]), np.abs(some - ordered[np.minimum(at, len(ordered) - 1)])
+    )
+    return int((near > 0.015 * _RATE).sum())
+
+
+def _score(take: Take, recipe: Recipe, frames: int, tally: Tally) -> str:
+    """Record, conform and measure one take."""
+    hits = label_hits(take)
+    tight = tighten(take, recipe).take
+    moves = moves_between(take, tight, load_kit("ekit"), anchors=Recipe().anchor)
+    played = record(hits, hits.ms, 7, _RATE, frames)
+    truth = np.rint(record(hits, tight.hits().ms, 7, _RATE, frames) * 2**23)
+    with tempfile.TemporaryDirectory() as scratch:
+        paths = write(Path(scratch), played, _RATE)
+        made = [path.with_suffix(".new.wav") for path in paths]
+        with open_microphones(paths) as files, ThreadPoolExecutor(2) as pool:
+            try:
+                plan = make_plan(files, moves, Settings(), pool, lambda _: None)
+            except EvenhandError as error:
+                return f"refused: {error}"
+            for one, path in zip(files, made, strict=True):
+                write_conformed(one, plan.splices, path)
+        old, new = _sound(paths), _sound(made)
+    tally.splices += len(plan.splices)
+    _count_bits(plan, old, new, tally)
+    _measure_onsets(plan, moves, (new.astype(float), truth), tally)
+    plain = _cut_plainly(old.astype(float), _plain_cuts(plan.splices))
+    _listen_for_residue(plan, (new.astype(float), plain, truth), tally)
+    _count_attacks(truth, new, tally)
+    return f"{len(plan.splices)} splices"
+
+
+def _score_clock(take: Take, frames: int, number: int) -> list[tuple[float, float]]:
+    """Error of offset (ms) and drift (millionths) in trials that a number decides."""
+    hits = label_hits(take)
+    random = np.random.default_rng(number)
+    moves = moves_between(take, take, load_kit("ekit"), anchors=Recipe().anchor)
+    errors = []
+    for _ in range(_TRIALS):
+        offset, drift = random.uniform(-2000, 2000), random.uniform(-100, 100)
+        ms = hits.ms * (1 + drift * 1e-6) + offset
+        mine = np.flatnonzero(ms >= 0)
+        sound = record(hits.only(mine), ms[mine], number, _RATE, frames, _EARS)
+        with tempfile.TemporaryDirectory() as scratch:
+            paths = write(Path(scratch), sound, _RATE)
+            with open_microphones(paths) as files, ThreadPoolExecutor(2) as pool:
+                heard = hear(files, common_size(files), pool, lambda _: None)
+        try:
+            clock = find_match(moves, heard, None, drift=False).clock
+        except EvenhandError:
+            clock = Clock(np.inf, np.inf)
+        errors.append((abs(1000 * clock.offset - offset), abs(clock.drift - drift)))
+    return errors
+
+
+def _print(name: str, tally: Tally) -> None:
+    def share(some: list[bool]) -> str:
+        return f"{100 * np.mean(some):.2f} %" if some else "-"
+
+    onset = np.percentile(tally.onset_ms, [50, 95, 99]) if tally.onset_ms else [np.nan] * 3
+    anchor = np.percentile(tally.anchor_ms, [50, 95, 99]) if tally.anchor_ms else [np.nan] * 3
+    moved = np.percentile(tally.moved_ms, [50, 95, 99]) if tally.moved_ms else [np.nan] * 3
+    change = np.percentile(tally.change_ms, [50, 95, 100]) if tally.change_ms else [0] * 3
+    sys.stdout.write(
+        f"\nrecipe: {name}; {tally.splices} splices, change (ms) in the middle {change[0]:.1f}, "
+        f"95th percentile {change[1]:.1f}, most {change[2]:.1f}\n"
+        f"  onset of {len(tally.onset_ms)} moved hits against the truth, ms: middle "
+        f"{onset[0]:.3f}, 95th percentile {onset[1]:.3f}, 99th {onset[2]:.3f}\n"
+        f"  the same as they were moved (samples of the plan): {moved[0]:.3f}, {moved[1]:.3f}, "
+        f"{moved[2]:.3f}; kick and snare alone: {anchor[0]:.3f}, {anchor[1]:.3f}, "
+        f"{anchor[2]:.3f}\n"
+        f"  attacks not moved whole and alike: {tally.broken} of {tally.windows} "
+        "(attacks times microphones)\n"
+        f"  samples unequal where nothing moves: {tally.unequal} of {tally.still}\n"
+        f"  attacks (librosa, close microphones): {tally.lost} lost, {tally.doubled} doubled of "
+        f"{tally.attacks}\n"
+        f"  splices heard: {share(tally.heard)} in all files together, "
+        f"{share(tally.heard_close)} in a close microphone\n"
+        f"  plain cut of 5 ms there: {share(tally.plain)}, {share(tally.plain_close)}\n"
+    )
+
+
+def main() -> None:
+    """Print the figures."""
+    folder = Path(sys.argv[1])
+    most = int(sys.argv[2]) if len(sys.argv) > 2 else 10
+    seconds = float(sys.argv[3]) if len(sys.argv) > 3 else 45.0
+    paths = sorted(folder.glob("*.mid"))
+    takes = [read_take(path) for path in paths]
+    long = [take for take in takes if take.hits().ms.max() > 20_000]
+    chosen = [Take.from_bytes(demo_take(), "demo")]
+    chosen += [long[index] for index in np.linspace(0, len(long) - 1, most).astype(int)]
+    tallies = {name: Tally() for name in _RECIPES}
+    clocks: list[tuple[float, float]] = []
+    for number, take in enumerate(chosen):
+        length = min(float(label_hits(take).ms.max()) / 1000 + 2, seconds)
+        for name, recipe in _RECIPES.items():
+            told = _score(take, recipe, int(length * _RATE), tallies[name])
+            sys.stdout.write(f"{Path(take.name).name}, {length:.0f} s, {name}: {told}\n")
+            sys.stdout.flush()
+        whole = min(float(label_hits(take).ms.max()) / 1000 + 4, 120)
+        if whole > 60:
+            clocks += _score_clock(take, int(whole * _RATE), number)
+    for name, tally in tallies.items():
+        _print(name, tally)
+    if clocks:
+        offset, drift = np.array(clocks).T
+        sys.stdout.write(
+            f"\noffset within 1 ms: {100 * np.mean(offset < 1):.1f} %, drift within 5 millionths: "
+            f"{100 * np.mean(drift < 5):.1f} %, of {len(clocks)} trials of over a minute\n"
+            f"  worst: {offset.max():.2f} ms, {drift.max():.2f} millionths\n"
+        )
+
+
+if __name__ == "__main__":
+    main()
