@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats, Ints, Words
+from evenhand.columns import Bools, Floats, Ints, Words, median
 from evenhand.habit import (
     LIMIT,
     Belonging,
@@ -239,7 +239,7 @@ def looseness(belonging: Belonging, anchor: Bools) -> float:
     off = belonging.off[anchor]
     if len(off) < _FEWEST:
         return 0.0
-    scatter = _BELL * float(np.median(np.abs(off)))
+    scatter = _BELL * median(np.abs(off))
     return float(np.clip((scatter - TIGHT_MS) / (LOOSE_MS - TIGHT_MS), 0.0, 1.0))
 
 
