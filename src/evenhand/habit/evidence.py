@@ -15,7 +15,7 @@ from functools import cached_property
 
 import numpy as np
 
-from evenhand.columns import Floats, Ints
+from evenhand.columns import Floats, Ints, median
 from evenhand.habit.cells import Cells, count_struck, find_cells
 from evenhand.habit.drift import Beats, find_beats, find_drift
 from evenhand.habit.near import Near
@@ -184,7 +184,7 @@ def _first_pick(near: Near) -> Ints:
     middle = 0.0
     for _ in range(2):
         pick = np.argmin(np.abs(near.off - middle), axis=1)
-        middle = float(np.median(near.off[np.arange(len(pick)), pick])) if len(pick) else 0.0
+        middle = median(near.off[np.arange(len(pick)), pick]) if len(pick) else 0.0
     return np.asarray(np.argmin(np.abs(near.off - middle), axis=1))
 
 

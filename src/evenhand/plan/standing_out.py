@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats, Ints, Words
+from evenhand.columns import Bools, Floats, Ints, Words, median
 from evenhand.habit import (
     LIMIT,
     Belonging,
@@ -210,9 +210,9 @@ def judge(heard: Heard, wishes: Wishes) -> Verdict:
     fate[outside & _doubtful(heard, belonging, steps, move, fate == MOVED)] = DOUBTFUL
     evened, run = _evened(steps, np.where(fate == MOVED, move, 0.0), alone, CLEARLY * (1 - loose))
     fate[(fate == MOVED) & ~evened] = UNEVEN
-    worse = plain_steps.change(np.where(fate == MOVED, move, 0.0)) > -PLAINLY * (
-        1 - loose
-    ) * 2 * np.abs(move)
+    moving = np.where(fate == MOVED, move, 0.0)
+    plainly = np.where(run, plain_steps.change(moving, run=True), plain_steps.change(moving))
+    worse = plainly > -2 * PLAINLY * (1 - loose) * np.abs(move)
     fate[(fate == MOVED) & worse] = UNEVEN
     own = np.where(fate == MOVED, move, 0.0)
     return Verdict(
@@ -239,7 +239,7 @@ def looseness(belonging: Belonging, anchor: Bools) -> float:
     off = belonging.off[anchor]
     if len(off) < _FEWEST:
         return 0.0
-    scatter = _BELL * float(np.median(np.abs(off)))
+    scatter = _BELL * median(np.abs(off))
     return float(np.clip((scatter - TIGHT_MS) / (LOOSE_MS - TIGHT_MS), 0.0, 1.0))
 
 
