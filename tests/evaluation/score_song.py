@@ -31,8 +31,8 @@ from tests.part.bass import bass, drums
 from evenhand import Recipe, Take, assess, fit, read_take, tighten
 from evenhand.errors import EvenhandError
 from evenhand.ground import prepare
-from evenhand.jobs.batch import Settings
-from evenhand.jobs.pick import ByHand, Wishes, pick
+from evenhand.jobs.batch import BatchSettings
+from evenhand.jobs.pick import ByHand, PickWishes, pick
 from evenhand.jobs.watch import Arrived, wake_ups, watch
 from evenhand.jobs.workers import Workers
 from evenhand.part import read_part
@@ -104,7 +104,7 @@ def score_watch(folder: Path, each: int) -> None:
     takes = {f"take-{number:03}.mid": small_take(number) for number in range(200)}
     writer = threading.Thread(target=_arrive, args=(folder, takes))
     stop = threading.Event()
-    settings = Settings(folder / "out")
+    settings = BatchSettings(folder / "out")
     times: Counter[str] = Counter()
     waited = 0
     begin = time.monotonic()
@@ -347,7 +347,7 @@ def _lost(
 ) -> tuple[int, int]:
     """Join takes with each bar from one of them; how many hits are lost or doubled, of how many."""
     owners = {str(bar): int(chance.integers(1, len(takes) + 1)) for bar in range(1, bars + 1)}
-    wishes = Wishes(Recipe(sections="none"), by_hand=ByHand(take=owners))
+    wishes = PickWishes(Recipe(sections="none"), by_hand=ByHand(take=owners))
     joined = pick(takes, wishes).joined
     got = Counter(known[take][hit] for take, hit in zip(joined.source, joined.hit, strict=True))
     wanted = Counter(known[0])
