@@ -72,8 +72,14 @@ def test_real_take(take_path: Path) -> None:
             assert float(row["deviation_after_ms"]) == pytest.approx(
                 float(row["ms_after"]) - line, abs=0.003
             )
-    written = np.concatenate([one.tick[one.note_ons() & one.on_channel(9)] for one in after])
-    assert [int(row["tick_after"]) for row in rows] == written.tolist()
+    # Limbs may change places, the hits of one note never do.
+    told = [tuple(int(row[name]) for name in ("note", "velocity", "tick_after")) for row in rows]
+    columns = [
+        np.stack([one.data1, one.data2, one.tick], axis=1)[one.note_ons() & one.on_channel(9)]
+        for one in after
+    ]
+    written = [tuple(row) for row in np.concatenate(columns).tolist()]
+    assert sorted(told, key=lambda row: row[0]) == sorted(written, key=lambda row: row[0])
 
 
 PIECES = {*ROLE_OF_PIECE, OTHER}
@@ -86,7 +92,8 @@ _KINDS = {
     **dict.fromkeys(("tick_before", "tick_after"), _WHOLE),
     **dict.fromkeys(("beat", "ms_before", "ms_after", "shift_ms"), _PLACES),
     **dict.fromkeys(("deviation_before_ms", "deviation_after_ms"), f"({_PLACES})?"),
-    "line_tick": r"([0-9]+(\.[0-9]{1,3})?)?",
+    # Of a take ahead of its lines the first may lie before tick 0.
+    "line_tick": r"(-?[0-9]+(\.[0-9]{1,3})?)?",
     "span": "([0-9]+)?",
     "limb": "|".join(NAMES),
     "usual_ms": f"({_PLACES})?",
