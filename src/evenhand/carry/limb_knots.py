@@ -10,7 +10,7 @@ from evenhand.carry.shift_map import ShiftMap
 from evenhand.columns import Bools, Floats, Ints, Phrases
 from evenhand.ground import Ground
 from evenhand.habit import NAMES
-from evenhand.plan import ByHabit, Plan
+from evenhand.plan import MOVED, WITH_HABIT, ByHabit, Plan
 
 #: Why a hit in no stroke is a fixed point of its limb.
 OWN_TIME, ALONG = "keeps its own time", "along with a stroke that moved"
@@ -99,7 +99,7 @@ class _Look:
         maps, shift = limb_maps(knots, limbs)
         if len(groups):
             # Groups that no stroke takes along are carried like their leading hit.
-            at = _at(maps, self.ground.tick[lead], self.limb[lead])
+            at = shift_at(maps, self.ground.tick[lead], self.limb[lead])
             at = np.where(np.isnan(owned), at, owned)
             wanted = shift[knots.unit]
             again = Knots(
@@ -165,7 +165,9 @@ class _Look:
     def _beside(self, alone: Bools, free: Bools, why: Phrases) -> list[Knots]:
         """What is struck with strokes that move: it goes along, or stays if they move alone."""
         plan, strokes = self.plan, self.ground.strokes
-        moved = (plan.fate == "moved") & plan.by_habit & self._by_limbs()
+        moved = (plan.fate == MOVED) & plan.by_habit & self._by_limbs()
+        # What goes towards another habit alone takes nothing along (see `towards`).
+        moved &= plan.why != WITH_HABIT
         hit, stroke = self._on_lines(moved & ~alone, free)
         why[hit] = ALONG
         parts = [_single(self.ground.tick[hit], plan.shift[stroke], self.limb[hit], HIT)]
@@ -199,23 +201,32 @@ class _Look:
         """Stretches in which a hit passes one that was further away than what is together."""
         if len(maps) == 1:
             return []
-        tick, time = self.ground.tick, self.ground.time
-        goal = tick + _at(maps, tick, self.limb)
-        order = np.argsort(tick, kind="stable")
-        ms, after = time.ms(tick[order]), goal[order]
-        together = float(self.ground.dials.together.min())
-        before = np.searchsorted(ms, ms - together, "left")
-        furthest = np.concatenate([[-np.inf], np.maximum.accumulate(after)])
-        late = np.flatnonzero(furthest[before] > after)
+        tick = self.ground.tick
         found = []
-        for at in late.tolist():
-            other = int(np.argmax(after[: before[at]]))
-            ends = [_around(maps[self.limb[one]], tick[one]) for one in (order[at], order[other])]
+        for pair in find_swaps(self.ground, tick + shift_at(maps, tick, self.limb)):
+            ends = [_around(maps[self.limb[one]], tick[one]) for one in pair]
             found.append((min(one for one, _ in ends), max(one for _, one in ends)))
         return found
 
 
-def _at(maps: tuple[ShiftMap, ...], tick: Floats, limb: Ints) -> Floats:
+def find_swaps(ground: Ground, goal: Floats) -> list[tuple[int, int]]:
+    """Hits that would pass one that was further away than what is together, each with that one.
+
+    Parameters
+    ----------
+    ground : Ground
+    goal : float64 array, shape (hits,)
+        Where each hit would lie, ticks.
+    """
+    order = np.argsort(ground.tick, kind="stable")
+    ms, after = ground.time.ms(ground.tick[order]), goal[order]
+    before = np.searchsorted(ms, ms - float(ground.dials.together.min()), "left")
+    furthest = np.concatenate([[-np.inf], np.maximum.accumulate(after)])
+    late = np.flatnonzero(furthest[before] > after)
+    return [(int(order[at]), int(order[np.argmax(after[: before[at]])])) for at in late.tolist()]
+
+
+def shift_at(maps: tuple[ShiftMap, ...], tick: Floats, limb: Ints) -> Floats:
     """The shift of places in the maps of their limbs, ticks."""
     if len(maps) == 1:
         return maps[0].at(tick)

@@ -10,6 +10,7 @@ from evenhand.plan.holds import (
     Stretch,
 )
 from evenhand.plan.plan import Plan, make_plan
+from evenhand.plan.towards import Towards
 from evenhand.plan.verdicts import (
     BEYOND_MOST,
     DOUBTFUL,
@@ -36,6 +37,7 @@ from evenhand.plan.verdicts import (
     UNEVEN,
     USUAL,
     WITH_FILL,
+    WITH_HABIT,
     WITH_PART,
     WITH_PUSH,
     WITH_SPAN,
@@ -72,6 +74,7 @@ __all__ = [
     "UNEVEN",
     "USUAL",
     "WITH_FILL",
+    "WITH_HABIT",
     "WITH_PART",
     "WITH_PUSH",
     "WITH_SPAN",
@@ -79,5 +82,6 @@ __all__ = [
     "Plan",
     "Pushed",
     "Stretch",
+    "Towards",
     "make_plan",
 ]

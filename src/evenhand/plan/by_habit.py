@@ -12,6 +12,7 @@ from evenhand.measure import Admissible, nearest, noticed
 from evenhand.plan import standing_out
 from evenhand.plan.standing_out import Heard, Verdict, Wishes, judge
 from evenhand.plan.targets import Targets
+from evenhand.plan.towards import Towards, find_towards
 from evenhand.plan.verdicts import (
     BEYOND_MOST,
     DOUBTFUL,
@@ -27,6 +28,7 @@ from evenhand.plan.verdicts import (
     TOO_FAR,
     UNEVEN,
     USUAL,
+    WITH_HABIT,
     WITH_PUSH,
     Verdicts,
 )
@@ -83,6 +85,8 @@ class ByHabit:
     pushed : Pushed
     push_shift : float64 array, shape (n,)
         By how much each hit is to move with the bars that ran, ms.
+    towards : Towards, optional
+        How far each goes besides towards the habit that the recipe asks for; None without one.
     """
 
     verdict: Verdict
@@ -94,6 +98,7 @@ class ByHabit:
     alone: Bools
     pushed: Pushed
     push_shift: Floats
+    towards: Towards | None
 
 
 def ask_habit(ground: Ground) -> ByHabit:
@@ -114,13 +119,21 @@ def ask_habit(ground: Ground) -> ByHabit:
         noticed=noticed(line, time),
     )
     wishes = Wishes(dials.strength, dials.lean, dials.habit, dials.most)
+    if ground.recipe.habit_from is not None:
+        # Slips are told by the own habit, whatever takes its place.
+        wishes = Wishes(dials.strength, most=dials.most)
     verdict = judge(heard, wishes)
+    towards = find_towards(ground, belonging, verdict)
+    if towards:
+        verdict = _with_habit(verdict, towards)
     verdict, stopped = _stopped(ground, verdict, dials.together)
     by_habit = ground.dials.at(ground.layout.sections.of(belonging.line))
     pushes = verdict.pushes
     ms = np.append(pushes.ms, 0.0)[verdict.push_of_hit]
     push_shift = np.where(by_habit.by_habit, -by_habit.strength / 100 * ms, 0.0)
     goal = _goal(ground, verdict, dials, voice[reference])
+    if towards:
+        goal = replace(goal, lean=goal.lean + np.nan_to_num(towards.stroke))
     moved = verdict.fate == standing_out.MOVED
     pushed = Pushed(
         pushes.first,
@@ -131,7 +144,7 @@ def ask_habit(ground: Ground) -> ByHabit:
     )
     return ByHabit(
         verdict=verdict,
-        verdicts=_verdicts(verdict, goal, stopped),
+        verdicts=_verdicts(verdict, goal, stopped, towards),
         goal=goal,
         line=belonging.line,
         off=verdict.off,
@@ -139,6 +152,19 @@ def ask_habit(ground: Ground) -> ByHabit:
         alone=verdict.alone & dials.limbs & moved & goal.claims,
         pushed=pushed,
         push_shift=push_shift,
+        towards=towards,
+    )
+
+
+def _with_habit(verdict: Verdict, towards: Towards) -> Verdict:
+    """The verdict with what another habit is too far off for carried."""
+    far = np.isnan(towards.stroke)
+    carried = far & (verdict.fate != standing_out.DOUBTFUL)
+    return replace(
+        verdict,
+        fate=np.where(carried, standing_out.TOO_FAR, verdict.fate),
+        shift=np.where(carried, 0.0, verdict.shift),
+        alone=verdict.alone & ~carried,
     )
 
 
@@ -177,7 +203,7 @@ def _goal(ground: Ground, verdict: Verdict, dials: SectionDials, voice: Ints) ->
     )
 
 
-def _verdicts(verdict: Verdict, goal: Targets, stopped: Bools) -> Verdicts:
+def _verdicts(verdict: Verdict, goal: Targets, stopped: Bools, towards: Towards | None) -> Verdicts:
     said = Verdicts.none(len(verdict.line))
     fate, strength = verdict.fate, goal.dials.strength
     moved = fate == standing_out.MOVED
@@ -186,6 +212,9 @@ def _verdicts(verdict: Verdict, goal: Targets, stopped: Bools) -> Verdicts:
     said.say(moved, MOVED, STANDS_OUT)
     said.say(moved & stopped, MOVED, STOPPED)
     said.say(moved & (strength == 0), MOVED, NO_STRENGTH_LEFT)
+    if towards:
+        still = (fate == standing_out.KEPT) & (verdict.shift == 0) | moved & (strength == 0)
+        said.say(still & (np.nan_to_num(towards.stroke) != 0), MOVED, WITH_HABIT)
     said.say(fate == standing_out.DOUBTFUL, DOUBTFUL, DOUBTFUL_LINE)
     said.say(fate == standing_out.TOO_FAR, TOO_FAR, BEYOND_MOST)
     said.say(fate == standing_out.UNEVEN, UNEVEN, LESS_EVEN)

@@ -1,7 +1,7 @@
 """The plan: for each stroke its line, what is to become of it, and its shift."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -163,7 +163,7 @@ def make_plan(ground: Ground, holds: Sequence[Stretch] = ()) -> Plan:
     verdicts.say((verdicts.fate == KEPT) & seated, MOVED, WITH_PART)
     want = np.where(seated, want + seat.shift, want)
 
-    rush = _rushing(ground, goal, held)
+    rush = _rushing(ground, replace(goal, lean=goal.lean - _toward(asked, judged)), held)
     shift = pick(rush.shift, goal.fill, 0.0)
     whole = (goal.fill >= 0) & goal.claims & ~held.stroke & (shift != 0)
     verdicts.say(whole, MOVED, WITH_FILL)
@@ -192,6 +192,13 @@ def make_plan(ground: Ground, holds: Sequence[Stretch] = ()) -> Plan:
         by_habit=judged.by_habit,
         habit=asked,
     )
+
+
+def _toward(asked: ByHabit | None, judged: _Judged) -> Floats:
+    """How far each stroke goes towards another habit, ms."""
+    if asked is None or asked.towards is None:
+        return np.zeros(len(judged.want))
+    return np.where(judged.by_habit, np.nan_to_num(asked.towards.stroke), 0.0)
 
 
 def _judge(ground: Ground, measured: Measured, asked: ByHabit | None) -> _Judged:

@@ -17,6 +17,7 @@ OUTSIDE = "outside the window"
 STANDS_OUT, WITH_PUSH = "stands out from its habit", "with the bars that ran"
 STOPPED = "stands out but stops at the next hit"
 WITH_SPAN, WITH_FILL, WITH_PART = "with its span", "with its fill", "with the part"
+WITH_HABIT = "towards the habit asked for"
 
 #: Why it stays where it is.
 INSIDE = "inside the window"

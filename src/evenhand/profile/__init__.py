@@ -2,7 +2,7 @@
 
 from evenhand.profile.against import Compared, compare_profiles
 from evenhand.profile.file import parse_profile, profile_toml, read_profile
-from evenhand.profile.find import Profile, find_profile
+from evenhand.profile.find import Profile, find_profile, meter_of, voices
 from evenhand.profile.lean import lean_towards
 
 __all__ = [
@@ -11,7 +11,9 @@ __all__ = [
     "compare_profiles",
     "find_profile",
     "lean_towards",
+    "meter_of",
     "parse_profile",
     "profile_toml",
     "read_profile",
+    "voices",
 ]

@@ -1,0 +1,150 @@
+"""What goes towards another habit (`habit_from`): on top of the maps, each hit by its own amount.
+
+Each limb has one map at the end, in which every hit that belongs to a line is a knot. Rule 11 holds
+for the way as a whole. Where a hit would pass one of another limb (rule 20), both go by the mean of
+what they were to go.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from evenhand.carry.limb_knots import find_swaps, shift_at
+from evenhand.carry.limb_maps import ALL, EDGE, GROUP, HIT, Knots, limb_maps
+from evenhand.carry.shift_map import ShiftMap
+from evenhand.columns import Floats, Ints
+from evenhand.ground import Ground
+from evenhand.habit import NAMES
+from evenhand.kit import GRACE, ROLL
+from evenhand.plan import HELD, Plan, Towards
+
+#: How often hits that would pass others are given one way, and then how often none.
+_MEETING, _ROUNDS = 12, 24
+
+
+def lean_maps(
+    ground: Ground, plan: Plan, towards: Towards, maps: tuple[ShiftMap, ...], limb: Ints
+) -> tuple[ShiftMap, ...]:
+    """The maps with the way to another habit in them.
+
+    Parameters
+    ----------
+    ground : Ground
+    plan : Plan
+    towards : Towards
+        Of the plan.
+    maps : tuple of ShiftMap
+        Without it.
+    limb : int64 array, shape (hits,)
+    """
+    units = _find_units(ground, plan, towards, limb)
+    way, shift = units.way, shift_at(maps, ground.tick, limb)
+    for turn in range(_ROUNDS):
+        knots = units.knots(ground, shift, way, plan.held.edge)
+        leaned = limb_maps(knots, len(NAMES))[0]
+        swaps = find_swaps(ground, ground.tick + shift_at(leaned, ground.tick, limb))
+        if not swaps:
+            return leaned
+        way = way.copy()
+        for pair in swaps:
+            there = units.of_hit[np.array(pair)]
+            there = there[there >= 0]
+            way[there] = way[there].mean() if len(there) == 2 and turn < _MEETING else 0.0
+    return maps
+
+
+@dataclass(frozen=True, eq=False)
+class _Units:
+    """What moves as one: strokes, bonds, and all else that one limb strikes together.
+
+    Attributes
+    ----------
+    of_hit : int64 array, shape (hits,)
+        -1 for hits that are carried.
+    lead : int64 array, shape (units,)
+        The hit that stands for each.
+    way : float64 array, shape (units,)
+        How far each goes, ms.
+    kind : int64 array, shape (units,)
+        `GROUP` or `HIT`.
+    limb : int64 array, shape (hits,)
+        The limb whose map each hit stands in, or `ALL`.
+    """
+
+    of_hit: Ints
+    lead: Ints
+    way: Floats
+    kind: Ints
+    limb: Ints
+
+    def knots(self, ground: Ground, shift: Floats, way: Floats, holds: Floats) -> Knots:
+        """The knots: each unit in the maps of the limbs that have a part in it; holds in all.
+
+        Parameters
+        ----------
+        ground : Ground
+        shift : float64 array, shape (hits,)
+            How far each hit goes without it, ticks.
+        way : float64 array, shape (units,)
+            How far each unit is to go besides, ms.
+        holds : float64 array
+            The ends of holds, ticks.
+        """
+        tick, mine = ground.tick, np.flatnonzero(self.of_hit >= 0)
+        key = self.of_hit[mine] * (len(NAMES) + 1) + self.limb[mine] - ALL
+        keys, at = np.unique(key, return_inverse=True)
+        first, last = np.full(len(keys), np.inf), np.full(len(keys), -np.inf)
+        np.minimum.at(first, at, tick[mine])
+        np.maximum.at(last, at, tick[mine])
+        unit, limb = keys // (len(NAMES) + 1), keys % (len(NAMES) + 1) + ALL
+        begin = shift[self.lead]
+        goal = begin + ground.time.shift(tick[self.lead] + begin, way)
+        none = np.zeros(len(holds))
+        edge = np.full(len(holds), ALL), len(way) + np.arange(len(holds))
+        return Knots.joined(
+            [
+                Knots(first, last, goal[unit], limb, unit, self.kind[unit]),
+                Knots(holds, holds, none, *edge, np.full(len(holds), EDGE)),
+            ]
+        )
+
+
+def _find_units(ground: Ground, plan: Plan, towards: Towards, limb: Ints) -> _Units:
+    strokes, count = ground.strokes, len(ground.strokes)
+    of_hit = strokes.of_hit.copy()
+    bound = (of_hit < 0) & (strokes.bond >= 0)
+    of_hit[bound] = count + strokes.bond[bound]
+    count += len(strokes.lead)
+    hit = np.where(plan.held.hit, 0.0, towards.hit)
+    free = (of_hit < 0) & ~np.isnan(hit) & ~np.isin(ground.hits.role, (GRACE, ROLL))
+    some = np.flatnonzero(free)
+    some = some[np.lexsort((ground.tick[some], limb[some]))]
+    ms = ground.time.ms(ground.tick)
+    # What one limb strikes within what is together is no two knots.
+    apart = np.diff(ms[some]) > float(ground.dials.together.min())
+    begins = np.append(True, (np.diff(limb[some]) != 0) | apart)[: len(some)]
+    chain = np.cumsum(begins) - 1
+    of_hit[some] = count + chain
+    many = np.bincount(chain)
+    stroke = np.where(plan.by_habit, towards.stroke, 0.0)
+    stroke = np.where(plan.knots, np.nan_to_num(stroke), stroke)
+    stroke = np.where(plan.fate == HELD, 0.0, stroke)
+    stroke = np.where(plan.by_habit | plan.knots, stroke, np.nan)
+    way = np.concatenate(
+        [
+            stroke,
+            np.nan_to_num(hit[strokes.lead]),
+            np.bincount(chain, hit[some]) / np.maximum(many, 1),
+        ]
+    )
+    carried = np.isnan(np.append(way, np.nan)[of_hit])
+    together = strokes.spread(~ground.dials.limbs[plan.section], False)
+    kind = np.full(len(way), GROUP)
+    kind[count:] = np.where(many > 1, GROUP, HIT)
+    return _Units(
+        of_hit=np.where(carried, -1, of_hit),
+        lead=np.concatenate([strokes.reference, strokes.lead, some[begins]]),
+        way=np.nan_to_num(way),
+        kind=kind,
+        limb=np.where(together, ALL, limb),
+    )

@@ -1,0 +1,90 @@
+"""Another habit in place of the take's own (`habit_from`): how far each hit goes for it.
+
+The take's own habit is what is taken away: all hits of a piece at a place go by the difference of
+the two habits, whatever single ones did there. What the profile does not know stays the take's own:
+how its sections lean against each other, and its drift, both as far as `lean` keeps them.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from evenhand.columns import Floats
+from evenhand.errors import SettingError
+from evenhand.ground import Ground
+from evenhand.habit import Belonging
+from evenhand.plan.standing_out import DOUBT, DOUBTFUL, Verdict
+from evenhand.profile import meter_of, read_profile, voices
+
+#: A smaller largest move than this does not stop a hit on its way to another habit, ms: `most` is
+#: for slips. Habits further apart are of other lines, and their hits are carried.
+LEAST_MOST_MS = 60.0
+
+
+@dataclass(frozen=True, eq=False)
+class Towards:
+    """How far n hits and s strokes go towards another habit, ms.
+
+    Attributes
+    ----------
+    hit : float64 array, shape (n,)
+        NaN for those that are carried.
+    stroke : float64 array, shape (s,)
+        The mean of its anchors; NaN for those that are carried.
+    """
+
+    hit: Floats
+    stroke: Floats
+
+
+def find_towards(ground: Ground, belonging: Belonging, verdict: Verdict) -> Towards | None:
+    """Find how far each hit goes towards the habit that the recipe asks for; None without one.
+
+    Parameters
+    ----------
+    ground : Ground
+    belonging : Belonging
+    verdict : Verdict
+        By the take's own habit.
+
+    Raises
+    ------
+    DiskError, SettingError
+        If the habit can't be read, or is one of another meter.
+    """
+    if ground.recipe.habit_from is None:
+        return None
+    profile = read_profile(ground.recipe.habit_from)
+    beats, unit = meter_of(ground)
+    if profile.meter != f"{beats}/{unit}":
+        raise SettingError(
+            f"{ground.recipe.habit_from} is a habit of {profile.meter}, and {ground.take.name} is "
+            f"in {beats}/{unit}: places in the bar can't be compared"
+        )
+    time, line, strokes = ground.time, belonging.line, ground.strokes
+    dials = ground.dials.at(ground.layout.sections.of(line))
+    bars = time.bars_at(line)
+    whole = np.isclose(bars.stop - bars.start, beats * 4 * time.division / unit)
+    # Bars of another meter have none of its places.
+    beat = np.where(whole, 1 + (line - bars.start) / bars.beat_ticks, 0.0)
+    wanted = profile.at(voices(ground), beat)
+
+    own = belonging.habit.ms[belonging.cell]
+    pushed = np.append(verdict.pushes.ms, 0.0)[verdict.push_of_hit]
+    drift = belonging.deviation - pushed - own - verdict.off
+    take = float(np.median(belonging.deviation - pushed - drift)) if len(own) else 0.0
+    lean = belonging.habit.lean[belonging.cell] - take + drift
+    away = dials.lean / 100 * lean + dials.habit / 100 * wanted - own - drift
+    away = np.where(dials.by_habit, away, 0.0)
+
+    anchor = np.flatnonzero(strokes.anchor & (strokes.of_hit >= 0))
+    of = strokes.of_hit[anchor]
+    many = np.maximum(np.bincount(of, minlength=len(strokes)), 1)
+    stroke = np.bincount(of, away[anchor], len(strokes)) / many
+    limit = np.maximum(dials.most, LEAST_MOST_MS)
+    carried = (verdict.fate == DOUBTFUL) | (np.abs(stroke) > limit[strokes.reference])
+    known = (belonging.margin >= np.log(DOUBT)) & dials.limbs & (np.abs(away) <= limit)
+    return Towards(
+        hit=np.where(known | ~dials.by_habit, away, np.nan),
+        stroke=np.where(carried, np.nan, stroke),
+    )
