@@ -2,7 +2,7 @@
 
 Each limb has one map at the end, in which every hit that belongs to a line is a knot. Rule 11 holds
 for the way as a whole. Where a hit would pass one of another limb (rule 20), both go by the mean of
-what they were to go.
+their ways.
 """
 
 from dataclasses import dataclass
@@ -18,8 +18,9 @@ from evenhand.habit import NAMES
 from evenhand.kit import GRACE, ROLL
 from evenhand.plan import HELD, Plan, Towards
 
-#: How often hits that would pass others are given one way, and then how often none.
-_MEETING, _ROUNDS = 12, 24
+#: How often hits that would pass others are looked for; after some rounds what is around them is
+#: given the same way, each round by so much more, ms.
+_MEETING, _ROUNDS, _WIDER_MS = 6, 24, 40.0
 
 
 def lean_maps(
@@ -38,18 +39,20 @@ def lean_maps(
     limb : int64 array, shape (hits,)
     """
     units = _find_units(ground, plan, towards, limb)
-    way, shift = units.way, shift_at(maps, ground.tick, limb)
+    tick, ms = ground.tick, ground.time.ms(ground.tick)
+    way, shift = units.way, shift_at(maps, tick, limb)
     for turn in range(_ROUNDS):
-        knots = units.knots(ground, shift, way, plan.held.edge)
-        leaned = limb_maps(knots, len(NAMES))[0]
-        swaps = find_swaps(ground, ground.tick + shift_at(leaned, ground.tick, limb))
+        leaned = limb_maps(units.knots(ground, shift, way, plan.held.edge), len(NAMES))[0]
+        goal = tick + shift_at(leaned, tick, limb)
+        swaps = find_swaps(ground, goal)
         if not swaps:
             return leaned
+        gone = ground.time.between(tick + shift, goal)
         way = way.copy()
-        for pair in swaps:
-            there = units.of_hit[np.array(pair)]
-            there = there[there >= 0]
-            way[there] = way[there].mean() if len(there) == 2 and turn < _MEETING else 0.0
+        for pair in map(list, swaps):
+            beside = max(turn - _MEETING, 0) * _WIDER_MS
+            near = (ms >= ms[pair].min() - beside) & (ms <= ms[pair].max() + beside)
+            way[units.of_hit[near if beside else pair]] = gone[pair].mean()
     return maps
 
 
@@ -60,11 +63,10 @@ class _Units:
     Attributes
     ----------
     of_hit : int64 array, shape (hits,)
-        -1 for hits that are carried.
     lead : int64 array, shape (units,)
         The hit that stands for each.
     way : float64 array, shape (units,)
-        How far each goes, ms.
+        How far each goes, ms; NaN for what is carried.
     kind : int64 array, shape (units,)
         `GROUP` or `HIT`.
     limb : int64 array, shape (hits,)
@@ -86,11 +88,11 @@ class _Units:
         shift : float64 array, shape (hits,)
             How far each hit goes without it, ticks.
         way : float64 array, shape (units,)
-            How far each unit is to go besides, ms.
+            How far each unit is to go besides, ms; NaN for what is no knot.
         holds : float64 array
             The ends of holds, ticks.
         """
-        tick, mine = ground.tick, np.flatnonzero(self.of_hit >= 0)
+        tick, mine = ground.tick, np.flatnonzero(~np.isnan(way[self.of_hit]))
         key = self.of_hit[mine] * (len(NAMES) + 1) + self.limb[mine] - ALL
         keys, at = np.unique(key, return_inverse=True)
         first, last = np.full(len(keys), np.inf), np.full(len(keys), -np.inf)
@@ -98,7 +100,7 @@ class _Units:
         np.maximum.at(last, at, tick[mine])
         unit, limb = keys // (len(NAMES) + 1), keys % (len(NAMES) + 1) + ALL
         begin = shift[self.lead]
-        goal = begin + ground.time.shift(tick[self.lead] + begin, way)
+        goal = begin + ground.time.shift(tick[self.lead] + begin, np.nan_to_num(way))
         none = np.zeros(len(holds))
         edge = np.full(len(holds), ALL), len(way) + np.arange(len(holds))
         return Knots.joined(
@@ -116,13 +118,16 @@ def _find_units(ground: Ground, plan: Plan, towards: Towards, limb: Ints) -> _Un
     of_hit[bound] = count + strokes.bond[bound]
     count += len(strokes.lead)
     hit = np.where(plan.held.hit, 0.0, towards.hit)
-    free = (of_hit < 0) & ~np.isnan(hit) & ~np.isin(ground.hits.role, (GRACE, ROLL))
-    some = np.flatnonzero(free)
-    some = some[np.lexsort((ground.tick[some], limb[some]))]
+    # Ornaments go with what is around them.
+    hit = np.where(np.isin(ground.hits.role, (GRACE, ROLL)) & ~plan.held.hit, np.nan, hit)
+    some = np.flatnonzero(of_hit < 0)
+    carried = np.isnan(hit[some])
+    some = some[np.lexsort((ground.tick[some], carried, limb[some]))]
     ms = ground.time.ms(ground.tick)
     # What one limb strikes within what is together is no two knots.
     apart = np.diff(ms[some]) > float(ground.dials.together.min())
-    begins = np.append(True, (np.diff(limb[some]) != 0) | apart)[: len(some)]
+    apart |= (np.diff(limb[some]) != 0) | (np.diff(np.isnan(hit[some])) != 0)
+    begins = np.append(True, apart | np.isnan(hit[some[1:]]))[: len(some)]
     chain = np.cumsum(begins) - 1
     of_hit[some] = count + chain
     many = np.bincount(chain)
@@ -137,14 +142,13 @@ def _find_units(ground: Ground, plan: Plan, towards: Towards, limb: Ints) -> _Un
             np.bincount(chain, hit[some]) / np.maximum(many, 1),
         ]
     )
-    carried = np.isnan(np.append(way, np.nan)[of_hit])
     together = strokes.spread(~ground.dials.limbs[plan.section], False)
     kind = np.full(len(way), GROUP)
     kind[count:] = np.where(many > 1, GROUP, HIT)
     return _Units(
-        of_hit=np.where(carried, -1, of_hit),
+        of_hit=of_hit,
         lead=np.concatenate([strokes.reference, strokes.lead, some[begins]]),
-        way=np.nan_to_num(way),
+        way=way,
         kind=kind,
         limb=np.where(together, ALL, limb),
     )
