@@ -2,6 +2,7 @@
 
 from evenhand.habit.drift import find_drift
 from evenhand.habit.evidence import Belonging, find_lines
+from evenhand.habit.groups import drawn, middles
 from evenhand.habit.limbs import NAMES, NO_LIMB, TIME_HAND, find_alone, find_limbs
 from evenhand.habit.near import Near, near_lines
 from evenhand.habit.pushes import Pushes, find_pushes
@@ -19,6 +20,7 @@ __all__ = [
     "Marks",
     "Near",
     "Pushes",
+    "drawn",
     "find_alone",
     "find_drift",
     "find_limbs",
@@ -26,5 +28,6 @@ __all__ = [
     "find_marks",
     "find_pushes",
     "find_voices",
+    "middles",
     "near_lines",
 ]

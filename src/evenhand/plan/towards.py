@@ -14,7 +14,7 @@ from evenhand.errors import SettingError
 from evenhand.ground import Ground
 from evenhand.habit import Belonging
 from evenhand.plan.standing_out import DOUBT, DOUBTFUL, Verdict
-from evenhand.profile import meter_of, read_profile, voices
+from evenhand.profile import find_profile, meter_of, read_profile, voices
 
 #: A smaller largest move than this does not stop a hit on its way to another habit, ms: `most` is
 #: for slips. Habits further apart are of other lines, and their hits are carried.
@@ -67,14 +67,9 @@ def find_towards(ground: Ground, belonging: Belonging, verdict: Verdict) -> Towa
     whole = np.isclose(bars.stop - bars.start, beats * 4 * time.division / unit)
     # Bars of another meter have none of its places.
     beat = np.where(whole, 1 + (line - bars.start) / bars.beat_ticks, 0.0)
-    wanted = profile.at(voices(ground), beat)
-
-    own = belonging.habit.ms[belonging.cell]
-    pushed = np.append(verdict.pushes.ms, 0.0)[verdict.push_of_hit]
-    drift = belonging.deviation - pushed - own - verdict.off
-    take = float(np.median(belonging.deviation - pushed - drift)) if len(own) else 0.0
-    lean = belonging.habit.lean[belonging.cell] - take + drift
-    away = dials.lean / 100 * lean + dials.habit / 100 * wanted - own - drift
+    voice = voices(ground)
+    away = dials.habit / 100 * profile.at(voice, beat) - find_profile([ground]).at(voice, beat)
+    away -= (1 - dials.lean / 100) * _course(belonging, verdict)
     away = np.where(dials.by_habit, away, 0.0)
 
     anchor = np.flatnonzero(strokes.anchor & (strokes.of_hit >= 0))
@@ -88,3 +83,12 @@ def find_towards(ground: Ground, belonging: Belonging, verdict: Verdict) -> Towa
         hit=np.where(known | ~dials.by_habit, away, np.nan),
         stroke=np.where(carried, np.nan, stroke),
     )
+
+
+def _course(belonging: Belonging, verdict: Verdict) -> Floats:
+    """How far the playing around each hit lies behind the take as a whole, ms."""
+    habit, cell = belonging.habit, belonging.cell
+    pushed = np.append(verdict.pushes.ms, 0.0)[verdict.push_of_hit]
+    deviation = belonging.deviation - pushed
+    drift = deviation - habit.ms[cell] - verdict.off
+    return np.asarray(habit.lean[cell] - np.median(deviation - drift) + drift)
