@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from evenhand.columns import Bools, Floats, Ints, Phrases, Words, pick
+from evenhand.errors import SettingError
 from evenhand.ground import Ground
 from evenhand.kit import ACCENT, ANCHOR, FILL
 from evenhand.measure import Admissible, Measured, measure
@@ -141,6 +142,11 @@ def make_plan(ground: Ground, holds: Sequence[Stretch] = ()) -> Plan:
     time, reference = ground.time, ground.tick[ground.strokes.reference]
     measured = measure(ground)
     asked = ask_habit(ground) if ground.dials.by_habit.any() else None
+    if asked is None and ground.recipe.habit_from is not None:
+        raise SettingError(
+            "habit_from: the habit is not asked where window or reach are given, or spans wanted; "
+            "take those away, or leave --habit-from away"
+        )
     judged = _judge(ground, measured, asked)
     goal, verdicts = judged.goal, judged.verdicts
     held = _find_held(ground, goal, holds)
