@@ -146,8 +146,8 @@ def test_hand_overtakes_nobody() -> None:
 @pytest.mark.parametrize(
     ("nudge", "words"),
     [
-        ([{"at": "90:1", "ms": 5}], "there is no anchor within a quarter of a beat of 90:1"),
-        ([{"at": "1:2", "piece": "tom 1", "ms": 5}], "there is no tom 1"),
+        ([{"at": "90:1", "ms": 5}], "there is no anchor within a thirty-second of 90:1"),
+        ([{"at": "1:2", "piece": "tom 1", "ms": 5}], "there is no tom 1 in test take"),
         ([{"at": "1:7", "ms": 5}], "nudge: 1:7: bar 1 has 4 beats"),
         ([{"at": "1:2", "ms": 5}, {"at": "1:2.01", "ms": 3}], "1:2.01 is nudged twice"),
     ],

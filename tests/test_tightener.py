@@ -169,7 +169,7 @@ def test_squeeze_guard_halves_a_gap_at_most() -> None:
     result = _run([(40, KICK), (80, KICK)], strength=100, reach=50)
     # At most twice the gap: 80. Both shifts are equal, so both are reduced: 20 and 100.
     assert _after(result) == [20, 100]
-    assert {flag.kind for flag in result.flags} >= {"squeezed"}
+    assert {flag.kind for flag in result.noted} >= {"squeezed"}
     assert _told(result)[0] == ("moved", "outside the window but limited by a neighbour")
 
 

@@ -5,7 +5,7 @@ from functools import cached_property
 
 import numpy as np
 
-from evenhand.carry import Carry, build_carry, keep_lasting, nudge, written
+from evenhand.carry import Carry, build_carry, find_nudges, keep_lasting, nudge, written
 from evenhand.columns import Floats
 from evenhand.errors import SettingError
 from evenhand.fitter import Fitted, fit
@@ -148,7 +148,7 @@ def tighten(take: Take, recipe: Recipe | None = None, ready: Ground | None = Non
     fitted = fit(take, recipe) if recipe.fit != OFF else None
     ground = prepare(fitted.take if fitted else take, recipe, ready)
     plan = make_plan(ground, _find_holds(ground))
-    carry = nudge(ground, build_carry(ground, plan), _find_nudges(ground, plan))
+    carry = nudge(ground, build_carry(ground, plan), find_nudges(ground, plan))
     changes = list_changes(ground, plan, carry)
     return Result(ground, _carry_all(ground, carry), plan, carry, changes, fitted)
 
@@ -166,31 +166,6 @@ def _find_holds(ground: Ground) -> list[Stretch]:
             raise SettingError(f"hold: {hold.first} lies behind the end of {take.name} ({end})")
         stretches.append(stretch)
     return stretches
-
-
-def _find_nudges(ground: Ground, plan: Plan) -> list[tuple[int, float]]:
-    """The hit that each nudge means, and its ms; one that means none is refused."""
-    take, hits, strokes = ground.take, ground.hits, ground.strokes
-    # An early downbeat goes by the name of its line.
-    line = strokes.spread(np.where(plan.claims, plan.line, np.nan), np.nan)
-    found: dict[int, float] = {}
-    for one in ground.recipe.nudge:
-        try:
-            place = take.meter.to_tick(one.place)
-        except SettingError as error:
-            raise SettingError(f"nudge: {error}") from None
-        meant = hits.piece == one.piece if one.piece else strokes.anchor
-        away = np.fmin(np.abs(ground.tick - place), np.abs(line - place))
-        away = np.where(meant, away, np.inf)
-        hit = int(np.argmin(away))
-        if away[hit] > take.meter.bars_at(place).beat_ticks / 4:
-            raise SettingError(
-                f"nudge: there is no {one.piece or 'anchor'} within a quarter of a beat of {one.at}"
-            )
-        if hit in found:
-            raise SettingError(f"nudge: {one.at} is nudged twice")
-        found[hit] = one.ms
-    return list(found.items())
 
 
 def _carry_all(ground: Ground, carry: Carry) -> Take:

@@ -17,7 +17,8 @@ from tests.evaluation.learn_slips import in_tuning_half, look, retimed, solve
 from evenhand import Recipe, read_take
 from evenhand.columns import Bools, Floats, Ints
 from evenhand.ground import Ground, prepare
-from evenhand.habit.pushes import LIMIT, WEIGHTS, Stretches, find_pushes, look_for_pushes
+from evenhand.habit.pushes import LIMIT, find_pushes
+from evenhand.habit.stretches import WEIGHTS, Stretches, look_for_pushes
 
 _LEAST_MS, _MOST_MS, _RAMP = 22.0, 40.0, 1 / 8
 _EVERY, _APART, _FEWEST_STROKES, _COPIES = 12, 6, 16, 2
@@ -30,7 +31,7 @@ class Seen:
     """A take with pushes: what could be one, what is, and the hits for the figures."""
 
     stretches: Stretches
-    told: tuple[Floats, Floats, Ints, Bools]
+    told: tuple[Floats, Floats, Ints, Floats]
     truth: dict[tuple[int, int], float]
     anchor: Bools
 
@@ -61,10 +62,9 @@ def plant(ground: Ground, seed: int) -> tuple[Ground, dict[tuple[int, int], floa
 def see(ground: Ground, truth: dict[tuple[int, int], float]) -> Seen:
     """Look at a take as a pass does."""
     found = look(ground)[0]
-    hit = np.arange(len(found.pick))
     off = found.deviation - found.habit.ms[found.cell]
-    bar, second = found.near.bar[hit, found.pick], found.near.second[hit, found.pick]
-    told = (off, found.habit.spread[found.cell], bar, second)
+    bar, within = found.bar, found.within
+    told = (off, found.habit.spread[found.cell], bar, within)
     return Seen(look_for_pushes(*told), told, truth, ground.strokes.anchor)
 
 
@@ -104,14 +104,14 @@ def tell(seen: list[tuple[Seen, bool]]) -> None:
     for limit in (LIMIT - 0.3, LIMIT, LIMIT + 0.3):
         eased, idle = [], []
         for one, pushed in seen:
-            off, _, bar, _ = one.told
+            off, _, bar, within = one.told
             found = find_pushes(*one.told, limit)
             if not pushed and len(off):
-                idle.append(float((found.of(bar) >= 0)[one.anchor].mean()))
+                idle.append(float((found.of(bar + within) >= 0)[one.anchor].mean()))
             for (first, last), size in one.truth.items():
                 inside = one.anchor & (bar >= first) & (bar <= last)
                 if inside.any():
-                    left = size - 0.75 * np.median(found.at(bar)[inside])
+                    left = size - 0.75 * np.median(found.at(bar + within)[inside])
                     eased.append(abs(left) <= abs(size) / 2)
         sys.stdout.write(
             f"  limit {limit:.1f}: eased by half {np.mean(eased):.3f} of {len(eased)}; strokes in "

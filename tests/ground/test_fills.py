@@ -49,6 +49,17 @@ def test_snare_run_is_a_fill() -> None:
     assert _stretches(_find([*[GROOVE] * 7, RUN, *[GROOVE] * 8])) == [(8, 9)]
 
 
+def test_variation_over_a_timekeeper_that_goes_on_is_no_fill() -> None:
+    # Seven snare hits more than usual, all hats there: 7 x 0.8 was enough for a fill.
+    varied = {**GROOVE, "snare": "..x.xx.xx.xxx.xx"}
+    assert _stretches(_find([*[GROOVE] * 7, varied, *[GROOVE] * 8])) == []
+    # With the hats gone it is one.
+    assert _stretches(_find([*[GROOVE] * 7, {**varied, "hat": "x"}, *[GROOVE] * 8])) == [(8, 9)]
+    # And with toms, hats or not.
+    toms = {**GROOVE, "tom 1": "........xxxxxxxx"}
+    assert _stretches(_find([*[GROOVE] * 7, toms, *[GROOVE] * 8])) == [(8.5, 9)]
+
+
 def test_last_bar_may_be_a_fill() -> None:
     assert _stretches(_find([*[GROOVE] * 7, RUN])) == [(8, 9)]
 
@@ -83,7 +94,7 @@ def test_planted_fills_of_the_demo_are_found() -> None:
 
 
 def test_real_fills_are_found(takes: list[Path]) -> None:
-    """The labels of the Groove MIDI Dataset (ICML 2019); the target is an F-measure of 0.8."""
+    """The labels of the Groove MIDI Dataset (ICML 2019); the target is an F-measure of 0.85."""
     if not (takes[0].parent / "takes.csv").exists():
         pytest.fail("a folder of real takes has its labels in takes.csv")
     right = wrong = 0
@@ -92,4 +103,4 @@ def test_real_fills_are_found(takes: list[Path]) -> None:
         found = find_fills(joined.tick, joined.piece, joined.role, _METER).of(halves) >= 0
         right += int((found & joined.fill).sum())
         wrong += int((found != joined.fill).sum())
-    assert 2 * right / (2 * right + wrong) >= 0.8
+    assert 2 * right / (2 * right + wrong) >= 0.85

@@ -31,6 +31,8 @@ _TURNED: dict[str, Any] = {
     "ornaments": "off",
     "fills": "as-played",
     "fill_landing": "as-played",
+    "fill": ("20",),
+    "groove": ("9",),
 }
 
 
@@ -92,7 +94,7 @@ def test_a_turned_dial_gives_what_a_run_from_scratch_gives(
 
 def test_what_did_not_change_is_not_found_again(take: Take) -> None:
     ready = prepare(take, Recipe())
-    dialled = prepare(take, Recipe(strength=20, window=30), ready)
+    dialled = prepare(take, Recipe(strength=20, lean=30), ready)
     assert dialled.strokes is ready.strokes
     assert dialled.layout is ready.layout
     assert dialled.dials.strength.tolist() == [20] * len(ready.sections)

@@ -64,7 +64,7 @@ def test_lines_deviations_and_places_of_a_take_beside_its_lines() -> None:
     before, after = changes.deviation_before[anchors], changes.deviation_after[anchors]
     assert before == pytest.approx(changes.hits.ms[anchors] - line_ms, abs=1e-6)
     assert after == pytest.approx(changes.ms_after[anchors] - line_ms, abs=1e-6)
-    slips = [str(flag.place) for flag in result.flags if flag.kind == "large move"]
+    slips = [str(flag.place) for flag in result.noted if flag.kind == "moves"]
     assert sorted(slips) == ["16:3", "8:3"]
     feel = result.kept[0]
     assert abs(feel.lean.before) < 3
@@ -133,7 +133,7 @@ def test_a_fit_and_insisting_lead_out_of_it() -> None:
     assert fitted.ground.whole.other is None
     assert len(moved(fitted)) >= 2
     rounded = groove(bpm=96, filed=96.2, bars=40)
-    insisting = tighten(rounded, Recipe(tempo_as_filed="on", grid="1/16"))
+    insisting = tighten(rounded, Recipe(tempo_as_filed="on", grid="1/16", reach=40, lean=50))
     assert insisting.ground.whole.other is None
     assert len(moved(insisting)) > 10
     beside = tighten(groove(71), Recipe(tempo_as_filed="on"))

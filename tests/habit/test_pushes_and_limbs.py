@@ -11,10 +11,9 @@ _ALL = [*((beat / 2, HAT) for beat in range(8)), (0, KICK), (1, SNARE), (2, KICK
 
 
 def pushes(found: Belonging) -> Pushes:
-    hit = np.arange(len(found.pick))
-    bar, second = found.near.bar[hit, found.pick], found.near.second[hit, found.pick]
+    bar, within = found.bar, found.within
     off = found.deviation - found.habit.ms[found.cell]
-    return find_pushes(off, found.habit.spread[found.cell], bar, second)
+    return find_pushes(off, found.habit.spread[found.cell], bar, within)
 
 
 def test_bars_that_run_ahead_as_a_whole_are_one_push() -> None:

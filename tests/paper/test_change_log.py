@@ -10,6 +10,7 @@ import pytest
 from tests.build import HAT, KICK, SNARE, drum_take, plain_recipe
 
 from evenhand import Recipe, read_take, tighten
+from evenhand.habit import NAMES
 from evenhand.kit import ACCENT, ANCHOR, FILL, GHOST, GRACE, OTHER, ROLE_OF_PIECE, ROLL, TIMEKEEPER
 from evenhand.outcome.changes import REASONS
 from evenhand.paper.change_log import COLUMNS, change_log
@@ -24,6 +25,7 @@ def test_columns_are_those_of_the_contract() -> None:
         "hit", "track", "channel", "note", "velocity", "piece", "role", "bar", "beat",
         "tick_before", "tick_after", "ms_before", "ms_after", "shift_ms", "line_tick",
         "deviation_before_ms", "deviation_after_ms", "action", "reason", "span",
+        "limb", "usual_ms", "early_ms", "late_ms",
     ]  # fmt: skip
 
 
@@ -33,8 +35,11 @@ def test_worked_rows() -> None:
     assert list(rows[1].values()) == [
         "2", "2", "10", "38", "90", "snare", "anchor", "1", "3.050", "984", "966", "1025.000",
         "1006.250", "-18.750", "960", "25.000", "6.250", "moved", "outside the window", "",
+        "snare hand", "0.000", "-12.500", "12.500",
     ]  # fmt: skip
-    assert [rows[2][name] for name in ("line_tick", "deviation_before_ms")] == ["", ""]
+    empty = ("line_tick", "deviation_before_ms", "usual_ms", "early_ms", "late_ms")
+    assert {rows[2][name] for name in empty} == {""}
+    assert rows[2]["limb"] == "time hand"
     assert (rows[2]["role"], rows[2]["action"]) == ("timekeeper", "carried")
 
 
@@ -83,6 +88,10 @@ _KINDS = {
     **dict.fromkeys(("deviation_before_ms", "deviation_after_ms"), f"({_PLACES})?"),
     "line_tick": r"([0-9]+(\.[0-9]{1,3})?)?",
     "span": "([0-9]+)?",
+    "limb": "|".join(NAMES),
+    "usual_ms": f"({_PLACES})?",
+    "early_ms": r"((-[0-9]+\.[0-9]{3}|0\.000))?",
+    "late_ms": r"([0-9]+\.[0-9]{3})?",
 }
 
 

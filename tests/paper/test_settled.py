@@ -86,7 +86,7 @@ def test_real_takes_come_out_the_same(takes: list[Path]) -> None:
     assert max(found) > 2
 
 
-@settings(max_examples=60)
+@settings(max_examples=60, deadline=None)
 @given(random_takes(), judgement())
 def test_random_takes_come_out_the_same(take: RandomTake, chosen: dict[str, Any]) -> None:
     _again(Take.from_bytes(take.to_bytes()), Recipe(**{**chosen, "grid": "auto"}))

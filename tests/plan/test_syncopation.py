@@ -181,7 +181,7 @@ def test_slips_move_and_syncopation_stays(hat: int) -> None:
     slips = meant = stayed = 0
     for bpm in (72, 90, 108, 120):
         one = syncopated(bpm, 4, hat, seed=bpm + hat)
-        result = tighten(one.take, Recipe(sections="none"))
+        result = tighten(one.take, Recipe(sections="none", reach=40))
         assert (result.changes.action[list(one.slips)] == "moved").all()
         slips += len(one.slips)
         move = abs(result.changes.shift_ms[list(one.meant)])

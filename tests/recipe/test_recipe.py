@@ -27,6 +27,7 @@ def test_defaults() -> None:
         "latency": 0,
         "ghost_below": "auto",
         "anchor": ("kick", "snare", "side stick"),
+        "roles": "auto",
         "kit": "ekit",
         "channel": None,
         "hold": (),
@@ -35,6 +36,8 @@ def test_defaults() -> None:
         "lean_follow": 0,
         "fills": "loose",
         "fill_landing": "tight",
+        "fill": (),
+        "groove": (),
         "ornaments": "on",
         "plan": "hits",
         "span_cost": 30,
@@ -242,3 +245,53 @@ def test_a_written_recipe_names_its_kit_file_beside_it(tmp_path: Path) -> None:
     path = tmp_path / "song.toml"
     path.write_text(recipe_toml(Recipe(kit='my "kit" \u00e9.toml')), "utf-8")
     assert read_recipe(path).kit == str(tmp_path / 'my "kit" \u00e9.toml')
+
+
+def test_anchors_may_be_all_toms_or_be_added() -> None:
+    toms = tuple(f"tom {number}" for number in range(1, 7))
+    assert Recipe(anchor=["toms"]).anchor == toms
+    assert Recipe(anchor=["+Toms"]).anchor == ("kick", "snare", "side stick", *toms)
+    assert Recipe(anchor=["+tom-2", "snare"]).anchor == ("kick", "snare", "side stick", "tom 2")
+    with pytest.raises(SettingError, match=r"anchor: 'bucket' is not a piece"):
+        Recipe(anchor=["+bucket"])
+
+
+def test_fills_and_grooves_are_stretches(tmp_path: Path) -> None:
+    path = tmp_path / "song.toml"
+    path.write_text('groove = ["4"]\n[[fill]]\nat = "8:1-8:4"\n[[fill]]\nat = "16"\n')
+    recipe = read_recipe(path)
+    assert (recipe.fill, recipe.groove) == (("8:1-8:4", "16"), ("4",))
+    path.write_text(recipe_toml(recipe))
+    assert read_recipe(path) == recipe
+    path.write_text('[[groove]]\nfrom = "8:1"\n')
+    with pytest.raises(SettingError, match=r"groove: write \[\[groove\]\] with one key"):
+        read_recipe(path)
+
+
+def test_nudges_of_one_hit(tmp_path: Path) -> None:
+    path = tmp_path / "song.toml"
+    path.write_text(
+        "[[nudge]]\nhit = 412\nms = 9\n[[nudge]]\nat = '3:1'\nms = 2\ntogether = true\n"
+    )
+    recipe = read_recipe(path)
+    assert [(one.hit, one.at, one.together) for one in recipe.nudge] == [
+        (412, "", False),
+        (0, "3:1", True),
+    ]
+    path.write_text(recipe_toml(recipe))
+    assert read_recipe(path) == recipe
+
+
+@pytest.mark.parametrize(
+    ("nudge", "words"),
+    [
+        ({"hit": 0, "ms": 1}, "hit: 0 is not the number of a hit"),
+        ({"hit": True, "ms": 1}, "hit: True is not the number of a hit"),
+        ({"hit": 3, "at": "3:1", "ms": 1}, "hit 3: a hit by its number needs no at"),
+        ({"hit": 3, "ms": 2000}, "nudge hit 3: ms: 2000 is not -1000 to 1000"),
+        ({"at": "3:1", "ms": 1, "together": "yes"}, "together: 'yes' is neither true nor false"),
+    ],
+)
+def test_nudges_that_make_no_sense(nudge: dict[str, object], words: str) -> None:
+    with pytest.raises(SettingError, match=words):
+        Recipe(nudge=[nudge])

@@ -3,6 +3,7 @@
 from evenhand.carry.build import LIMITED, LIMITED_OUT, build_carry
 from evenhand.carry.carry import Carry
 from evenhand.carry.limb_knots import ALONG, OWN_TIME
+from evenhand.carry.meant import Nudged, find_nudges
 from evenhand.carry.nudges import NUDGED, nudge
 from evenhand.carry.releases import keep_lasting
 from evenhand.carry.shift_map import AFTER, BEFORE, BETWEEN, NO_ANCHORS, ShiftMap
@@ -19,8 +20,10 @@ __all__ = [
     "NUDGED",
     "OWN_TIME",
     "Carry",
+    "Nudged",
     "ShiftMap",
     "build_carry",
+    "find_nudges",
     "go_before_start",
     "keep_lasting",
     "nudge",

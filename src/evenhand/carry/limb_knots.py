@@ -10,6 +10,7 @@ from evenhand.carry.shift_map import ShiftMap
 from evenhand.columns import Bools, Floats, Ints, Phrases
 from evenhand.ground import Ground
 from evenhand.habit import NAMES
+from evenhand.kit import COMMENT, TIMEKEEPER
 from evenhand.plan import MOVED, WITH_HABIT, ByHabit, Plan
 
 #: Why a hit in no stroke is a fixed point of its limb.
@@ -92,6 +93,7 @@ class _Look:
             edges,
             self._borders(),
             *self._beside(alone, free, beside),
+            self._reference(free),
         ]
         knots = _numbered(parts, count)
         if not (knots.limb != ALL).any() and not len(groups):
@@ -179,6 +181,19 @@ class _Look:
         why[hit] = OWN_TIME
         shift = self.ground.time.shift(self.ground.tick[hit], self.habit.push_shift[hit])
         return [*parts, _single(self.ground.tick[hit], shift, self.limb[hit], HIT)]
+
+    def _reference(self, free: Bools) -> Knots:
+        """Where kick and snare comment, the timekeepers that no stroke moves stay: all maps."""
+        ground = self.ground
+        commented = [use.section for use in ground.uses if use.taken == COMMENT]
+        if not commented:
+            return _single(np.zeros(0), np.zeros(0), np.zeros(0, np.int64), HIT)
+        section = ground.layout.sections.of(self.habit.line)
+        stays = free & (ground.hits.role == TIMEKEEPER) & np.isin(section, commented)
+        stays[self._on_lines(self.plan.fate == "moved", free)[0]] = False
+        hit = np.flatnonzero(stays)
+        shift = ground.time.shift(ground.tick[hit], self.habit.push_shift[hit])
+        return _single(ground.tick[hit], shift, np.full(len(hit), ALL), HIT)
 
     def _by_limbs(self) -> Bools:
         return self.ground.dials.limbs[self.plan.section]

@@ -1,7 +1,7 @@
 """The ground of a take: hits named, sections, ornaments, fills, strokes, the grid."""
 
 from evenhand.ground.dials import SectionDials
-from evenhand.ground.fills import Fills
+from evenhand.ground.fills import Fills, loose_fills
 from evenhand.ground.ground import Ground
 from evenhand.ground.ornaments import Ornaments
 from evenhand.ground.prepare import Depth, prepare, without_latency
@@ -16,6 +16,7 @@ __all__ = [
     "SectionDials",
     "Strokes",
     "Whole",
+    "loose_fills",
     "prepare",
     "without_latency",
 ]

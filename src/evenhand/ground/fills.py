@@ -5,10 +5,10 @@ place is what the same half of the bars before it, and of those behind it, usual
 is like neither, nor like the bar next to it. It brings hits on toms and snare where usually there
 are none, takes them from the timekeeper and the backbeat, and often lands on a crash.
 
-Limits: half-bars are counted from the bar line; a fill that is played over an unbroken hat with
-no toms is found only if it brings several snare hits; a solo, in which no bar is like the other,
-has no groove to leave, so nothing in it is called a fill; what goes on for more than four bars is a
-section of its own.
+Limits: half-bars are counted from the bar line; snare hits over a timekeeper that goes on are a
+variation of the groove, so a fill of that kind is not found; a solo, in which no bar is like the
+other, has no groove to leave, so nothing in it is called a fill; what goes on for more than four
+bars is a section of its own.
 
 The weights are common practice, tried on joined grooves and fills by professionals; see
 tests/evaluate_judgement.py and docs/benchmarks.md.
@@ -39,6 +39,9 @@ _USUAL, _UNUSUAL = 0.6, 0.35
 # What a fill is made of: a tom or snare hit where usually there is none, all of the timekeeper
 # missing, a usual snare hit missing, a crash at its end where usually there is none.
 _TOM, _SNARE, _KEEPER, _BACKBEAT, _CRASH = 1.0, 0.8, 2.5, 0.6, 1.2
+
+#: A timekeeper that leaves out no more of its hits than this goes on.
+_GOES_ON = 0.4
 
 #: The score of a fill, and of a half-bar that goes on with one.
 _FILL, _MORE = 3.5, 1.5
@@ -168,7 +171,11 @@ def _unlike(played: Bools, times: npt.NDArray[np.int32], bars: Ints) -> Floats:
     # A crash belongs to the half-bar that it ends.
     landing = np.append(came[CRASH, 0].T.ravel()[1:], False).reshape(-1, 2).T
     # Rest alone is no fill: what is left out counts for little where nothing is brought.
-    return np.asarray(brought + np.minimum(left + _CRASH * landing, _MORE + brought))
+    score = brought + np.minimum(left + _CRASH * landing, _MORE + brought)
+    # A timekeeper that goes on is a groove going on, whatever the snare does, unless toms come;
+    # at the most a fill goes on over it.
+    goes_on = usual[KEEPER].any(axis=0) & (gone[KEEPER].sum(axis=0) <= _GOES_ON * kept)
+    return np.asarray(np.where(goes_on & ~came[TOM].any(axis=0), np.minimum(score, _MORE), score))
 
 
 def _longer(fill: Bools, more: Bools) -> Bools:

@@ -11,13 +11,16 @@ from evenhand.ground.fills import Fills
 from evenhand.ground.ornaments import Ornaments
 from evenhand.ground.strokes import Strokes
 from evenhand.ground.whole import Whole
-from evenhand.kit import TIMEKEEPER, GhostLimit, KitMap
-from evenhand.recipe import Recipe
+from evenhand.kit import ANCHOR, GHOST, OTHER, TIMEKEEPER, GhostLimit, KitMap, Use
+from evenhand.recipe import LOOSE, Recipe
 from evenhand.sections import Sections
 from evenhand.take import Hits, Take, Timeline
 
 #: Reach for measuring a lean, percent of the gap: all that is nearer to this line than to others.
 _CERTAIN_REACH = 50.0
+
+#: A take that is one fill has at least so many hits, and at the most so many bars.
+_FEWEST_HITS, _LONGEST_FILL = 6, 4
 
 
 @dataclass(frozen=True, eq=False)
@@ -97,6 +100,8 @@ class Ground(Divided):
     ----------
     hits : Hits
         With pieces and roles named.
+    uses : tuple of Use
+        What was taken for something else than its piece says, and why.
     ornaments : Ornaments
     fills : Fills
         Those that are not treated like anything else.
@@ -108,6 +113,7 @@ class Ground(Divided):
     """
 
     hits: Hits
+    uses: tuple[Use, ...]
     ornaments: Ornaments
     fills: Fills
     strokes: Strokes
@@ -119,9 +125,18 @@ class Ground(Divided):
         return self.layout.lines_at(self.seen(tick), self.time.meter)
 
     @property
+    def lone_fill(self) -> bool:
+        """Whether the take is one fill: a few bars that no grid explains, to be judged by habit."""
+        bars = self.time.bars_at(self.tick).number
+        short = len(bars) >= _FEWEST_HITS and bars.max() - bars.min() < _LONGEST_FILL
+        wanted = all(one.by_habit and one.fills == LOOSE for one in self.recipes)
+        explained = any(grid is not None for grid in self.layout.grids)
+        return bool(short and wanted and not explained and self.whole.other is None)
+
+    @property
     def telling(self) -> Floats:
         """Places that tell the grid, in ticks: one per stroke, one per hit of a timekeeper."""
-        return telling_places(self.tick, self.hits, self.strokes)
+        return telling_places(self.tick, self.hits, self.strokes, self.named)
 
     @property
     def lean(self) -> float:
@@ -135,6 +150,18 @@ class Ground(Divided):
         return float(np.median(self.time.between(lines.tick[near], tick[near])))
 
 
-def telling_places(tick: Floats, hits: Hits, strokes: Strokes) -> Floats:
-    """Where the references of strokes and the timekeepers sound, in ticks."""
-    return np.concatenate([tick[strokes.reference], tick[hits.role == TIMEKEEPER]])
+def telling_places(tick: Floats, hits: Hits, strokes: Strokes, named: Hits) -> Floats:
+    """Where the references of strokes and the timekeepers sound, in ticks.
+
+    What is an anchor or a timekeeper by its piece tells the grid, whatever it does there.
+
+    Parameters
+    ----------
+    tick : float64 array, shape (hits,)
+    hits, named : Hits
+        With roles, and with those by piece alone.
+    strokes : Strokes
+    """
+    keeps = np.isin(hits.role, (TIMEKEEPER, OTHER, GHOST))
+    mine = np.isin(named.role, (TIMEKEEPER, ANCHOR))
+    return np.concatenate([tick[strokes.reference], tick[keeps & mine]])

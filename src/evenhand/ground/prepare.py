@@ -14,11 +14,13 @@ import numpy as np
 from evenhand.columns import Floats, Ints
 from evenhand.grid import STRAIGHT, Choice, Grid, Layout, find_layout, lines_at
 from evenhand.ground.bonds import find_bonds
+from evenhand.ground.by_hand import overrule
 from evenhand.ground.dials import read_dials
-from evenhand.ground.fills import Fills, find_fills, no_fills
+from evenhand.ground.fills import Fills, find_fills, loose_fills, no_fills
 from evenhand.ground.ground import Divided, Ground, telling_places
 from evenhand.ground.ornaments import Ornaments, find_ornaments, no_ornaments
 from evenhand.ground.strokes import find_strokes
+from evenhand.ground.uses import uses_in
 from evenhand.ground.whole import AS_FILED, hear_whole
 from evenhand.kit import GRACE, ROLL, label
 from evenhand.recipe import AS_PLAYED, ON, TIGHT, Recipe
@@ -42,6 +44,7 @@ REACHES: Mapping[str, Depth] = {
     **dict.fromkeys(("habit", "habit_from", "most", "carry"), Depth.DIALS),
     **dict.fromkeys(("grid", "swing"), Depth.GRID),
     **dict.fromkeys(("together", "ornaments", "fills", "fill_landing"), Depth.STROKES),
+    **dict.fromkeys(("fill", "groove"), Depth.STROKES),
 }
 
 
@@ -83,6 +86,10 @@ def _depth(before: Recipe, after: Recipe) -> Depth:
         return Depth.ALL
     for one, other in zip(*tables, strict=True):
         changed |= _differences(one, other)
+    # Dials decide whether roles are told by what hits do.
+    for index in range(-1, len(before.section)):
+        if before.for_section(index).roles_by_use != after.for_section(index).roles_by_use:
+            changed.add("roles")
     depth = max((REACHES.get(name, Depth.ALL) for name in changed), default=Depth.DIALS)
     # A latency that is found rests on the grid.
     return Depth.ALL if depth > Depth.DIALS and after.latency_ms is None else depth
@@ -154,12 +161,14 @@ def _judged(divided: Divided, before: Ground | None = None) -> Ground:
     ornaments = _ornaments(divided, section)
     hits = replace(hits, role=np.where(ornaments.grace, GRACE, hits.role))
     hits = replace(hits, role=np.where(ornaments.roll, ROLL, hits.role))
+    by_use = np.array([one.roles_by_use for one in recipes])
+    hits, uses = uses_in(hits, divided.seen(tick), section, by_use, time.meter)
     played = _fills(divided, hits)
     ms = time.ms(tick)
     bond, anchor = find_bonds(ms, hits.role, ornaments, time.ms(played.end))
     together = np.array([one.together for one in recipes])[section]
     strokes = find_strokes(tick, ms, hits, anchor, together, bond)
-    telling = telling_places(tick, hits, strokes)
+    telling = telling_places(tick, hits, strokes, divided.named)
     same = before and _grids(before.recipes) == _grids(recipes)
     if before and same and np.array_equal(telling, before.telling):
         layout = before.layout
@@ -168,6 +177,7 @@ def _judged(divided: Divided, before: Ground | None = None) -> Ground:
     return Ground(
         **{field.name: getattr(divided, field.name) for field in fields(Divided)},
         hits=hits,
+        uses=uses,
         ornaments=ornaments,
         fills=played,
         strokes=strokes,
@@ -197,6 +207,8 @@ def _fills(divided: Divided, hits: Hits) -> Fills:
     if all(one.fills == TIGHT for one in recipes):
         return no_fills()
     found = find_fills(divided.seen(divided.tick), hits.piece, hits.role, divided.time.meter)
+    stretches = np.stack([found.begin, found.end], axis=1)
+    found = loose_fills(overrule(stretches, divided.recipe, divided.take))
     section = divided.sections.of(found.begin)
     mode = np.array([one.fills for one in recipes])[section]
     landing = np.array([one.fill_landing for one in recipes])[section]

@@ -1,13 +1,15 @@
 """What this drummer usually does, and the drift around it."""
 
+from evenhand.habit import trust
 from evenhand.habit.drift import find_drift
 from evenhand.habit.evidence import Belonging, find_lines
 from evenhand.habit.groups import drawn, middles
 from evenhand.habit.limbs import NAMES, NO_LIMB, TIME_HAND, find_alone, find_limbs
 from evenhand.habit.near import Near, near_lines
-from evenhand.habit.pushes import Pushes, find_pushes
+from evenhand.habit.pushes import Pushes, find_pushes, with_borders, without_recurring
 from evenhand.habit.slips import LIMIT, Marks, find_marks
-from evenhand.habit.usual import Habit
+from evenhand.habit.steps import Steps, find_steps
+from evenhand.habit.usual import Habit, plainly_usual
 from evenhand.habit.voices import find_voices
 
 __all__ = [
@@ -20,6 +22,7 @@ __all__ = [
     "Marks",
     "Near",
     "Pushes",
+    "Steps",
     "drawn",
     "find_alone",
     "find_drift",
@@ -27,7 +30,12 @@ __all__ = [
     "find_lines",
     "find_marks",
     "find_pushes",
+    "find_steps",
     "find_voices",
     "middles",
     "near_lines",
+    "plainly_usual",
+    "trust",
+    "with_borders",
+    "without_recurring",
 ]

@@ -101,6 +101,16 @@ class Belonging:
         return self._of(self.near.off)
 
     @property
+    def bar(self) -> Ints:
+        """The bar of the line of each hit."""
+        return np.asarray(self.near.bar[np.arange(len(self.pick)), self.pick])
+
+    @property
+    def within(self) -> Floats:
+        """Where in its bar that line lies, from 0 to 1."""
+        return self._of(self.near.within)
+
+    @property
     def off(self) -> Floats:
         """How far each hit is from where it usually lies, the drift taken into account, ms."""
         return np.asarray(self.deviation - self.habit.ms[self.cell] - self.drift)

@@ -11,8 +11,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats, Ints, latest
+from evenhand.columns import Floats, Ints, latest
 from evenhand.grid import Grid, Layout
+from evenhand.sections import Sections
 from evenhand.take import MeterMap, Timeline
 
 #: Lines looked at for each hit: two on each side.
@@ -44,10 +45,11 @@ class Near:
         Section label, grid and meter in one number, from 0.
     bar : int64 array, shape (n, `LINES`)
         The bar that each lies in.
-    second : bool array, shape (n, `LINES`)
-        Which of them lie in the second half of their bar.
+    within : float64 array, shape (n, `LINES`)
+        Where in its bar each lies, from 0 to 1.
     half_beat : int64 array, shape (n, `LINES`)
         Which half of a quarter note of the take each is nearest to.
+    sections : Sections
     """
 
     tick: Floats
@@ -56,8 +58,9 @@ class Near:
     place: Ints
     kind: Ints
     bar: Ints
-    second: Bools
+    within: Floats
     half_beat: Ints
+    sections: Sections
 
     def __len__(self) -> int:
         return len(self.tick)
@@ -96,9 +99,15 @@ def near_lines(tick: Floats, layout: Layout, time: Timeline) -> Near:
         place=(kinds * _PLACES + np.clip(number, 0, _PLACES - 1)).reshape(line.shape),
         kind=kinds.reshape(line.shape),
         bar=bars.number.reshape(line.shape),
-        second=(2 * (flat - bars.start) >= bars.stop - bars.start).reshape(line.shape),
+        within=_within(line.ravel() - bars.start, bars.stop - bars.start).reshape(line.shape),
         half_beat=np.rint(line / (meter.division / 2)).astype(np.int64),
+        sections=layout.sections,
     )
+
+
+def _within(into: Floats, length: Floats) -> Floats:
+    """Which part of its bar lies before each place; the same for the same line of any bar."""
+    return np.round(np.clip(into / length, 0.0, 1.0), 9)
 
 
 def _kinds(layout: Layout, meter: MeterMap) -> tuple[Ints, Floats]:
@@ -106,7 +115,7 @@ def _kinds(layout: Layout, meter: MeterMap) -> tuple[Ints, Floats]:
     grids = [grid or _FALLBACK for grid in layout.grids]
     seen: dict[tuple[object, ...], int] = {}
     rows = []
-    for name, grid in zip(layout.sections.name, grids, strict=True):
+    for name, grid in zip(layout.sections.kinds, grids, strict=True):
         own = (name, grid.unit, grid.triplet)
         rows.append(
             [

@@ -2,51 +2,44 @@
 
 The task: tell a bar that was rushed from a section that leans. What all limbs play is off its habit
 by some ms in each bar. A push is one or two bars in which the mean of that leaves what is around
-it, begins and ends at once, and comes back. An easing over eight bars does not begin at once, a
-section that leans does not come back, and what comes at the same place of most sections of a label
-is in the habit of its places. Drummers wander from bar to bar, some by 5 ms and some by 15, so that
-the same 20 ms are a push of one and nothing for the other: a few marks are weighed as in a logistic
-regression. The weights were learnt from bars that were pushed by 22 to 40 ms in the tuning half of
-the takes; `python -m tests.evaluation.learn_pushes FOLDER` learns them again.
+it, begins and ends at once, and comes back. An easing over eight bars does not begin at once, and a
+section that leans does not come back. What comes at the same place of the sections of a label, held
+against their beginnings or their ends, is habit as well (a push into each chorus), and none of
+these. Drummers wander from bar to bar, some by 5 ms and some by 15, so that the same 20 ms are a
+push of one and nothing for the other: a few marks are weighed as in a logistic regression (see
+`stretches`).
+
+A push begins and stops at the line, up to an eighth of a bar from the bar line, at which moving it
+leaves the least uneven step.
 
 Limits: bars in which nearly nothing is struck show no push; of two pushes beside each other only
 one is found; a push of 25 ms is found in about one case of two.
 """
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats, Ints
+from evenhand.columns import Floats, Ints
+from evenhand.habit.stretches import SLIP_MS, TIGHT_MS, WEIGHTS, look_for_pushes
+from evenhand.sections import Sections
 
-#: What speaks for a push, and what it weighs.
-WEIGHTS = {
-    "always": -5.50,
-    # How far it is off the two bars before and the two bars behind (10 ms).
-    "size": 0.23,
-    # How sharply it begins and ends: from the half bar outside to the half bar inside, the fainter
-    # and the clearer of the two (10 ms).
-    "faint edge": 0.64,
-    "clear edge": 0.61,
-    # How far it is off what lies three to five bars away, the nearer of the two sides (10 ms).
-    "far away": 0.83,
-    # 1 for two bars.
-    "two bars": 0.45,
-}
 #: Log-odds from which a stretch is a push.
-LIMIT = -0.8
+LIMIT = -0.6
 
-# Bars of a push; half bars on each side that it is held against, and those further away.
-_LENGTHS, _SIDE, _FAR = (1, 2), 4, 10
-# A hit counts for no more than this, ms, and for less where hits scatter.
-_SLIP_MS, _TIGHT_MS = 60.0, 6.0
-# Less than this against either side is none, ms.
-_LEAST_MS = 6.0
-#: Fewest hits in a push, and on each side.
-_FEWEST = 3
 # The mean of a bar is drawn towards its surroundings by the hits that count for less and by the
 # habit, which knows the push as well: by about a sixth, in the tuning half of the takes.
 _DRAWN = 1.2
+# How far from its bar line a push may begin and stop, bars.
+_BORDER = 0.125
+# How much of a push is taken back, as far as its borders go.
+_TAKEN = 0.75
+SEAM = -9.0
+# A push recurs where this much of it is found in this share of the other sections of the label.
+_AS_MUCH, _IN_MOST = 0.75, 0.75
+# Bars on each side that it is held against there.
+_SIDE = 2
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,50 +52,64 @@ class Pushes:
         The bars that each takes in, both included.
     ms : float64 array, shape (p,)
         How far each runs behind what is around it; minus is ahead.
+    begin, stop : float64 arrays, shape (p,)
+        Where each begins and stops, in bars: near `first` and near `last` + 1.
+    coming, going : float64 arrays, shape (p,)
+        How long before that it comes and after that it goes, in bars: 0 for at once.
     """
 
     first: Ints
     last: Ints
     ms: Floats
+    begin: Floats
+    stop: Floats
+    coming: Floats
+    going: Floats
 
     def __len__(self) -> int:
         return len(self.ms)
 
-    def of(self, bar: Ints) -> Ints:
-        """The push that each bar lies in; -1 for none."""
+    def of(self, place: Floats) -> Ints:
+        """The push that each place (in bars) lies in, coming and going included; -1: none."""
         if not len(self):
-            return np.full(np.shape(bar), -1)
-        index = np.searchsorted(self.first, bar, side="right") - 1
-        inside = (index >= 0) & (bar <= self.last[np.maximum(index, 0)])
-        return np.asarray(np.where(inside, index, -1))
+            return np.full(np.shape(place), -1)
+        index = np.searchsorted(self.begin - self.coming, place, side="right") - 1
+        own = np.maximum(index, 0)
+        return np.asarray(np.where(self._share(own, place) * (index >= 0) > 0, index, -1))
 
-    def at(self, bar: Ints) -> Floats:
-        """How far each bar is pushed, ms."""
-        return np.append(self.ms, 0.0)[self.of(bar)]
+    def at(self, place: Floats) -> Floats:
+        """How far each place (in bars) is pushed, ms."""
+        index = self.of(place)
+        if not len(self):
+            return np.zeros(np.shape(place))
+        own = np.maximum(index, 0)
+        return np.where(index >= 0, self._share(own, place) * self.ms[own], 0.0)
+
+    def _share(self, push: Ints, place: Floats) -> Floats:
+        """How much of a push there is at a place."""
+        return rises(place, self.begin[push], self.coming[push]) * falls(
+            place, self.stop[push], self.going[push]
+        )
+
+    def only(self, which: Ints) -> "Pushes":
+        """Some of the pushes."""
+        return Pushes(*(getattr(self, one.name)[which] for one in fields(self)))
 
 
-@dataclass(frozen=True, eq=False)
-class Stretches:
-    """Stretches of one or two bars that could be pushes, k of them.
+def rises(place: Floats, begin: float | Floats, coming: float | Floats) -> Floats:
+    """From 0 before something comes to 1 where it has begun."""
+    slope = 1 + (place - begin) / np.maximum(coming, 1e-12)
+    return np.where(place >= begin, 1.0, np.clip(slope, 0.0, 1.0))
 
-    Attributes
-    ----------
-    first, last : int64 arrays, shape (k,)
-        Bars.
-    ms : float64 array, shape (k,)
-        How far each is off what is around it.
-    marks : float64 array, shape (k, marks)
-        In the order of `WEIGHTS`.
-    """
 
-    first: Ints
-    last: Ints
-    ms: Floats
-    marks: Floats
+def falls(place: Floats, stop: float | Floats, going: float | Floats) -> Floats:
+    """From 1 before something stops to 0 where it has gone."""
+    slope = 1 - (place - stop) / np.maximum(going, 1e-12)
+    return np.where(place < stop, 1.0, np.where(going > 0, np.clip(slope, 0.0, 1.0), 0.0))
 
 
 def find_pushes(
-    off: Floats, spread: Floats, bar: Ints, second: Bools, limit: float = LIMIT
+    off: Floats, spread: Floats, bar: Ints, within: Floats, limit: float = LIMIT
 ) -> Pushes:
     """Find the pushes of a take.
 
@@ -114,12 +121,12 @@ def find_pushes(
         How widely such hits scatter, ms.
     bar : int64 array, shape (n,)
         The bar of the line of each hit.
-    second : bool array, shape (n,)
-        Which lines lie in the second half of their bar.
+    within : float64 array, shape (n,)
+        Where in its bar that line lies, from 0 to 1.
     limit : float
         Log-odds from which a stretch is a push.
     """
-    found = look_for_pushes(off, spread, bar, second)
+    found = look_for_pushes(off, spread, bar, within)
     score = found.marks @ np.array(list(WEIGHTS.values()))
     chosen: list[tuple[int, int, float]] = []
     for at in np.argsort(-score, kind="stable").tolist():
@@ -129,78 +136,112 @@ def find_pushes(
         if all(last + 1 < one or first > other + 1 for one, other, _ in chosen):
             chosen.append((first, last, _DRAWN * float(found.ms[at])))
     columns = list(zip(*sorted(chosen), strict=True)) or [(), (), ()]
-    return Pushes(np.array(columns[0], int), np.array(columns[1], int), np.array(columns[2], float))
+    first, last = np.array(columns[0], np.int64), np.array(columns[1], np.int64)
+    ms = np.array(columns[2], np.float64)
+    none = np.zeros(len(ms))
+    return Pushes(first, last, ms, first.astype(np.float64), last + 1.0, none, none)
 
 
-def look_for_pushes(off: Floats, spread: Floats, bar: Ints, second: Bools) -> Stretches:
-    """List what could be pushes, with what speaks for each (see `find_pushes`)."""
-    levels = _levels(off, spread, 2 * bar + second)
-    bars = np.unique(bar)
-    parts = [_stretches(levels, bars, length) for length in _LENGTHS]
-    return Stretches(
-        *(
-            np.concatenate([getattr(one, name) for one in parts])
-            for name in ("first", "last", "ms", "marks")
+def with_borders(pushes: Pushes, off: Floats, spread: Floats, place: Floats) -> Pushes:
+    """Let each push begin and stop where that leaves the least uneven steps.
+
+    A push whose steps across its borders would be clearly less even than they are is left out.
+
+    Parameters
+    ----------
+    pushes : Pushes
+    off, spread : float64 arrays, shape (n,)
+        As in `find_pushes`.
+    place : float64 array, shape (n,)
+        Where the line of each hit lies, in bars.
+    """
+    if not len(pushes):
+        return pushes
+    lines, level, _ = _levels(off, spread, place)
+    rows = []
+    for one, taken in enumerate((_TAKEN * pushes.ms).tolist()):
+        begin = _border(lines, level, rises, float(pushes.first[one]), taken)
+        stop = _border(lines, level, falls, float(pushes.last[one]) + 1, taken)
+        rows.append((begin[0], stop[0], begin[1], stop[1], min(begin[2], stop[2])))
+    begin, stop, coming, going, gain = np.array(rows).T
+    placed = replace(pushes, begin=begin, stop=stop, coming=coming, going=going)
+    return placed.only(np.flatnonzero(gain >= SEAM))
+
+
+def _border(
+    lines: Floats, level: Floats, shape: Callable[..., Floats], at: float, taken: float
+) -> tuple[float, float, float]:
+    """Where a push begins or stops, how long it comes or goes, how much evener the steps get."""
+    low, high = np.searchsorted(lines, (at - 2 * _BORDER, at + 2 * _BORDER + 1e-9))
+    around, before = lines[low:high], level[low:high]
+    near = around[np.abs(around - at) <= _BORDER + 1e-9]
+    if not len(near):
+        return at, 0.0, 0.0
+    # Of equals the one that is nearest to the bar line; at once rather than slowly.
+    near = near[np.argsort(np.abs(near - at), kind="stable")]
+    tried = [(one, 0.0) for one in near.tolist()] + [(at, _BORDER)]
+    left = [
+        float(np.abs(np.diff(before - taken * shape(around, one, slow))).sum())
+        for one, slow in tried
+    ]
+    best = int(np.argmin(left))
+    gain = float(np.abs(np.diff(before)).sum()) - left[best]
+    return (*tried[best], gain / abs(taken))
+
+
+def _levels(off: Floats, spread: Floats, place: Floats) -> tuple[Floats, Floats, Floats]:
+    """Where anything is struck, how far it is off there, and how much that weighs."""
+    lines, at = np.unique(place, return_inverse=True)
+    weight = 1 / np.maximum(spread, TIGHT_MS) ** 2
+    total = np.bincount(at, weight * np.clip(off, -SLIP_MS, SLIP_MS), len(lines))
+    weights = np.bincount(at, weight, len(lines))
+    return lines, total / weights, weights
+
+
+def without_recurring(
+    pushes: Pushes, off: Floats, spread: Floats, bar: Ints, sections: Sections
+) -> Pushes:
+    """Leave out the pushes that recur in other sections of the label: they are habit.
+
+    Parameters
+    ----------
+    pushes : Pushes
+    off, spread : float64 arrays, shape (n,)
+    bar : int64 array, shape (n,)
+        As in `find_pushes`.
+    sections : Sections
+    """
+    if not len(pushes) or len(set(sections.name)) == len(sections.name):
+        return pushes
+    bars, level, weight = _levels(off, spread, bar.astype(np.float64))
+    begins, stops = sections.bar, np.append(sections.bar[1:], sections.last + 1)
+
+    def mean(first: int, stop: int) -> float:
+        low, high = np.searchsorted(bars, (first, stop))
+        return float(np.average(level[low:high], weights=weight[low:high])) if high > low else 0.0
+
+    def size(first: int, last: int) -> float:
+        """How far some bars are off what is around them."""
+        return mean(first, last + 1) - (
+            (mean(first - _SIDE, first) + mean(last + 1, last + 1 + _SIDE)) / 2
         )
-    )
 
-
-@dataclass(frozen=True, eq=False)
-class _Levels:
-    """Half bars in which anything is struck, and running sums up to each of them."""
-
-    place: Ints
-    hits: Floats
-    weight: Floats
-    total: Floats
-
-    def between(self, first: Ints, stop: Ints) -> tuple[Floats, Floats, Floats]:
-        """Mean, weight and number of the hits in some stretches."""
-        low, high = np.searchsorted(self.place, first), np.searchsorted(self.place, stop)
-        weight = self.weight[high] - self.weight[low]
-        mean = (self.total[high] - self.total[low]) / np.maximum(weight, 1e-12)
-        return mean, weight, self.hits[high] - self.hits[low]
-
-
-def _levels(off: Floats, spread: Floats, half_bar: Ints) -> _Levels:
-    place, at = np.unique(half_bar, return_inverse=True)
-    weight = 1 / np.maximum(spread, _TIGHT_MS) ** 2
-    columns = np.ones(len(off)), weight, weight * np.clip(off, -_SLIP_MS, _SLIP_MS)
-    sums = [np.concatenate([[0.0], np.cumsum(np.bincount(at, one, len(place)))]) for one in columns]
-    return _Levels(place, *sums)
-
-
-def _stretches(levels: _Levels, bars: Ints, length: int) -> Stretches:
-    first, stop = 2 * bars, 2 * (bars + length)
-    level, _, many = levels.between(first, stop)
-    before, left, some = levels.between(first - _SIDE, first)
-    behind, right, others = levels.between(stop, stop + _SIDE)
-    ms = level - (before * left + behind * right) / np.maximum(left + right, 1e-12)
-    way, size = np.sign(ms), np.abs(ms)
-    against = np.minimum(way * (level - before), way * (level - behind))
-    edges = [
-        _edge(levels, way, inside, outside, against)
-        for inside, outside in ((first, first - 1), (stop - 1, stop))
-    ]
-    further = [
-        way * (level - levels.between(begin, end)[0])
-        for begin, end in ((first - _FAR, first - _SIDE), (stop + _SIDE, stop + _FAR))
-    ]
-    told = (against > _LEAST_MS) & (np.minimum(many, np.minimum(some, others)) >= _FEWEST)
-    columns = {
-        "always": np.ones(len(bars)),
-        "size": size / 10,
-        "faint edge": np.minimum(*edges) / 10,
-        "clear edge": np.maximum(*edges) / 10,
-        "far away": np.minimum(*further) / 10,
-        "two bars": np.full(len(bars), float(length == 2)),
-    }
-    marks = np.stack([columns[name] for name in WEIGHTS], axis=1)
-    return Stretches(bars[told], bars[told] + length - 1, ms[told], marks[told])
-
-
-def _edge(levels: _Levels, way: Floats, inside: Ints, outside: Ints, instead: Floats) -> Floats:
-    """How sharply a push begins or ends: from one half bar to the next, where both are struck."""
-    one, _, many = levels.between(inside, inside + 1)
-    other, _, some = levels.between(outside, outside + 1)
-    return np.where((many > 0) & (some > 0), way * (one - other), instead)
+    left = []
+    for one, (first, last) in enumerate(
+        zip(pushes.first.tolist(), pushes.last.tolist(), strict=True)
+    ):
+        own = int(np.searchsorted(begins, first, "right")) - 1
+        alike = [
+            other
+            for other, name in enumerate(sections.name)
+            if name == sections.name[max(own, 0)] and other != max(own, 0)
+        ]
+        wanted = size(first, last)
+        again = 0.0
+        for edge in (begins, stops):
+            steps = [int(edge[other] - edge[max(own, 0)]) for other in alike]
+            much = [size(first + step, last + step) / wanted >= _AS_MUCH for step in steps]
+            again = max(again, float(np.mean(much)) if much else 0.0)
+        if not (alike and again >= _IN_MOST):
+            left.append(one)
+    return pushes.only(np.array(left, np.int64))

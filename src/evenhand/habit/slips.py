@@ -45,7 +45,7 @@ WEIGHTS = {
 }
 
 #: Log-odds at which a stroke stands out.
-LIMIT = -3.1
+LIMIT = -3.6
 
 _DISTANCE = np.array(list(DISTANCE_WEIGHTS.values()))
 _BESIDES = np.array(list(WEIGHTS.values()))

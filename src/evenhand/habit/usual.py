@@ -29,6 +29,8 @@ _PLACES_MS = 12.0
 # The spread where nothing is known, ms, and how many hits it counts for: the middle of the takes
 # by professionals of the Groove MIDI Dataset. Then the same of a piece for its places.
 _SPREAD_MS, _SPREAD_HITS, _SPREAD_OF_PIECE = 14.0, 10.0, 6.0
+# Places of a bar that are told apart, and hits that tell one, in the plainest reading.
+_PLACES, _ENOUGH = 192, 4
 #: Of a median distance, the spread of a bell (Rousseeuw & Croux 1993, J. Am. Stat. Assoc. 88).
 _BELL = 1.4826
 
@@ -92,6 +94,30 @@ def find_habit(cells: Cells, cell: Ints, off: Floats) -> Habit:
         piece_spread=piece[cells.pair],
         count=many,
     )
+
+
+def plainly_usual(piece: Ints, within: Floats, off: Floats) -> Floats:
+    """Where each hit usually lies by the plainest reading, ms from its line.
+
+    The median of its piece at its place in the bar over the whole take, of its piece where there
+    are fewer than four, of everything where the piece is rare as well: no section, no drift.
+
+    Parameters
+    ----------
+    piece : int64 array, shape (n,)
+        From 0.
+    within : float64 array, shape (n,)
+        Where in its bar the line of each hit lies, from 0 to 1.
+    off : float64 array, shape (n,)
+        How far each hit is from its line, ms.
+    """
+    place = np.rint(within * _PLACES).astype(np.int64)
+    keys, cell = np.unique(piece * (_PLACES + 1) + place, return_inverse=True)
+    of_cell, many = middles(off, cell, len(keys))
+    of_piece, some = middles(off, piece, int(piece.max(initial=0)) + 1)
+    take = float(np.median(off)) if len(off) else 0.0
+    of_piece = np.where(some >= _ENOUGH, of_piece, take)
+    return np.where(many >= _ENOUGH, of_cell, of_piece[keys // (_PLACES + 1)])[cell]
 
 
 def _drawn_spread(middle: Floats, many: Floats, towards: float | Floats, hits: float) -> Floats:

@@ -11,26 +11,38 @@ from evenhand.kit.pieces import (
     ROLE_OF_PIECE,
     ROLL,
     TIMEKEEPER,
+    TOMS,
     parse_piece,
+    parse_pieces,
 )
 from evenhand.kit.roles import GhostLimit, label
+from evenhand.kit.uses import COMMENT, FEATHERED, PATTERN, TICKING, Struck, Use, find_uses
 
 __all__ = [
     "ACCENT",
     "ANCHOR",
+    "COMMENT",
+    "FEATHERED",
     "FILL",
     "GHOST",
     "GRACE",
     "HAND_PERCUSSION",
     "KIT_MAPS",
     "OTHER",
+    "PATTERN",
     "ROLE_OF_PIECE",
     "ROLL",
+    "TICKING",
     "TIMEKEEPER",
+    "TOMS",
     "GhostLimit",
     "KitMap",
     "Sound",
+    "Struck",
+    "Use",
+    "find_uses",
     "label",
     "load_kit",
     "parse_piece",
+    "parse_pieces",
 ]

@@ -42,6 +42,10 @@ ROLE_OF_PIECE: dict[str, str] = {
 }
 
 
+#: All the toms.
+TOMS = tuple(piece for piece, role in ROLE_OF_PIECE.items() if role == FILL)
+
+
 def parse_piece(text: str) -> str:
     """Find a piece by its name; case, hyphens and underscores don't matter.
 
@@ -56,3 +60,14 @@ def parse_piece(text: str) -> str:
             f"{text!r} is not a piece; the pieces are {', '.join(sorted(ROLE_OF_PIECE))}"
         )
     return name
+
+
+def parse_pieces(text: str) -> tuple[str, ...]:
+    """Find a piece by its name, or all toms by `toms`.
+
+    Raises
+    ------
+    SettingError
+        If there is no such piece.
+    """
+    return TOMS if text.strip().lower() == "toms" else (parse_piece(text),)

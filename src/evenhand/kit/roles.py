@@ -54,14 +54,58 @@ def find_ghost_limit(velocity: Ints) -> GhostLimit:
     """
     if len(velocity) < _FEWEST_HITS:
         return GhostLimit(_fallback(velocity), f"fewer than {_FEWEST_HITS} snare hits")
+    if (velocity == velocity[0]).all():
+        return GhostLimit(_fallback(velocity), "all snare hits are equally loud")
+    cut = _two_groups(velocity)
+    if (
+        cut.separability < _SEPARABILITY
+        or not _SMALLEST_SHARE <= cut.share <= 1 - _SMALLEST_SHARE
+        or cut.soft > _SOFT
+        or cut.loud < _RATIO * cut.soft
+    ):
+        return GhostLimit(_fallback(velocity), "snare velocities don't fall into two groups")
+    return GhostLimit(
+        cut.loud_from,
+        f"snare velocities fall into two groups, around {cut.soft:.0f} and {cut.loud:.0f}",
+    )
+
+
+def loud_from(velocity: Ints) -> int:
+    """From which velocity on hits of a voice that keeps time are accents; 128 if none are.
+
+    Otsu's cut; its groups must be as far apart as ghosts and accents are, however often each
+    comes.
+
+    Parameters
+    ----------
+    velocity : int64 array
+        Velocities of its hits, 1 to 127.
+    """
+    if not len(velocity) or (velocity == velocity[0]).all():
+        return 128
+    cut = _two_groups(velocity)
+    return cut.loud_from if cut.loud >= _RATIO * cut.soft else 128
+
+
+@dataclass(frozen=True)
+class _Cut:
+    """Otsu's cut: the first velocity above it, its separability, the share of soft hits, means."""
+
+    loud_from: int
+    separability: float
+    share: float
+    soft: float
+    loud: float
+
+
+def _two_groups(velocity: Ints) -> _Cut:
+    """Otsu's cut of velocities that are not all the same."""
     count = np.bincount(velocity, minlength=128).astype(np.float64)
     value = np.arange(128.0)
     below, total = np.cumsum(count), count.sum()
     sum_below, mean = np.cumsum(count * value), (count * value).sum() / total
     cut = np.flatnonzero((below > 0) & (below < total))
     spread = (count * (value - mean) ** 2).sum() / total
-    if not len(cut) or not spread:
-        return GhostLimit(_fallback(velocity), "all snare hits are equally loud")
     share = below[cut] / total
     soft = sum_below[cut] / below[cut]
     loud = (mean - share * soft) / (1 - share)
@@ -69,17 +113,7 @@ def find_ghost_limit(velocity: Ints) -> GhostLimit:
     # In an empty stretch between the groups every cut is equally good: take its middle.
     best = np.flatnonzero(between >= between.max() - 1e-12)
     one = best[len(best) // 2]
-    if (
-        between[one] < _SEPARABILITY
-        or not _SMALLEST_SHARE <= share[one] <= 1 - _SMALLEST_SHARE
-        or soft[one] > _SOFT
-        or loud[one] < _RATIO * soft[one]
-    ):
-        return GhostLimit(_fallback(velocity), "snare velocities don't fall into two groups")
-    return GhostLimit(
-        int(cut[one]) + 1,
-        f"snare velocities fall into two groups, around {soft[one]:.0f} and {loud[one]:.0f}",
-    )
+    return _Cut(int(cut[one]) + 1, *(float(each[one]) for each in (between, share, soft, loud)))
 
 
 def _fallback(velocity: Ints) -> int:

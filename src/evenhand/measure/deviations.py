@@ -14,16 +14,13 @@ from evenhand.columns import SLACK_MS, Bools, Floats, Ints, median
 from evenhand.grid import belongs
 from evenhand.ground import Ground
 from evenhand.measure.admissible import Admissible, noticed
+from evenhand.robust import medians, spread_of, straight_line, thinned
 from evenhand.take import Timeline
 
-#: The median absolute deviation of a bell times this is its standard deviation: 1 / Φ⁻¹(3/4).
-_BELL = 1.4826
-
 # A trend is told only where it is surely there: on that many bars, over that many ms in all, and
-# with Kendall's rank correlation of bar and lean beyond chance (about 1 in 100, two-sided).
+# beyond chance.
 _TREND_BARS = 6
 _TREND_MS = 4.0
-_TREND_DOUBT = 2.58
 
 
 @dataclass(frozen=True, eq=False)
@@ -197,7 +194,7 @@ def sum_up(measured: Measured, which: Bools, *, trend: bool = True) -> Lean:
         lined=len(deviation),
         lean=lean,
         spread=float(deviation.std()),
-        robust=float(_BELL * median(np.abs(deviation - lean))),
+        robust=spread_of(deviation, lean),
         near_line=float(100 * near.mean()),
         trend=find_trend(measured.bar[picked], deviation) if trend else None,
     )
@@ -206,9 +203,8 @@ def sum_up(measured: Measured, which: Bools, *, trend: bool = True) -> Lean:
 def find_trend(bar: Ints, deviation: Floats) -> Trend | None:
     """Find how a lean runs over the bars.
 
-    The slope is the median of the slopes between all pairs of bars (Theil 1950, Sen 1968,
-    J. Am. Stat. Assoc. 63, 1379-1389) of the median deviation in each bar, so that single strokes
-    off their line do not turn it.
+    It is the straight line (see `evenhand.robust.straight_line`) of the median deviation in each
+    bar, so that single strokes off their line do not turn it.
 
     Parameters
     ----------
@@ -224,21 +220,10 @@ def find_trend(bar: Ints, deviation: Floats) -> Trend | None:
     bars, group = np.unique(bar, return_inverse=True)
     if len(bars) < _TREND_BARS:
         return None
-    # Long takes are thinned to blocks of bars: pairs grow with the square.
-    block = -(-len(bars) // 200)
-    order = np.argsort(group, kind="stable")
-    edges = np.searchsorted(group[order], np.arange(0, len(bars), block))
-    parts = np.split(deviation[order], edges[1:])
-    lean = np.array([np.median(part) for part in parts])
-    place = np.array([np.median(part) for part in np.split(bar[order], edges[1:])])
-    one, other = np.triu_indices(len(place), 1)
-    slopes = (lean[other] - lean[one]) / (place[other] - place[one])
-    slope = float(np.median(slopes))
-    n = len(place)
-    doubt = np.sqrt(n * (n - 1) * (2 * n + 5) / 18)
-    sure = n >= _TREND_BARS and abs(np.sign(slopes).sum()) > _TREND_DOUBT * doubt
-    if not sure or abs(slope) * (place[-1] - place[0]) < _TREND_MS:
+    group, count = thinned(group, len(bars))
+    place = medians(bar, group, count)
+    line = straight_line(place, medians(deviation, group, count))
+    if line is None or abs(line.slope) * (place[-1] - place[0]) < _TREND_MS:
         return None
-    middle = float(np.median(lean - slope * place))
     first, last = int(bars[0]), int(bars[-1])
-    return Trend(slope, first, last, middle + slope * first, middle + slope * last)
+    return Trend(line.slope, first, last, line.at(first), line.at(last))

@@ -13,9 +13,9 @@ def explain(changes: Changes, plan: Plan, strokes: Strokes, stroke: int) -> str:
     moved = float(changes.shift_ms[hit])
     was, usual = float(plan.deviation[stroke]), float(plan.lean[stroke])
     if plan.fate[stroke] in (DOUBTFUL, LINE_TAKEN, OFF_GRID):
-        text = f"{piece} at {was:+.0f} ms"
+        text = f"{piece} at {was:+z.0f} ms"
     elif plan.by_habit[stroke]:
-        text = f"{piece} usually {usual:+.0f} ms here, was {was:+.0f}"
+        text = f"{piece} usually {usual:+z.0f} ms here, was {was:+z.0f}"
     else:
-        text = f"{piece} was {was:+.0f} ms"
-    return text + (f", moved {moved:+.0f}" if abs(moved) > SLACK_MS else "")
+        text = f"{piece} was {was:+z.0f} ms"
+    return text + (f", moved {moved:+z.0f}" if abs(moved) > SLACK_MS else "")

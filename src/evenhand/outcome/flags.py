@@ -234,7 +234,7 @@ class _Look:
         key = np.where(push >= 0, -1 - push, bar)
         for one in np.unique(key[moved]).tolist():
             mine = np.flatnonzero(moved & (key == one))
-            mine = mine[np.argsort(-np.abs(shift[mine]), kind="stable")]
+            mine = mine[np.argsort(-np.round(np.abs(shift[mine]), 3), kind="stable")]
             weight, largest = float(np.abs(shift[mine]).sum()), float(abs(shift[mine[0]]))
             if pushed and one < 0:
                 text = self._ran(-1 - one)

@@ -47,7 +47,7 @@ def spans_part(result: Result) -> list[Facts]:
     for row in sorted(widest, key=lambda row: row["span"]):
         first, last = row["first_bar"], row["last_bar"]
         bars = f"bar {first}" if first == last else f"bars {first}-{last}"
-        lines.append(f"{bars}: {many(row['strokes'], 'stroke')}, {row['ms']:+.0f} ms")
+        lines.append(f"{bars}: {many(row['strokes'], 'stroke')}, {row['ms']:+z.0f} ms")
     if len(rows) > len(widest):
         lines.append(f"and {len(rows) - len(widest)} smaller ones (all with --json)")
     return [Facts("spans", lines)]

@@ -55,8 +55,8 @@ def _trend(together: Together) -> str:
     if trend is None:
         return "over the song: steady"
     return (
-        f"over the song: {trend.first_ms:+.0f} ms at bar {trend.first_bar}, "
-        f"{trend.last_ms:+.0f} ms by bar {trend.last_bar}"
+        f"over the song: {trend.first_ms:+z.0f} ms at bar {trend.first_bar}, "
+        f"{trend.last_ms:+z.0f} ms by bar {trend.last_bar}"
     )
 
 

@@ -9,6 +9,7 @@ from evenhand.ground import Whole
 from evenhand.outcome import Figures, Flag, Tightness, told_of_whole
 from evenhand.paper.grid_words import grid_doubts, layout_json, layout_words
 from evenhand.paper.judgement import kept_json, kept_part, list_spans, spans_part
+from evenhand.paper.playing import fills_json, fills_part, uses_json, uses_part
 from evenhand.paper.song_words import song_json
 from evenhand.paper.terminal import Facts, Page, Table
 from evenhand.paper.words import counted, many, meter_words, tempo_words
@@ -32,9 +33,11 @@ def summary(result: Result, written: list[str]) -> Page:
     """
     parts: list[Facts | Table] = [
         Facts("found", _found(result)),
+        *uses_part(result.ground),
         *whole_part(result.ground.whole),
         Facts("done", _done(result)),
         *spans_part(result),
+        *fills_part(result),
         _tightness(result.figures),
         *kept_part(result),
         *_doubts(result),
@@ -177,7 +180,9 @@ def as_json(result: Result, **files: str | int | list[str] | None) -> dict[str, 
             **song_json(result.recipe, result.misfit),
             "sections": layout_json(result.ground.layout),
             "figures": {**figures, "off_grid_share": result.figures.off_grid_share},
+            "taken_for": uses_json(result.ground),
             "spans": list_spans(result),
+            "fills": fills_json(result),
             "kept": kept_json(result),
             "flags": [
                 {**vars(flag), "place": str(flag.place), "hits": list(flag.hits)}

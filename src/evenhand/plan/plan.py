@@ -22,6 +22,7 @@ from evenhand.plan.holds import (
     find_held,
     hold_strokes,
 )
+from evenhand.plan.lone_fill import ease_lone_fill
 from evenhand.plan.rush import ends_of, whole_shifts
 from evenhand.plan.spans import find_spans, number_spans
 from evenhand.plan.syncopation import keep_syncopation
@@ -29,6 +30,7 @@ from evenhand.plan.targets import Targets, find_targets
 from evenhand.plan.verdicts import (
     HELD,
     IN_FILL,
+    IN_TIME,
     INSIDE,
     INSIDE_FILL,
     KEPT,
@@ -149,7 +151,8 @@ def make_plan(ground: Ground, holds: Sequence[Stretch] = ()) -> Plan:
         )
     judged = _judge(ground, measured, asked)
     goal, verdicts = judged.goal, judged.verdicts
-    held = _find_held(ground, goal, holds)
+    lone = ease_lone_fill(ground)
+    held = _find_held(ground, goal, holds, lone is not None)
     # Inside a fill only the stroke on the line where it begins is an anchor; the habit knows by
     # itself what goes on there as usual.
     begin = pick(ground.fills.begin, goal.fill, np.nan)
@@ -172,7 +175,10 @@ def make_plan(ground: Ground, holds: Sequence[Stretch] = ()) -> Plan:
     rush = _rushing(ground, replace(goal, lean=goal.lean - _toward(asked, judged)), held)
     shift = pick(rush.shift, goal.fill, 0.0)
     whole = (goal.fill >= 0) & goal.claims & ~held.stroke & (shift != 0)
-    verdicts.say(whole, MOVED, WITH_FILL)
+    if lone:
+        rush, shift, whole = _Rush(rush.shift, lone.end, lone.end_shift), lone.shift, ~held.stroke
+        verdicts.say(whole, KEPT, IN_TIME)
+    verdicts.say(whole & (shift != 0), MOVED, WITH_FILL)
     want = np.where(whole, shift, want)
     # An end that is struck while a stroke goes on moves with that.
     outside = ~ground.strokes.within(rush.end, verdicts.knots)
@@ -272,14 +278,14 @@ def _by_window(ground: Ground, measured: Measured) -> _Judged:
     return _Judged(goal, verdicts, want, syncopation, nobody, nobody, seat)
 
 
-def _find_held(ground: Ground, goal: Targets, holds: Sequence[Stretch]) -> Held:
+def _find_held(ground: Ground, goal: Targets, holds: Sequence[Stretch], lone_fill: bool) -> Held:
     """What stays as played, and why."""
     tick, strokes, fills = ground.tick, ground.strokes, ground.fills
     nowhere = np.full(len(strokes), np.nan)
     held = find_held(tick, strokes, np.where(goal.claims, goal.line, nowhere), holds)
     if ground.whole.other:
         held = held.also(find_held(tick, strokes, nowhere, [(-np.inf, np.inf)], OTHER_TEMPO))
-    elif blind := ground.layout.without_grid():
+    elif (blind := ground.layout.without_grid()) and not lone_fill:
         held = held.also(find_held(tick, strokes, nowhere, blind, NO_GRID))
     if fills.as_played.any():
         hits = pick(fills.as_played, fills.of(ground.lines_at(tick).tick), False)

@@ -1,4 +1,14 @@
-"""What stands out: for each stroke its line, its target, how far off it may be, its fate."""
+"""What stands out: for each stroke its line, its target, how far off it may be, its fate.
+
+A stroke that is further off its target than it may be is judged three ways: move its limb alone,
+carry the run that leads to it, leave it. Whoever keeps time beside it says which of the first two
+comes first (see `evenhand.habit.limbs`); if that does not make the steps to the hits before and
+behind clearly more even, carrying the run is tried, and if that does not either it is left.
+
+How loosely a drummer plays decides how far a cap is drawn. In a tight take a stroke may be off by
+twice what listeners notice in a groove before it must move; in a loose one by that only, the limit
+of the odds is lower, and steps are looked at less, as the hits beside are loose as well.
+"""
 
 from dataclasses import dataclass, replace
 
@@ -9,24 +19,58 @@ from evenhand.habit import (
     LIMIT,
     Belonging,
     Pushes,
+    Steps,
     find_alone,
     find_drift,
     find_marks,
     find_pushes,
+    find_steps,
+    plainly_usual,
+    trust,
+    with_borders,
+    without_recurring,
 )
 
 #: What may become of a stroke.
 MOVED, KEPT, DOUBTFUL, TOO_FAR, UNEVEN = "moved", "kept", "doubtful", "too far", "uneven"
+_FATES = np.array([MOVED, KEPT, DOUBTFUL, TOO_FAR, UNEVEN]).dtype
 
-#: What is plainly heard in a groove by anyone, early and late, ms: twice the thresholds of
-#: listeners, about 23 and 28 ms (doi 10.31234/osf.io/jsg94).
-HEARD_MS = (46.0, 56.0)
+#: What listeners notice in a groove, early and late, ms (doi 10.31234/osf.io/jsg94).
+HEARD_MS = (23.0, 28.0)
+#: A tight player may be off by so many times that, a loose one by once. Tried on the tuning half.
+TIGHT_TIMES = 2.0
+#: Scatter around habit and drift of a player who is tight, and of one who is loose, ms: nine in ten
+#: takes by professionals lie below the first, nearly all takes with 20 ms of scatter above the
+#: second.
+TIGHT_MS, LOOSE_MS = 19.0, 24.0
+#: By how much the limit of the odds is lower for a loose player.
+LOWER = 1.4
 #: A line that is less than this many times as likely as the next best is doubtful.
 DOUBT = 1.2
 #: A move must take away this much of the unevenness of the steps beside it, of the most it can take
 #: away (twice itself: once from the step before, once from the step behind). Tried on the tuning
 #: half.
-CLEARLY = 0.5
+CLEARLY = 0.3
+PLAINLY = 0.3
+#: One step of the dial between "just noticed" and "plainly heard", log-odds.
+_STEP = 0.04
+
+#: Of a median distance, the spread of a bell.
+_BELL = 1.4826
+# Fewest anchors that tell how loosely a drummer plays.
+_FEWEST = 16
+
+
+def limit_for(dial: float) -> float:
+    """The log-odds at which a stroke stands out, from a dial.
+
+    Parameters
+    ----------
+    dial : float
+        From 0, "just noticed": whatever can be told from the drummer's own scatter moves; through
+        50, the default; to 100, "plainly heard": only what anyone hears moves.
+    """
+    return LIMIT + _STEP * (dial - 50.0)
 
 
 @dataclass(frozen=True)
@@ -42,7 +86,7 @@ class Wishes:
     most : float or float64 array, shape (s,)
         No move is larger, ms.
     limit : float
-        Log-odds at which a stroke stands out.
+        Log-odds at which a stroke stands out (see `limit_for`).
     """
 
     strength: float | Floats = 75.0
@@ -72,12 +116,20 @@ class Verdict:
         By how much it moves, its push included, ms.
     alone : bool array, shape (s,)
         Which strokes move with their own limb only.
+    carried_run : bool array, shape (s,)
+        Which of those that move together do so because that alone makes the steps even: what leads
+        to them lags, or hurries, as well.
     push : int64 array, shape (s,)
         The push that each lies in; -1 for none.
     pushes : Pushes
     off : float64 array, shape (n,)
         How far each hit is from its habit, drift and push taken out, ms.
     push_of_hit : int64 array, shape (n,)
+    pushed : float64 array, shape (n,)
+        How far each hit is pushed, ms: less than its push at the borders of one that comes or goes
+        slowly.
+    looseness : float
+        From 0, as tight as professionals play, to 1.
     """
 
     line: Floats
@@ -88,10 +140,13 @@ class Verdict:
     fate: Words
     shift: Floats
     alone: Bools
+    carried_run: Bools
     push: Ints
     pushes: Pushes
     off: Floats
     push_of_hit: Ints
+    pushed: Floats
+    looseness: float
 
     @property
     def excess(self) -> Floats:
@@ -124,32 +179,41 @@ class Heard:
 
 
 def judge(heard: Heard, wishes: Wishes) -> Verdict:
-    """Say what stands out, and what is to become of each stroke."""
-    belonging, pushes = _without_pushes(heard.belonging)
+    """Say what stands out, and what is to become of each stroke.
+
+    Strokes that are left though they stand out (doubtful, too far, uneven) stay where they are: a
+    shift of 0 besides that of their push, not carried by what moves around them.
+    """
+    belonging, pushes = _without_pushes(heard.belonging, heard.voice)
     reference = heard.reference
-    marks = find_marks(
-        belonging, reference, heard.keeper, heard.anchor, heard.velocity, heard.voice
-    )
-    bounds = marks.bounds(wishes.limit)
-    most = np.maximum(heard.noticed, np.array(HEARD_MS)[:, None])
-    bounds = np.clip(bounds, heard.noticed, most)
+    loose = looseness(belonging, heard.anchor)
+    bounds = _bounds(heard, belonging, wishes.limit, loose)
 
     habit, cell = belonging.habit, belonging.cell[reference]
     lean = habit.lean[cell] + belonging.drift[reference]
     usual = wishes.lean / 100 * lean + wishes.habit / 100 * (habit.ms - habit.lean)[cell]
-    bar = _bars(belonging)
-    pushed = pushes.at(bar)[reference]
+    push_of_hit = pushes.of(belonging.bar + belonging.within)
+    push = push_of_hit[reference]
+    pushed_hits = pushes.at(belonging.bar + belonging.within)
+    pushed = pushed_hits[reference]
     deviation = belonging.deviation[reference]
     excess = deviation - usual
     outside = (excess < -bounds[0]) | (excess > bounds[1])
     move = np.where(outside, -wishes.strength / 100 * excess, 0.0)
-
-    fate = np.where(outside, MOVED, KEPT)
-    fate = np.where(outside & (np.abs(move) > wishes.most), TOO_FAR, fate)
-    fate = np.where(outside & (belonging.margin[reference] < np.log(DOUBT)), DOUBTFUL, fate)
     alone = find_alone(belonging, belonging.off, reference, heard.keeper)
-    evener = _evener(belonging, reference, move, fate == MOVED)
-    fate = np.where((fate == MOVED) & ~evener, UNEVEN, fate)
+
+    steps = find_steps(belonging, reference, belonging.off)
+    plain = belonging.deviation - plainly_usual(heard.voice, belonging.within, belonging.deviation)
+    plain_steps = find_steps(belonging, reference, plain)
+    fate = np.where(outside, MOVED, KEPT).astype(_FATES)
+    fate[outside & (np.abs(move) > wishes.most)] = TOO_FAR
+    fate[outside & _doubtful(heard, belonging, steps, move, fate == MOVED)] = DOUBTFUL
+    evened, run = _evened(steps, np.where(fate == MOVED, move, 0.0), alone, CLEARLY * (1 - loose))
+    fate[(fate == MOVED) & ~evened] = UNEVEN
+    worse = plain_steps.change(np.where(fate == MOVED, move, 0.0)) > -PLAINLY * (
+        1 - loose
+    ) * 2 * np.abs(move)
+    fate[(fate == MOVED) & worse] = UNEVEN
     own = np.where(fate == MOVED, move, 0.0)
     return Verdict(
         line=belonging.line[reference],
@@ -159,51 +223,71 @@ def judge(heard: Heard, wishes: Wishes) -> Verdict:
         late=bounds[1],
         fate=fate,
         shift=own - wishes.strength / 100 * pushed,
-        alone=alone & (own != 0),
-        push=pushes.of(bar)[reference],
+        alone=alone & ~run & (own != 0),
+        carried_run=run & (own != 0),
+        push=push,
         pushes=pushes,
         off=belonging.off,
-        push_of_hit=pushes.of(bar),
+        push_of_hit=push_of_hit,
+        pushed=pushed_hits,
+        looseness=loose,
     )
 
 
-def _bars(belonging: Belonging) -> Ints:
-    return belonging.near.bar[np.arange(len(belonging.pick)), belonging.pick]
+def looseness(belonging: Belonging, anchor: Bools) -> float:
+    """How loosely the anchors are played around habit and drift: from 0, tight, to 1, loose."""
+    off = belonging.off[anchor]
+    if len(off) < _FEWEST:
+        return 0.0
+    scatter = _BELL * float(np.median(np.abs(off)))
+    return float(np.clip((scatter - TIGHT_MS) / (LOOSE_MS - TIGHT_MS), 0.0, 1.0))
 
 
-def _without_pushes(belonging: Belonging) -> tuple[Belonging, Pushes]:
+def _bounds(heard: Heard, belonging: Belonging, limit: float, loose: float) -> Floats:
+    """How far early and late each stroke may be, ms: shape (2, s)."""
+    marks = find_marks(
+        belonging, heard.reference, heard.keeper, heard.anchor, heard.velocity, heard.voice
+    )
+    cap = np.array(HEARD_MS) * (TIGHT_TIMES - (TIGHT_TIMES - 1.0) * loose)
+    most = np.maximum(heard.noticed, cap[:, None])
+    return np.clip(marks.bounds(limit - LOWER * loose), heard.noticed, most)
+
+
+def _doubtful(
+    heard: Heard, belonging: Belonging, steps: Steps, move: Floats, moved: Bools
+) -> Bools:
+    """Which strokes may belong to another line, or to none."""
+    reference = heard.reference
+    share = trust.gap_share(belonging)
+    change = steps.change(np.where(moved, move, 0.0)) / np.maximum(2 * np.abs(move), 1e-9)
+    marks = trust.find_trust(belonging, reference, heard.anchor, share, change)
+    distrusted = marks @ np.array(list(trust.WEIGHTS.values())) < trust.LIMIT
+    between = share[reference] > trust.BETWEEN
+    return np.asarray((between & distrusted) | (belonging.margin[reference] < np.log(DOUBT)))
+
+
+def _evened(steps: Steps, move: Floats, alone: Bools, clearly: float) -> tuple[Bools, Bools]:
+    """Which moves make the steps beside them clearly more even; which do so with their run."""
+    wanted = -2 * clearly * np.abs(move)
+    by_itself = np.where(
+        alone, steps.change(move), np.minimum(steps.change(move), steps.change(move, run=True))
+    )
+    run = alone & (by_itself > wanted) & (steps.change(move, run=True) <= wanted)
+    return (by_itself <= wanted) | run, run
+
+
+def _without_pushes(belonging: Belonging, voice: Ints) -> tuple[Belonging, Pushes]:
     """The same hits with pushes taken out of their distances and of the drift."""
     habit, cell = belonging.habit, belonging.cell
-    bar = _bars(belonging)
-    off = belonging.deviation - habit.ms[cell]
-    hit = np.arange(len(belonging.pick))
-    second = belonging.near.second[hit, belonging.pick]
-    pushes = find_pushes(off, habit.spread[cell], bar, second)
+    off, spread = belonging.deviation - habit.ms[cell], habit.spread[cell]
+    bar, within = belonging.bar, belonging.within
+    pushes = find_pushes(off, spread, bar, within)
+    pushes = without_recurring(pushes, off, spread, bar, belonging.near.sections)
+    plain = belonging.deviation - plainly_usual(voice, within, belonging.deviation)
+    pushes = with_borders(pushes, plain, spread, bar + within)
     if not len(pushes):
         return belonging, pushes
-    ms = pushes.at(bar)
+    ms = pushes.at(bar + within)
     near = replace(belonging.near, off=belonging.near.off - ms[:, None])
-    drift = find_drift(off - ms, habit.spread[cell], belonging.beats, belonging.pick)
+    drift = find_drift(off - ms, spread, belonging.beats, belonging.pick)
     return replace(belonging, near=near, drift=drift), pushes
-
-
-def _evener(belonging: Belonging, reference: Ints, move: Floats, moved: Bools) -> Bools:
-    """Whether the steps to the hits beside each stroke come nearer to what they usually are."""
-    off = belonging.off
-    key, at = np.unique(np.rint(belonging.line).astype(np.int64), return_inverse=True)
-    many = np.maximum(np.bincount(at, minlength=len(key)), 1)
-    line_ms = np.zeros(len(key))
-    line_ms[at] = belonging.line_ms
-    mean = np.bincount(at, off, len(key)) / many
-    own = at[reference]
-    # A stroke beside that moves as well counts as it will be.
-    later = off.copy()
-    later[reference] += np.where(moved, move, 0.0)
-    after = np.bincount(at, later, len(key)) / many
-    change = np.zeros(len(reference))
-    for step in (-1, 1):
-        other = np.clip(own + step, 0, len(key) - 1)
-        near = (other != own) & (np.abs(line_ms[other] - line_ms[own]) < 1500.0)
-        before = np.abs(off[reference] - mean[other])
-        change += np.where(near, np.abs(off[reference] + move - after[other]) - before, 0.0)
-    return np.asarray(change <= -2 * CLEARLY * np.abs(move))

@@ -23,10 +23,11 @@ from dataclasses import replace
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats
+from evenhand.columns import Bools, Floats, median
 from evenhand.grid import STRAIGHT, Grid, lines_at
 from evenhand.ground import Ground, SectionDials
 from evenhand.plan.targets import Targets
+from evenhand.robust import spread_of
 
 #: The other subdivision, where the grid is straight and where it is one of triplets.
 _BESIDE_STRAIGHT, _BESIDE_TRIPLETS = Grid(8, triplet=True), Grid(16)
@@ -107,9 +108,8 @@ def _improbable(goal: Targets) -> Bools:
         here = goal.dials.section == section
         some = told & here if (told & here).sum() >= _FEWEST else told
         if some.sum() >= _FEWEST:
-            middle = np.median(goal.deviation[some])
-            # 1.4826 makes the median absolute deviation of a bell its standard deviation.
-            spread = 1.4826 * np.median(np.abs(goal.deviation[some] - middle))
+            middle = median(goal.deviation[some])
+            spread = spread_of(goal.deviation[some], middle)
             far |= here & (np.abs(goal.deviation - middle) > _SPREADS * spread)
     return far
 

@@ -22,6 +22,7 @@ WITH_HABIT = "towards the habit asked for"
 #: Why it stays where it is.
 INSIDE = "inside the window"
 USUAL = "within its habit"
+IN_TIME = "the take is one fill that keeps time"
 SYNCOPATED = "syncopation on a line of another grid"
 NO_STRENGTH = "outside the window but strength is 0"
 NO_STRENGTH_LEFT = "stands out but strength is 0"

@@ -5,6 +5,7 @@ from evenhand.recipe.modes import (
     AS_PLAYED,
     AUTO,
     LIMBS,
+    LOOSE,
     MOVE,
     OFF,
     ON,
@@ -13,6 +14,7 @@ from evenhand.recipe.modes import (
     STAY,
     TIGHT,
 )
+from evenhand.recipe.nudges import Nudge
 from evenhand.recipe.places import Hold
 from evenhand.recipe.reference import page_fields, settings_table
 from evenhand.recipe.setting import (
@@ -38,6 +40,7 @@ __all__ = [
     "GROUPS",
     "KIT",
     "LIMBS",
+    "LOOSE",
     "MOVE",
     "MOVES",
     "NONE",
@@ -56,6 +59,7 @@ __all__ = [
     "TIGHT",
     "USUAL",
     "Hold",
+    "Nudge",
     "Recipe",
     "Setting",
     "named_files",

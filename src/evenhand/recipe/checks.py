@@ -7,7 +7,7 @@ them.
 import math
 import re
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from evenhand.errors import SettingError
@@ -222,6 +222,20 @@ def _parsed(name: str, parse: Callable[[str], Any], text: str) -> Any:
         return parse(text)
     except SettingError as error:
         raise SettingError(f"{name}: {error}") from None
+
+
+def pieces(usual: tuple[str, ...], parse: Callable[[str], tuple[str, ...]]) -> Check:
+    """Any number of words that stand for pieces; `+` before one adds to the usual ones."""
+    words = texts(lambda text: parse(text.strip().removeprefix("+")), keep_text=True, least=1)
+
+    def order(name: str, value: Any) -> tuple[str, ...]:
+        given = words(name, value)
+        found = list(usual) if any(text.startswith("+") for text in given) else []
+        for text in given:
+            found += parse(text.removeprefix("+"))
+        return tuple(dict.fromkeys(found))
+
+    return replace(words, order=order)
 
 
 def tables(read: Order) -> Check:

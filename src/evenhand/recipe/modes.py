@@ -17,6 +17,9 @@ CARRIES = (LIMBS, TOGETHER)
 #: What a span costs by default, ms: it pays if it saves that many ms of movement in all.
 SPAN_COST = 30.0
 
+#: What `roles` may be.
+ROLES = (AUTO, "pieces")
+
 #: How far from a line a hit may be and still be counted to it where `reach` is `auto`, percent.
 REACH = 40.0
 

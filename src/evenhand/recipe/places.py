@@ -1,4 +1,4 @@
-"""The parts of a recipe that stand at a place: sections with settings, holds, nudges."""
+"""The parts of a recipe that stand at a place: sections with settings, stretches."""
 
 import math
 import re
@@ -14,9 +14,6 @@ if TYPE_CHECKING:
 
 #: Checks a setting: its name and value in, the value in order out.
 Read = Callable[[str, Any], Any]
-
-#: How far a nudge may go, ms: beyond it it is no nudge.
-_FURTHEST = 1000.0
 
 
 @dataclass(frozen=True)
@@ -57,37 +54,6 @@ class SectionSettings:
 
 
 @dataclass(frozen=True)
-class Nudge:
-    """A stroke that the hand puts elsewhere.
-
-    Attributes
-    ----------
-    at : str
-        `bar:beat`.
-    piece : str
-        The piece that is meant; empty for any anchor.
-    ms : float
-        How far from where the plan put it, -1000 to 1000; minus is earlier.
-    """
-
-    at: str
-    piece: str
-    ms: float
-
-    @property
-    def place(self) -> "Position":
-        """The place, read."""
-        from evenhand.take import parse_position
-
-        return parse_position(self.at)
-
-    def plain(self) -> dict[str, Any]:
-        """The same as a table of a recipe."""
-        piece = {"piece": self.piece} if self.piece else {}
-        return {"at": self.at, **piece, "ms": self.ms}
-
-
-@dataclass(frozen=True)
 class Hold:
     """A stretch that stays as played.
 
@@ -124,6 +90,20 @@ class Hold:
             meter.to_tick(Position(bar, 1.0)) - early for bar in (self.first.bar, self.last.bar + 1)
         )
         return begin, math.nextafter(stop, -math.inf)
+
+    def beats(self, meter: "MeterMap") -> tuple[float, float]:
+        """From where it goes to the beat behind its last place, in ticks.
+
+        Raises
+        ------
+        SettingError
+            If a bar has no such beat.
+        """
+        last = meter.to_tick(self.last)
+        bar = meter.bars_at(last)
+        rest = (1.0 - self.last.beat % 1.0) * float(bar.beat_ticks)
+        stop = float(bar.stop)
+        return meter.to_tick(self.first), stop if self.bars else min(last + rest, stop)
 
 
 def read_hold(text: str) -> Hold:
@@ -181,60 +161,32 @@ def read_section(name: str, value: Any, checks: Mapping[str, Read]) -> SectionSe
     """
     if isinstance(value, SectionSettings):
         value = value.plain()
-    table = _table(name, value, 'name = "verse 1" or bars = "5-20" and settings')
+    table = read_table(name, value, 'name = "verse 1" or bars = "5-20" and settings')
     called, bars = table.pop("name", ""), table.pop("bars", "")
     if not isinstance(called, str) or not isinstance(bars, str) or not (called or bars):
         raise SettingError(f'{name}: give it a name or bars in quotes, such as bars = "5-20"')
     label = f"{name} {called or bars!r}"
     if bars:
-        _named(label, lambda: parse_bars(bars))
+        named(label, lambda: parse_bars(bars))
     settings = []
     for key, given in table.items():
         if key not in checks:
             raise SettingError(
                 f"{label}: {key!r} is none of what a section may set: {', '.join(checks)}"
             )
-        settings.append((key, _named(label, partial(checks[key], key, given))))
+        settings.append((key, named(label, partial(checks[key], key, given))))
     return SectionSettings(called.strip(), bars.strip(), tuple(settings))
 
 
-def read_nudge(name: str, value: Any) -> Nudge:
-    """Check one nudge of a recipe.
-
-    Raises
-    ------
-    SettingError
-        If a key is missing or unknown or a value makes no sense; the message names it.
-    """
-    from evenhand.kit import parse_piece
-    from evenhand.take import parse_position
-
-    if isinstance(value, Nudge):
-        value = value.plain()
-    table = _table(name, value, 'at = "33:1", piece = "kick" and ms = -6')
-    unknown = sorted(set(table) - {"at", "piece", "ms"})
-    if unknown:
-        raise SettingError(f"{name}: {unknown[0]!r} is none of at, piece, ms")
-    at, piece, ms = table.get("at"), table.get("piece", ""), table.get("ms")
-    if not isinstance(at, str):
-        raise SettingError(f'{name}: say where, such as at = "33:1"')
-    _named(name, lambda: parse_position(at))
-    if not isinstance(piece, str):
-        raise SettingError(f"{name} {at}: piece: {piece!r} is not a word in quotes")
-    if piece:
-        piece = _named(f"{name} {at}", lambda: parse_piece(piece))
-    if isinstance(ms, bool) or not isinstance(ms, int | float) or not abs(ms) <= _FURTHEST:
-        raise SettingError(f"{name} {at}: ms: {ms!r} is not {-_FURTHEST:g} to {_FURTHEST:g}")
-    return Nudge(at.strip(), piece, float(ms))
-
-
-def _table(name: str, value: Any, example: str) -> dict[str, Any]:
+def read_table(name: str, value: Any, example: str) -> dict[str, Any]:
+    """A table of a recipe as a dict, or an error that shows an example."""
     if not isinstance(value, Mapping):
         raise SettingError(f"{name}: write [[{name}]] with {example}")
     return dict(value)
 
 
-def _named(label: str, work: Callable[[], Any]) -> Any:
+def named(label: str, work: Callable[[], Any]) -> Any:
+    """Do some work; an error of it begins with the label."""
     try:
         return work()
     except SettingError as error:

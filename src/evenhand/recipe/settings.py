@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from evenhand.errors import SettingError
 from evenhand.recipe.checks import TABLES
-from evenhand.recipe.modes import AUTO, HITS, REACH
+from evenhand.recipe.modes import ANCHORS, AUTO, HITS, REACH
 from evenhand.recipe.places import Hold, read_hold
 from evenhand.recipe.reference import attributes
 from evenhand.recipe.table import SETTINGS, Table
@@ -94,6 +94,11 @@ class Recipe(Table):
         return self.window == AUTO == self.reach and self.plan == HITS
 
     @property
+    def roles_by_use(self) -> bool:
+        """Whether roles are told by what hits do: where neither anchors nor dials are given."""
+        return self.roles == AUTO and self.anchor == ANCHORS and self.by_habit
+
+    @property
     def ghost_limit(self) -> int | None:
         """The ghost limit; None to find it from the take."""
         return None if isinstance(self.ghost_below, str) else self.ghost_below
@@ -102,6 +107,10 @@ class Recipe(Table):
     def holds(self) -> tuple[Hold, ...]:
         """The holds, read."""
         return tuple(read_hold(text) for text in self.hold)
+
+    def stretches(self, name: str) -> tuple[Hold, ...]:
+        """The stretches that are named as `fill` or as `groove`, read."""
+        return tuple(read_hold(text) for text in getattr(self, name))
 
     @property
     def hints(self) -> "Hints":

@@ -94,12 +94,15 @@ OF_A_SECTION: dict[str, Check] = {
     name: one.check for name, one in SETTINGS.items() if one.where == SECTION
 }
 
+#: What is given as stretches of the take.
+STRETCHES = ("hold", "fill", "groove")
+
 #: What a recipe has any number of, written as tables behind the rest: sections first.
 TABLES: tuple[str, ...] = (
     "section",
     *(
         name
         for name, one in SETTINGS.items()
-        if name == "hold" or (name != "section" and one.check.kind == OF_TABLES)
+        if name in STRETCHES or (name != "section" and one.check.kind == OF_TABLES)
     ),
 )

@@ -2,8 +2,8 @@
 
 from dataclasses import dataclass
 
-from evenhand.recipe.checks import choice, grid_name, kit_name, number, texts, whole
-from evenhand.recipe.modes import ANCHORS, AUTO, LONGEST_LATENCY
+from evenhand.recipe.checks import choice, grid_name, kit_name, number, pieces, texts, whole
+from evenhand.recipe.modes import ANCHORS, AUTO, LONGEST_LATENCY, ROLES
 from evenhand.recipe.places import read_hold
 from evenhand.recipe.setting import KIT, MOVES, NONE, OUTPUT, PULSE, SECTION, SECTIONS, setting
 
@@ -14,10 +14,10 @@ def _sources() -> tuple[str, ...]:
     return SECTION_SOURCES
 
 
-def _piece(text: str) -> str:
-    from evenhand.kit import parse_piece
+def _pieces(text: str) -> tuple[str, ...]:
+    from evenhand.kit import parse_pieces
 
-    return parse_piece(text)
+    return parse_pieces(text)
 
 
 @dataclass(frozen=True)
@@ -121,10 +121,22 @@ class Basics:
     )
     anchor: tuple[str, ...] = setting(
         ANCHORS,
-        texts(_piece, keep_text=False, least=1),
+        pieces(ANCHORS, _pieces),
         KIT,
-        "A piece whose hits are anchors.",
+        "A piece whose hits are anchors; `toms` for all toms; `+toms` besides those by default.",
         metavar="PIECE",
+        where=SECTION,
+        looks=True,
+    )
+    roles: str = setting(
+        ROLES[0],
+        choice(ROLES),
+        KIT,
+        "`auto`: roles by what a hit does, where what stands out is moved; `pieces`: by its piece.",
+        more="So a snare that ticks keeps time, soft kicks are ghosts, kick and snare that comment "
+        "beside a ride are carried, and a groove on the toms is a groove. Anchors that are given "
+        "are anchors all the same.",
+        metavar="HOW",
         where=SECTION,
         looks=True,
     )

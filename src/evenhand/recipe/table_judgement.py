@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Any
 
-from evenhand.recipe.checks import choice, number, switch, tables
+from evenhand.recipe.checks import choice, number, switch, tables, texts
 from evenhand.recipe.modes import (
     CARRIES,
     FILL_MODES,
@@ -14,7 +14,8 @@ from evenhand.recipe.modes import (
     SPAN_COST,
     SYNCOPATIONS,
 )
-from evenhand.recipe.places import Nudge, SectionSettings, read_nudge, read_section
+from evenhand.recipe.nudges import Nudge, read_nudge
+from evenhand.recipe.places import SectionSettings, read_hold, read_section
 from evenhand.recipe.setting import MOVES, NONE, SECTION, SECTIONS, setting
 from evenhand.recipe.table_basics import Basics
 
@@ -94,6 +95,27 @@ class Judgement(Basics):
         where=SECTION,
         looks=True,
     )
+    fill: tuple[str, ...] = setting(
+        (),
+        texts(read_hold, keep_text=True, least=0),
+        MOVES,
+        "Is a fill, from bar:beat to bar:beat, or whole bars such as `8`, whatever it looks like.",
+        more="The groove is back on the beat behind it. What a fill is treated like is up to "
+        'fills. In a recipe also tables `[[fill]]` with `at = "8:1-8:4"`.',
+        metavar="A-B",
+        unset="found",
+        looks=True,
+    )
+    groove: tuple[str, ...] = setting(
+        (),
+        texts(read_hold, keep_text=True, least=0),
+        MOVES,
+        "Is groove and no fill, from bar:beat to bar:beat, or whole bars.",
+        more='In a recipe also tables `[[groove]]` with `at = "8:1-8:4"`.',
+        metavar="A-B",
+        unset="found",
+        looks=True,
+    )
     ornaments: str = setting(
         ON,
         switch(),
@@ -142,7 +164,9 @@ class Judgement(Basics):
         (),
         tables(read_nudge),
         MOVES,
-        'Strokes that the hand puts elsewhere: tables `[[nudge]]` with `at = "33:1"`, `ms = -6` '
-        'and, if you like, `piece = "kick"`.',
+        'What the hand puts elsewhere: tables `[[nudge]]` with `at = "33:1"` (and, if you like, '
+        '`piece = "kick"`) or `hit = 412`, and `ms = -6`.',
+        more="The limb of the hit goes alone; with `together = true` all go. A hit must be there "
+        "within a thirty-second.",
         unset=NONE,
     )

@@ -6,7 +6,7 @@ from typing import Any
 from evenhand.errors import SettingError
 from evenhand.recipe.files import BESIDE
 from evenhand.recipe.settings import Recipe
-from evenhand.recipe.table import TABLES
+from evenhand.recipe.table import STRETCHES, TABLES
 
 
 def read_recipe(path: str | Path) -> Recipe:
@@ -16,8 +16,8 @@ def read_recipe(path: str | Path) -> Recipe:
     ----------
     path : str or Path
         A TOML file with the names of the settings, under `[defaults]` or at the top, and holds
-        as `hold = ["17:4-18:1"]` or as tables `[[hold]]` with the key `at`. Files that it names
-        are looked for beside the recipe.
+        as `hold = ["17:4-18:1"]` or as tables `[[hold]]` with the key `at`, fills and grooves
+        too. Files that it names are looked for beside the recipe.
 
     Raises
     ------
@@ -45,15 +45,16 @@ def read_recipe(path: str | Path) -> Recipe:
 def recipe_toml(recipe: Recipe) -> str:
     """Write a recipe as TOML that `read_recipe` takes back.
 
-    Settings under `[defaults]`, then sections, holds and nudges as tables that more can be added
-    to by hand. Settings that are not given (None) are left out. The path of a kit file is written
-    as it stands; `read_recipe` looks for it beside the recipe.
+    Settings under `[defaults]`, then sections, nudges and stretches (holds, fills, grooves) as
+    tables that more can be added to by hand. Settings that are not given (None) are left out.
+    The path of a kit file is written as it stands; `read_recipe` looks for it beside the recipe.
     """
     import tomli_w
 
     settings = {name: value for name, value in recipe.settings().items() if value is not None}
     tables = {name: list(settings.pop(name)) for name in TABLES}
-    tables["hold"] = [{"at": text} for text in tables["hold"]]
+    for name in STRETCHES:
+        tables[name] = [{"at": text} for text in tables[name]]
     plain = {
         name: list(value) if isinstance(value, tuple) else value for name, value in settings.items()
     }
@@ -70,15 +71,16 @@ def _flatten(table: dict[str, Any]) -> dict[str, Any]:
     if twice:
         raise SettingError(f"{twice[0]} stands twice: at the top and under [defaults]")
     settings = {**table, **defaults}
-    holds = settings.get("hold")
-    if isinstance(holds, list):
-        settings["hold"] = [_hold_text(hold) for hold in holds]
+    for name in STRETCHES:
+        given = settings.get(name)
+        if isinstance(given, list):
+            settings[name] = [_stretch_text(name, one) for one in given]
     return settings
 
 
-def _hold_text(hold: Any) -> Any:
-    if not isinstance(hold, dict):
-        return hold
-    if set(hold) != {"at"}:
-        raise SettingError('hold: write [[hold]] with one key, at = "17:4-18:1"')
-    return hold["at"]
+def _stretch_text(name: str, stretch: Any) -> Any:
+    if not isinstance(stretch, dict):
+        return stretch
+    if set(stretch) != {"at"}:
+        raise SettingError(f'{name}: write [[{name}]] with one key, at = "17:4-18:1"')
+    return stretch["at"]

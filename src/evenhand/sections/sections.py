@@ -1,5 +1,6 @@
 """Sections: the stretches of a take that are judged, and may be treated, on their own."""
 
+import re
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,6 +16,9 @@ WHOLE = "all"
 #: Sections take in this part of a quarter note before their bar line: an early downbeat belongs
 #: to what it opens.
 EARLY = 8
+
+#: A count behind a name, as in `verse 2`.
+_COUNT = re.compile(r"(?<=\S) +[0-9]+$")
 
 
 @dataclass(frozen=True, eq=False)
@@ -87,3 +91,8 @@ class Sections:
             seen[name] = seen.get(name, 0) + 1
             labels.append(name if seen[name] == 1 else f"{name} {seen[name]}")
         return tuple(labels)
+
+    @property
+    def kinds(self) -> tuple[str, ...]:
+        """The names without a count behind them: what is called alike is alike."""
+        return tuple(_COUNT.sub("", name) for name in self.name)

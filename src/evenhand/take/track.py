@@ -52,6 +52,19 @@ class Track:
         """Whether the status byte is spelled out (False: running status)."""
         return np.frombuffer(self.data, np.uint8)[self.body] >= 0x80
 
+    @cached_property
+    def by_voice(self) -> Ints:
+        """The order of the events channel by channel, note by note, controller by controller.
+
+        Events of one voice (a note with its releases and chokes) never overtake each other;
+        those of several may.
+        """
+        kind = (self.status & 0xF0).astype(np.int64)
+        number = np.where(kind <= 0xB0, self.data1, 0)
+        voice = np.where(kind <= 0xA0, 0, kind) << 8 | number
+        channel = np.where(kind < 0xF0, self.status & 0x0F, 16)
+        return np.lexsort((voice, channel))
+
     def on_channel(self, channel: int) -> Bools:
         """Which events belong to `channel` (0 to 15)."""
         return np.asarray((self.status < 0xF0) & (self.status & 0x0F == channel))

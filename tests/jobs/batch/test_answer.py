@@ -19,7 +19,7 @@ from evenhand.jobs.batch.record import digest, key_of
 
 def _task(recipe: Recipe = Recipe(), data: bytes = b"") -> Task:  # noqa: B008 -- never changed
     data = data or small_take(3)
-    return Task(Source("a.mid", "/a.mid"), key_of("a.mid", data, recipe, None), data, recipe)
+    return Task(Source("a.mid", "/a.mid"), key_of("a.mid", data, recipe, None, {}), data, recipe)
 
 
 @pytest.mark.parametrize(

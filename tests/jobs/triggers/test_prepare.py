@@ -220,6 +220,17 @@ def test_controls_go_with_the_hat() -> None:
     assert controls("snare") == 0
 
 
+def test_markers_go_along() -> None:
+    prepared = _prepare(Take.from_bytes(demo_take()))
+
+    def markers(data: bytes) -> list[str]:
+        guide = mido.MidiFile(file=io.BytesIO(data)).tracks[0]
+        return [one.text for one in guide if one.type == "marker"]
+
+    assert markers(prepared.midi()) == markers(demo_take())
+    assert len(markers(prepared.midi("snare"))) == 8
+
+
 @pytest.mark.parametrize("recipe", [Recipe(), Recipe(strength=100, latency=7, resolution=960)])
 def test_tightening_is_that_of_the_tightener(recipe: Recipe) -> None:
     take = Take.from_bytes(demo_take(), "demo")

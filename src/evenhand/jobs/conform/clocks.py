@@ -13,6 +13,7 @@ import numpy as np
 
 from evenhand.columns import Bools, Floats, Words
 from evenhand.jobs.conform.rises import Heard
+from evenhand.robust import spread_of
 
 #: How far the audio may lie from the take, seconds, and how far the clocks may run apart.
 FARTHEST_S, _FASTEST = 30.0, 1000e-6
@@ -147,7 +148,7 @@ def _slope(x: Floats, y: Floats, names: Words) -> tuple[float, float]:
             mine = names == name
             flat[mine] = y[mine] - np.median((y - slope * x)[mine])
         rest = flat - slope * x
-        spread = max(1.4826 * float(np.median(np.abs(rest))), 2e-5)
+        spread = max(spread_of(rest, 0.0), 2e-5)
         weight = np.maximum(0, 1 - (rest / (_TUKEY * spread)) ** 2) ** 2
         center, level = np.average(x, weights=weight), np.average(flat, weights=weight)
         lever = float((weight * (x - center) ** 2).sum())

@@ -146,7 +146,7 @@ def _moved_bars(picked: Picked) -> list[Facts | Table]:
 
 
 def _seam(seam: Seam, names: list[str]) -> list[str]:
-    figures = ["-" if math.isnan(one) else f"{one:+.0f}" for one in (seam.velocity, seam.ms)]
+    figures = ["-" if math.isnan(one) else f"{one:+z.0f}" for one in (seam.velocity, seam.ms)]
     return [str(seam.bar), names[seam.before], names[seam.after], *figures]
 
 

@@ -13,6 +13,7 @@ from evenhand.ground import Ground
 from evenhand.jobs.practice.wander import exponent, fluctuations
 from evenhand.kit import ACCENT, ANCHOR, FILL, TIMEKEEPER
 from evenhand.measure import Measured
+from evenhand.robust import medians
 
 #: Beats over which the pulse may stray: four bars of 4/4. Common practice: songs move in these.
 STRAY_BEATS = 16
@@ -100,21 +101,12 @@ def find_pulse(ground: Ground, measured: Measured) -> Pulse:
     inside = np.rint((line[picked] - meter.tick[here]) / beat_ticks[here])
     number = (passed[here] + inside).astype(np.int64)
     beat, group = np.unique(number, return_inverse=True)
-    off = _middles(measured.deviation[picked], group, len(beat))
-    return Pulse(beat, _middles(_ms(ground, picked), group, len(beat)), off)
+    off = medians(measured.deviation[picked], group, len(beat))
+    return Pulse(beat, medians(_ms(ground, picked), group, len(beat)), off)
 
 
 def _ms(ground: Ground, picked: Ints) -> Floats:
     return ground.take.tempo.to_ms(ground.tick[picked])
-
-
-def _middles(values: Floats, group: Ints, count: int) -> Floats:
-    """The median of each group."""
-    order = np.lexsort((values, group))
-    begin = np.searchsorted(group[order], np.arange(count))
-    many = np.diff(np.append(begin, len(order)))
-    ranked = values[order]
-    return np.asarray((ranked[begin + (many - 1) // 2] + ranked[begin + many // 2]) / 2)
 
 
 def find_steadiness(pulse: Pulse, click: bool) -> Steadiness:

@@ -10,15 +10,10 @@ import numpy as np
 from evenhand.columns import Floats, Ints
 from evenhand.jobs.practice.measures import BY_KEY, Point
 from evenhand.jobs.practice.tempi import TempoGroup, by_tempo
+from evenhand.robust import medians, straight_line, thinned
 
 #: Fewest days that a change is told from. Fewer can't beat chance even in perfect order.
 FEWEST_DAYS = 6
-
-#: Chance must do worse than about 1 in 100 (two-sided), as for the trends of an assessment.
-_DOUBT = 2.58
-
-#: Days are put together to no more blocks than this: pairs grow with the square.
-_MOST_BLOCKS = 200
 
 #: A change is told for this many days.
 MONTH = 30
@@ -149,19 +144,16 @@ def _course(key: Key, points: list[Point], days: Sequence[dt.date]) -> Course:
 def _by_day(day: Ints, value: Floats) -> tuple[Floats, Floats]:
     """Each day (or block of days), and its median."""
     each, group = np.unique(day, return_inverse=True)
-    block = -(-len(each) // _MOST_BLOCKS)
-    group = group // block
-    count = int(group.max()) + 1
-    place = np.array([np.median(each[one * block : (one + 1) * block]) for one in range(count)])
-    return place, np.array([np.median(value[group == one]) for one in range(count)])
+    group, count = thinned(group, len(each))
+    days, _ = thinned(np.arange(len(each)), len(each))
+    return medians(each, days, count), medians(value, group, count)
 
 
 def find_change(day: Ints, value: Floats) -> tuple[Change | None, str]:
     """How a figure changes from day to day.
 
-    The median of the slopes between all pairs of days (Theil 1950, Sen 1968, J. Am. Stat. Assoc.
-    63, 1379-1389) of the days' medians, told only where Kendall's rank correlation of day and
-    figure is beyond chance.
+    It is the straight line of the days' medians, as for the trends of an assessment (see
+    `evenhand.robust.straight_line`).
 
     Parameters
     ----------
@@ -182,14 +174,11 @@ def find_change(day: Ints, value: Floats) -> tuple[Change | None, str]:
     if n < FEWEST_DAYS:
         few = "1 day is" if n == 1 else f"{n} days are"
         return None, f"{few} too few for a trend (it takes {FEWEST_DAYS})"
-    one, other = np.triu_indices(n, 1)
-    rise = middle[other] - middle[one]
-    doubt = np.sqrt(n * (n - 1) * (2 * n + 5) / 18)
-    if abs(np.sign(rise).sum()) <= _DOUBT * doubt:
+    line = straight_line(place, middle)
+    if line is None:
         return None, "no sure change"
-    slope = float(np.median(rise / (place[other] - place[one])))
-    level = float(np.median(middle - slope * place))
-    return Change(slope, level + slope * float(day.min()), level + slope * float(day.max())), ""
+    first, last = line.at(float(day.min())), line.at(float(day.max()))
+    return Change(line.slope, first, last), ""
 
 
 def find_bests(points: Mapping[Key, list[Point]]) -> list[Best]:

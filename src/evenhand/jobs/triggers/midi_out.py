@@ -1,4 +1,4 @@
-"""New MIDI files: tempo and meter in one track, the hits in another."""
+"""New MIDI files: tempo, meter and markers in one track, the hits in another."""
 
 import io
 from collections.abc import Iterator
@@ -11,6 +11,7 @@ from evenhand.columns import Bools, Ints
 from evenhand.errors import MidiFileError
 from evenhand.jobs.triggers.sheet import NOTE_OFF, NOTE_ON, PRESSURE, Sheet
 from evenhand.take import Take, vlq
+from evenhand.take.track import MARKER
 
 if TYPE_CHECKING:
     import mido
@@ -120,7 +121,7 @@ def midi_file(take: Take, events: Events, channel: int, name: str) -> bytes:
     Parameters
     ----------
     take : Take
-        Where division, tempo and meter are from.
+        Where division, tempo, meter and markers are from.
     events : Events
     channel : int
         0 to 15.
@@ -158,6 +159,10 @@ def _guide(take: Take) -> list[_Timed]:
         timed.append((tick, sign))
     for tick, speed in zip(tempo.tick.tolist(), tempo.tempo.tolist(), strict=True):
         timed.append((tick, mido.MetaMessage("set_tempo", tempo=speed)))
+    for track in take.smf.tracks:
+        for tick, text in track.metas(MARKER):
+            # Bytes as they are: latin-1 is what mido writes them with.
+            timed.append((tick, mido.MetaMessage("marker", text=text.decode("latin-1"))))
     return sorted(timed, key=lambda one: one[0])
 
 

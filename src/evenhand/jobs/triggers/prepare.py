@@ -215,7 +215,7 @@ def _lengths(sheet: Sheet, cleaned: Cleaned, settings: Settings, kit: KitMap) ->
 
 
 def _tighten(sheet: Sheet, length: Ints, recipe: Recipe) -> tuple[Sheet, Ints, Result]:
-    """Tighten what is left, as a take of its own; every event comes back in the same order."""
+    """Tighten what is left, as a take of its own; limbs may come back in another order."""
     hits, controls = sheet.hits, sheet.controls
     same = np.arange(128)
     events = list_events(Score(sheet, hits.note, hits.velocity, length, same))
@@ -223,8 +223,11 @@ def _tighten(sheet: Sheet, length: Ints, recipe: Recipe) -> tuple[Sheet, Ints, R
         midi_file(sheet.take, events, int(hits.channel[0]), "drums"), sheet.take.name
     )
     result = tighten(clean, recipe)
+    sent, back = clean.smf.tracks[1], result.take.smf.tracks[1]
+    tick = np.empty(len(sent), dtype=np.int64)
+    tick[sent.by_voice] = back.tick[back.by_voice]
     # The first event is the track's name, the last its end.
-    tick = result.take.smf.tracks[1].tick[1:-1]
+    tick = tick[1:-1]
     on, off = events.status == NOTE_ON, events.status == 0x80
     begin, end, moved = hits.tick.copy(), hits.tick.copy(), controls.tick.copy()
     begin[events.owner[on]], end[events.owner[off]] = tick[on], tick[off]

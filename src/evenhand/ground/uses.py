@@ -1,0 +1,59 @@
+"""Roles by what hits do, found in the sections that want them so."""
+
+from dataclasses import replace
+
+import numpy as np
+
+from evenhand.columns import Bools, Floats, Ints
+from evenhand.kit import ROLL, Struck, Use, find_uses
+from evenhand.take import Hits, MeterMap
+
+#: Lines of a quarter note that places are counted on: sixteenths, triplets, and the same doubled.
+_LINES = (4, 3, 6, 8)
+
+
+def uses_in(
+    hits: Hits, tick: Floats, section: Ints, wanted: Bools, meter: MeterMap
+) -> tuple[Hits, tuple[Use, ...]]:
+    """Name roles by what hits do.
+
+    Parameters
+    ----------
+    hits : Hits
+        With roles by piece, graces and rolls.
+    tick : float64 array, shape (hits,)
+        When each hit sounds, the lean of the whole take set aside.
+    section : int64 array, shape (hits,)
+    wanted : bool array, shape (sections,)
+        In which sections roles are told by what hits do.
+    meter : MeterMap
+
+    Returns
+    -------
+    hits : Hits
+    uses : tuple of Use
+    """
+    mine = np.flatnonzero(wanted[section] & (hits.role != ROLL))
+    if not len(mine):
+        return hits, ()
+    struck = where_struck(tick[mine], section[mine], meter)
+    own = hits.only(mine)
+    told, uses = find_uses(struck, own.velocity, own.piece, own.role)
+    role = hits.role.copy()
+    role[mine] = told
+    return replace(hits, role=role), uses
+
+
+def where_struck(tick: Floats, section: Ints, meter: MeterMap) -> Struck:
+    """Count places on the lines that lie nearest to the hits of each section, by their gaps."""
+    gap = np.ones(len(tick))
+    for one in np.unique(section).tolist():
+        here = section == one
+        steps = [meter.division / lines for lines in _LINES]
+        away = [np.median(np.abs(tick[here] / step - np.rint(tick[here] / step))) for step in steps]
+        gap[here] = steps[int(np.argmin(away))]
+    line = np.rint(tick / gap) * gap
+    # A line is surely inside its bar.
+    bars = meter.bars_at(line + gap / 4)
+    place = np.rint((line - bars.start) / gap).astype(np.int64)
+    return Struck(section, bars.number, place, np.rint((bars.stop - bars.start) / gap))

@@ -1,0 +1,105 @@
+"""Steps: the intervals from each stroke to what is struck before and behind, all limbs.
+
+What is heard is the step from the hit before: a kick that stands where it should feels early when
+the hats that lead to it lag. A step is uneven by how much it differs from what it usually is there;
+with the habit known that is the difference of what the two lines are off.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from evenhand.columns import Bools, Floats, Ints
+from evenhand.habit.evidence import Belonging
+
+# Lines further apart are no neighbours, ms.
+_NEIGHBOURS_MS = 1500.0
+
+
+@dataclass(frozen=True, eq=False)
+class Steps:
+    """Lines on which anything is struck, k of them, and the s strokes on them.
+
+    Attributes
+    ----------
+    off : float64 array, shape (s,)
+        How far each stroke is off its habit, ms.
+    level : float64 array, shape (k,)
+        How far all that is struck on each line is off in the mean, ms.
+    many : int64 array, shape (k,)
+        How many hits that is.
+    ms : float64 array, shape (k,)
+        Where each lies.
+    own : int64 array, shape (s,)
+        The line of each stroke.
+    beside : int64 array, shape (2, s)
+        The lines before and behind it.
+    near : bool array, shape (2, s)
+        Whether there is one, and near enough.
+    reach : float64 array, shape (2, s)
+        What share of a shift of the stroke reaches the line beside it when the run between the
+        strokes is carried: 0 where that line has a stroke of its own.
+    """
+
+    off: Floats
+    level: Floats
+    many: Ints
+    ms: Floats
+    own: Ints
+    beside: Ints
+    near: Bools
+    reach: Floats
+
+    def change(self, move: Floats, run: bool = False) -> Floats:
+        """By how much the steps of each stroke get more uneven, in all, ms; minus is more even.
+
+        Parameters
+        ----------
+        move : float64 array, shape (s,)
+            How far each stroke moves, 0 where it stays.
+        run : bool
+            Whether what leads to a stroke, and away from it, is carried along.
+        """
+        after = self.level + np.bincount(self.own, move, len(self.level)) / self.many
+        change = np.zeros(len(self.own))
+        for beside, near, reach in zip(self.beside, self.near, self.reach, strict=True):
+            then = after[beside] + (reach * move if run else 0.0)
+            step = np.abs(self.off + move - then) - np.abs(self.off - self.level[beside])
+            change += np.where(near, step, 0.0)
+        return change
+
+
+def find_steps(belonging: Belonging, reference: Ints, off: Floats) -> Steps:
+    """Find the steps beside each stroke.
+
+    Parameters
+    ----------
+    belonging : Belonging
+    reference : int64 array, shape (s,)
+        The hit that stands for each stroke.
+    off : float64 array, shape (n,)
+        How far each hit is from where it usually lies, ms.
+    """
+    line, at = np.unique(np.rint(belonging.line).astype(np.int64), return_inverse=True)
+    many = np.bincount(at, minlength=len(line))
+    ms = np.zeros(len(line))
+    ms[at] = belonging.line_ms
+    own = at[reference]
+    last = max(len(line) - 1, 0)
+    beside = np.clip(np.stack([own - 1, own + 1]), 0, last)
+    near = (beside != own) & (np.abs(ms[beside] - ms[own]) <= _NEIGHBOURS_MS)
+    # Lines with strokes stand or move by themselves; those between go along by their share.
+    struck = np.zeros(len(line), np.bool_)
+    struck[own] = True
+    posts = np.flatnonzero(struck)
+    place = np.searchsorted(posts, own)
+    reach = np.zeros((2, len(own)))
+    for side, step in enumerate((-1, 1)):
+        index = place + step
+        post = posts[np.clip(index, 0, max(len(posts) - 1, 0))] if len(posts) else own
+        way = np.abs(ms[own] - ms[post])
+        share = np.abs(ms[beside[side]] - ms[post]) / np.maximum(way, 1e-9)
+        inside = (index >= 0) & (index < len(posts))
+        reach[side] = np.where(struck[beside[side]], 0.0, np.where(inside, share, 1.0))
+    level = np.bincount(at, off, len(line)) / many
+    return Steps(off[reference], level, many, ms, own, beside, near, reach)

@@ -1,0 +1,150 @@
+"""What could be a push, and what speaks for it.
+
+Each stretch of one or two whole bars is held against the two bars on both sides and against those
+further away. The weights were learnt from bars that were pushed by 22 to 40 ms in the tuning half
+of the takes; `python -m tests.evaluation.learn_pushes FOLDER` learns them again.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from evenhand.columns import Floats, Ints
+
+#: What speaks for a push, and what it weighs.
+WEIGHTS = {
+    "always": -4.98,
+    # How sharply it begins and ends: from the half bar outside to the half bar inside, the fainter
+    # and the clearer of the two (10 ms).
+    "faint edge": 0.29,
+    "clear edge": 0.52,
+    # The fainter of the steps across its borders: from the last line struck an eighth of a bar or
+    # more outside to the first one inside (10 ms).
+    "seam": 0.76,
+    # How far it is off what lies three to five bars away, the nearer of the two sides (10 ms).
+    "far away": 0.90,
+    # 1 for two bars.
+    "two bars": 0.44,
+}
+
+# Bars of a push; bars on each side that it is held against, and those further away.
+_LENGTHS, _SIDE, _FAR = (1, 2), 2, 5
+# Parts of a bar in which playing is measured: a half, for edges; and an eighth, for the steps at
+# the borders and as long as a push may take to come and go.
+_PARTS, _HALF, _RAMP = 16, 8, 2
+#: A hit counts for no more than this, ms, and for less where hits scatter.
+SLIP_MS, TIGHT_MS = 60.0, 6.0
+# Less than this against either side is none, ms.
+_LEAST_MS = 6.0
+#: Fewest hits in a push, and on each side.
+_FEWEST = 3
+
+
+@dataclass(frozen=True, eq=False)
+class Stretches:
+    """Stretches of one or two bars that could be pushes, k of them.
+
+    Attributes
+    ----------
+    first, last : int64 arrays, shape (k,)
+        Bars.
+    ms : float64 array, shape (k,)
+        How far each is off what is around it.
+    marks : float64 array, shape (k, marks)
+        In the order of `WEIGHTS`.
+    """
+
+    first: Ints
+    last: Ints
+    ms: Floats
+    marks: Floats
+
+
+def look_for_pushes(off: Floats, spread: Floats, bar: Ints, within: Floats) -> Stretches:
+    """List what could be pushes, with what speaks for each (see `find_pushes`)."""
+    part = np.minimum(np.floor(within * _PARTS), _PARTS - 1).astype(np.int64)
+    levels = _parts(off, spread, _PARTS * bar + part)
+    bars = np.unique(bar)
+    parts = [_stretches(levels, bars, length) for length in _LENGTHS]
+    return Stretches(
+        *(
+            np.concatenate([getattr(one, name) for one in parts])
+            for name in ("first", "last", "ms", "marks")
+        )
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class _Parts:
+    """Parts of bars in which anything is struck, and running sums up to each of them."""
+
+    place: Ints
+    hits: Floats
+    weight: Floats
+    total: Floats
+
+    def between(self, first: Ints, stop: Ints) -> tuple[Floats, Floats, Floats]:
+        """Mean, weight and number of the hits in some stretches."""
+        low, high = np.searchsorted(self.place, first), np.searchsorted(self.place, stop)
+        weight = self.weight[high] - self.weight[low]
+        mean = (self.total[high] - self.total[low]) / np.maximum(weight, 1e-12)
+        return mean, weight, self.hits[high] - self.hits[low]
+
+    def begin(self, place: Ints) -> Floats:
+        """How the playing goes on where it is next struck from some places on."""
+        at = self.place[np.minimum(np.searchsorted(self.place, place), len(self.place) - 1)]
+        return self.between(at, at + _RAMP)[0]
+
+    def end(self, place: Ints) -> Floats:
+        """How the playing was where it was last struck up to some places, these included."""
+        at = self.place[np.maximum(np.searchsorted(self.place, place, "right") - 1, 0)]
+        return self.between(at - _RAMP + 1, at + 1)[0]
+
+
+def _parts(off: Floats, spread: Floats, place: Ints) -> _Parts:
+    place, at = np.unique(place, return_inverse=True)
+    weight = 1 / np.maximum(spread, TIGHT_MS) ** 2
+    columns = np.ones(len(off)), weight, weight * np.clip(off, -SLIP_MS, SLIP_MS)
+    sums = [np.concatenate([[0.0], np.cumsum(np.bincount(at, one, len(place)))]) for one in columns]
+    return _Parts(place, *sums)
+
+
+def _stretches(levels: _Parts, bars: Ints, length: int) -> Stretches:
+    first, stop = _PARTS * bars, _PARTS * (bars + length)
+    side, far = _PARTS * _SIDE, _PARTS * _FAR
+    level, _, many = levels.between(first, stop)
+    before, left, some = levels.between(first - side, first)
+    behind, right, others = levels.between(stop, stop + side)
+    ms = level - (before * left + behind * right) / np.maximum(left + right, 1e-12)
+    way = np.sign(ms)
+    against = np.minimum(way * (level - before), way * (level - behind))
+    edges = [
+        _edge(levels, way, inside, outside, against)
+        for inside, outside in ((first, first - _HALF), (stop - _HALF, stop))
+    ]
+    further = [
+        way * (level - levels.between(begin, end)[0])
+        for begin, end in ((first - far, first - side), (stop + side, stop + far))
+    ]
+    seam = np.minimum(
+        way * (levels.begin(first) - levels.end(first - _RAMP)),
+        way * (levels.end(stop - 1) - levels.begin(stop + _RAMP - 1)),
+    )
+    told = (against > _LEAST_MS) & (np.minimum(many, np.minimum(some, others)) >= _FEWEST)
+    columns = {
+        "always": np.ones(len(bars)),
+        "faint edge": np.minimum(*edges) / 10,
+        "clear edge": np.maximum(*edges) / 10,
+        "seam": seam / 10,
+        "far away": np.minimum(*further) / 10,
+        "two bars": np.full(len(bars), float(length == 2)),
+    }
+    marks = np.stack([columns[name] for name in WEIGHTS], axis=1)
+    return Stretches(bars[told], bars[told] + length - 1, ms[told], marks[told])
+
+
+def _edge(levels: _Parts, way: Floats, inside: Ints, outside: Ints, instead: Floats) -> Floats:
+    """How sharply a push begins or ends: from one half bar to the next, where both are struck."""
+    one, _, many = levels.between(inside, inside + _HALF)
+    other, _, some = levels.between(outside, outside + _HALF)
+    return np.where((many > 0) & (some > 0), way * (one - other), instead)

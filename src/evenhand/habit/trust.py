@@ -1,0 +1,90 @@
+"""Trust: whether a stroke about half-way between two lines has slipped from the better one.
+
+A stroke that is off by two fifths of a gap or more may have slipped, or may be meant as it is: a
+32nd, a flam, a line that the grid does not have. What speaks for a slip is weighed as in a logistic
+regression: how much better the line is than the next, whether the piece is struck there in the bars
+nearby, whether moving it makes the steps beside it more even; against it speaks that others nearby
+lie between lines as well (that is how this drummer plays) and that it is very far. The weights were
+learnt from slips planted in the tuning half of the takes; `python -m tests.evaluation.learn_slips
+FOLDER` learns them again.
+"""
+
+import numpy as np
+
+from evenhand.columns import Bools, Floats, Ints
+from evenhand.habit.evidence import Belonging
+
+#: What speaks for a slip, and what it weighs.
+WEIGHTS = {
+    "always": -0.99,
+    # Log of how many times likelier the line is than the second best.
+    "margin": 0.14,
+    # In what share of the bars nearby the piece is struck there (log).
+    "struck nearby": 0.50,
+    # What share of the anchors nearby lies between lines (log).
+    "others between": -0.64,
+    # By how much the steps beside it get less even, as a share of the most they can.
+    "steps": -2.04,
+    # How far off it is (10 ms).
+    "distance": -0.61,
+}
+#: Log-odds from which such a stroke is moved.
+LIMIT = -0.8
+#: From this share of the gap on a stroke lies between lines.
+BETWEEN = 0.4
+
+# Shares of the gap that count as between for the others; bars on each side that are nearby; how
+# many anchors the whole take counts for there.
+_OTHERS, _NEARBY, _WHOLE = 0.3, 4, 10
+
+
+def gap_share(belonging: Belonging) -> Floats:
+    """How far each hit is off its habit, as a share of the gap to the next line on that side."""
+    hit, pick, off = np.arange(len(belonging.pick)), belonging.pick, belonging.off
+    gap = np.diff(belonging.near.ms, axis=1)
+    side = np.clip(np.where(off < 0, pick - 1, pick), 0, gap.shape[1] - 1)
+    return np.asarray(np.abs(off) / np.maximum(gap[hit, side], 1.0))
+
+
+def find_trust(
+    belonging: Belonging, reference: Ints, anchor: Bools, share: Floats, steps: Floats
+) -> Floats:
+    """The marks of each stroke, in the order of `WEIGHTS`: shape (s, marks).
+
+    Parameters
+    ----------
+    belonging : Belonging
+    reference : int64 array, shape (s,)
+        The hit that stands for each stroke.
+    anchor : bool array, shape (n,)
+    share : float64 array, shape (n,)
+        See `gap_share`.
+    steps : float64 array, shape (s,)
+        By how much moving each stroke makes the steps beside it less even, as a share of twice the
+        move; minus is more even.
+    """
+    columns = {
+        "always": np.ones(len(reference)),
+        "margin": belonging.margin[reference],
+        "struck nearby": belonging.marks[reference, belonging.pick[reference], 0],
+        "others between": np.log(_others_between(belonging, reference, anchor, share)),
+        "steps": steps,
+        "distance": np.abs(belonging.off[reference]) / 10,
+    }
+    return np.stack([columns[name] for name in WEIGHTS], axis=1)
+
+
+def _others_between(belonging: Belonging, reference: Ints, anchor: Bools, share: Floats) -> Floats:
+    """The share of the anchors around each stroke, but itself, that lie between lines."""
+    between = share > _OTHERS
+    take = (np.count_nonzero(between & anchor) + 1) / (np.count_nonzero(anchor) + _WHOLE)
+    # Bars in which anything is struck, in order: memory goes by hits, not by bars.
+    bars, at = np.unique(belonging.bar, return_inverse=True)
+    sums = []
+    for which in (anchor, anchor & between):
+        total = np.concatenate([[0], np.cumsum(np.bincount(at[which], minlength=len(bars)))])
+        low = np.searchsorted(bars, belonging.bar[reference] - _NEARBY)
+        high = np.searchsorted(bars, belonging.bar[reference] + _NEARBY, "right")
+        sums.append(total[high] - total[low])
+    many, some = sums
+    return np.asarray((some - between[reference] + _WHOLE * take) / (many + _WHOLE))
