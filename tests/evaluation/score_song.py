@@ -36,7 +36,7 @@ from evenhand.jobs.pick import ByHand, Wishes, pick
 from evenhand.jobs.watch import Arrived, wake_ups, watch
 from evenhand.jobs.workers import Workers
 from evenhand.part import read_part
-from evenhand.profile import compare_profiles, find_profile, lean_towards
+from evenhand.profile import compare_profiles, find_profile
 from evenhand.profile.find import find_cells, placed_hits
 from evenhand.song.misfit import compare_beats
 from evenhand.take import Song, exchange

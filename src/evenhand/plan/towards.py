@@ -88,7 +88,6 @@ def find_towards(ground: Ground, belonging: Belonging, verdict: Verdict) -> Towa
 def _course(belonging: Belonging, verdict: Verdict) -> Floats:
     """How far the playing around each hit lies behind the take as a whole, ms."""
     habit, cell = belonging.habit, belonging.cell
-    pushed = np.append(verdict.pushes.ms, 0.0)[verdict.push_of_hit]
-    deviation = belonging.deviation - pushed
+    deviation = belonging.deviation - verdict.pushed
     drift = deviation - habit.ms[cell] - verdict.off
     return np.asarray(habit.lean[cell] - np.median(deviation - drift) + drift)
