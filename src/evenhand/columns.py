@@ -1,6 +1,7 @@
 """The array types that data travels in between the rooms."""
 
-from typing import Any, TypeAlias, TypeVar
+from dataclasses import Field, fields
+from typing import Any, ClassVar, TypeAlias, TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -17,7 +18,48 @@ Phrases: TypeAlias = npt.NDArray[np.object_]
 #: so that "at most 20 ms" holds for a gap that is 20 ms on paper.
 SLACK_MS = 1e-6
 
+#: A column of any of these.
+Column: TypeAlias = npt.NDArray[Any]
+
 _Entry = TypeVar("_Entry", bound=np.generic)
+
+#: Letters of a value that is shown, and entries of a list.
+_SHOWN, _FEW = 60, 3
+
+
+class Brief:
+    """What is shown in one line, however long its columns are.
+
+    For frozen dataclasses: columns are shown by their type and length, other parts that are brief
+    by their name, and everything else cut to a few words.
+    """
+
+    __dataclass_fields__: ClassVar[dict[str, Field[Any]]]
+
+    def __init_subclass__(cls) -> None:
+        super().__init_subclass__()
+        # Into the class itself: a dataclass makes a `__repr__` where the class has none.
+        if "__repr__" not in cls.__dict__:
+            type.__setattr__(cls, "__repr__", Brief.__repr__)
+
+    def __repr__(self) -> str:
+        shown = (f"{one.name}={_brief(getattr(self, one.name))}" for one in fields(self))
+        return f"{type(self).__name__}({', '.join(shown)})"
+
+
+def _brief(value: object) -> str:
+    if isinstance(value, np.ndarray):
+        return f"{value.dtype}{list(value.shape)}"
+    if isinstance(value, Brief):
+        return f"{type(value).__name__}(…)"
+    if isinstance(value, bytes):
+        return f"{len(value)} bytes"
+    if isinstance(value, tuple | list | dict) and len(value) > _FEW:
+        return f"{type(value).__name__} of {len(value)}"
+    if isinstance(value, tuple):
+        return f"({', '.join(map(_brief, value))}{',' * (len(value) == 1)})"
+    shown = repr(value)
+    return shown if len(shown) <= _SHOWN else f"{shown[: _SHOWN - 1]}…"
 
 
 def pick(column: npt.NDArray[_Entry], index: Ints, missing: Any) -> npt.NDArray[_Entry]:

@@ -26,6 +26,14 @@ class DiskError(EvenhandError):
     """A file cannot be read or written."""
 
 
+class ArgumentError(EvenhandError, TypeError):
+    """A function was given another kind of thing than it takes; the message says what to give."""
+
+
+class LossWarning(UserWarning):
+    """A conversion to another library could not carry everything that is in a take."""
+
+
 class SoundError(EvenhandError):
     """A sound file is damaged, of a kind that is not read, or does not belong to the take."""
 

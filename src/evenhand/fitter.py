@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from evenhand.columns import Brief
 from evenhand.errors import MidiFileError
 from evenhand.kit import label
 from evenhand.pulse import (
@@ -17,21 +18,23 @@ from evenhand.pulse import (
     why_unfollowed,
     why_untold,
 )
-from evenhand.recipe import OFF, Recipe
-from evenhand.take import Score, Take, regrid
+from evenhand.recipe import OFF, Recipe, need_recipe
+from evenhand.take import Score, Take, need_take, regrid
 
 #: Time that hits must span to tell a tempo from, at least and at most, ms.
 _SHORTEST_MS, _LONGEST_MS = 1500.0, 4 * 3.6e6
 
 
 @dataclass(frozen=True, eq=False)
-class Fitted:
+class Fitted(Brief):
     """What came of a fit.
 
     Attributes
     ----------
     before, take : Take
+        As it was given, and with the new bars and beats; what sounds is the same.
     fit : Fit
+        The tempo, the meter and the beats that were found.
     """
 
     before: Take
@@ -50,14 +53,30 @@ def fit(take: Take, recipe: Recipe | None = None) -> Fitted:
         Its kit, channel, anchors and ghost limit are used, and what it says of the fit; its
         `fit` "off" means `auto` here.
 
+    Returns
+    -------
+    Fitted
+        `take` is the new one, `fit` says what was found.
+
     Raises
     ------
     MidiFileError
         If the take has no drums, or its hits can't tell a tempo; those that share no pulse or are
         one even run still can with a hint (`near`).
+    ArgumentError
+        If `take` is no take, such as a path, or `recipe` no recipe.
+
+    Examples
+    --------
+    >>> fitted = fit(read_take("kettle-weather.mid"))
+    >>> len(fitted.take.hits()) == len(fitted.before.hits())
+    True
     """
-    recipe = recipe or Recipe()
-    hits, _ = label(take.hits(recipe.channel), recipe.load_kit(), recipe.anchor, recipe.ghost_limit)
+    need_take(take, "fit")
+    recipe = need_recipe(recipe, "fit")
+    hits, _ = label(
+        take.struck(recipe.channel), recipe.load_kit(), recipe.anchor, recipe.ghost_limit
+    )
     if len(hits) < FEWEST:
         raise MidiFileError(
             f"{take.name}: can't tell the tempo, because there are only {len(hits)} hits "

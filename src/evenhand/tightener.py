@@ -2,11 +2,12 @@
 
 from dataclasses import dataclass
 from functools import cached_property
+from pathlib import Path
 
 import numpy as np
 
 from evenhand.carry import Carry, build_carry, find_nudges, keep_lasting, nudge, written
-from evenhand.columns import Floats
+from evenhand.columns import Brief, Floats
 from evenhand.errors import SettingError
 from evenhand.fitter import Fitted, fit
 from evenhand.grid import share_under_grids
@@ -17,19 +18,21 @@ from evenhand.outcome import (
     Figures,
     Flag,
     Kept,
+    Section,
     compare_feel,
     list_changes,
+    list_sections,
     raise_flags,
     take_figures,
 )
 from evenhand.plan import Plan, Stretch, make_plan
-from evenhand.recipe import OFF, Recipe
+from evenhand.recipe import OFF, Recipe, need_recipe
 from evenhand.song import Misfit, find_misfit
-from evenhand.take import Take
+from evenhand.take import Hits, Take, check_outputs, need_take, write_files
 
 
 @dataclass(frozen=True, eq=False)
-class Result:
+class Result(Brief):
     """What came of a pass.
 
     Attributes
@@ -79,6 +82,11 @@ class Result:
         return self.ground.tick
 
     @property
+    def hits(self) -> Hits:
+        """The hits as read, in file order, with the pieces and roles that they were judged by."""
+        return self.ground.hits
+
+    @property
     def strokes(self) -> Strokes:
         """The strokes in time order."""
         return self.ground.strokes
@@ -101,6 +109,11 @@ class Result:
         """The feel of each section before and after."""
         return compare_feel(self.changes, self.ground, self.plan, self.carry)
 
+    @cached_property
+    def sections(self) -> tuple[Section, ...]:
+        """The sections in order, at least one, each with its grid, lean and spread."""
+        return list_sections(self.ground, self.kept)
+
     @property
     def flags(self) -> tuple[Flag, ...]:
         """What to listen to: the listening list."""
@@ -110,6 +123,46 @@ class Result:
     def noted(self) -> tuple[Flag, ...]:
         """All flags, what was changed before what was left alone."""
         return raise_flags(self.changes, self.ground, self.plan, self.carry)
+
+    def __repr__(self) -> str:
+        moved = int((self.changes.action == "moved").sum())
+        return f"Result({self.before.name!r}: {moved} of {len(self.changes)} hits moved)"
+
+    def save(self, path: str | Path, overwrite: bool = False) -> tuple[Path, Path]:
+        """Write the tightened take and its change log, both whole or neither.
+
+        They are the bytes that `evenhand tighten TAKE -o PATH` writes; the pass is not put on
+        record.
+
+        Parameters
+        ----------
+        path : str or Path
+            Of the take; the log goes beside it, as `.changes.csv`.
+        overwrite : bool
+            Whether files that exist are replaced.
+
+        Returns
+        -------
+        take, log : Path
+            Where they are.
+
+        Raises
+        ------
+        DiskError
+            If a file exists (without `overwrite`), is the take itself, or can't be written.
+
+        Examples
+        --------
+        >>> result = tighten(read_take("kettle-weather.mid"))
+        >>> result.save("weather-tight.mid", overwrite=True)[1].name
+        'weather-tight.changes.csv'
+        """
+        path = Path(path)
+        log = path.with_name(f"{path.stem}.changes.csv")
+        check_outputs([path, log], [Path(self.ground.source.name)], overwrite)
+        files = {log: self.changes.to_csv(), path: self.take.to_bytes()}
+        write_files(files, overwrite, tied=[log])
+        return path, log
 
 
 def tighten(take: Take, recipe: Recipe | None = None, ready: Ground | None = None) -> Result:
@@ -136,13 +189,18 @@ def tighten(take: Take, recipe: Recipe | None = None, ready: Ground | None = Non
         If the take has no drums, or can't be kept whole.
     SettingError
         If a section, a hold or a nudge of the recipe does not fit the take.
+    ArgumentError
+        If `take` is no take, such as a path, or `recipe` no recipe.
 
     Examples
     --------
-    >>> result = tighten(read_take("take.mid"), Recipe(strength=60))  # doctest: +SKIP
-    >>> result.take.save("take-tight.mid")  # doctest: +SKIP
+    >>> result = tighten(read_take("kettle-weather.mid"), Recipe(strength=60))
+    >>> result.take.save("tighter.mid", overwrite=True)
+    >>> len(result.changes) == len(result.hits)
+    True
     """
-    recipe = recipe or Recipe()
+    need_take(take, "tighten")
+    recipe = need_recipe(recipe, "tighten")
     if recipe.song is not None and recipe.fit != OFF:
         raise SettingError("fit: the song knows where its bars are; leave --fit or --song away")
     fitted = fit(take, recipe) if recipe.fit != OFF else None

@@ -16,7 +16,7 @@ from evenhand.compare.sums import COLUMNS as COMPARED
 from evenhand.jobs.demo_take import NAME, demo_take, faults_csv, recipe
 from evenhand.outcome.changes import REASONS
 from evenhand.outcome.flags import CHANGED, LEFT
-from evenhand.paper.change_log import COLUMNS
+from evenhand.paper import COLUMNS
 from evenhand.passes.entry import FIGURES, FILES, KEYS
 from evenhand.recipe import SETTINGS, settings_table
 

@@ -15,7 +15,7 @@ from pathlib import Path
 from evenhand.errors import EvenhandError
 from evenhand.paper.change_log import change_log
 from evenhand.recipe import Recipe
-from evenhand.take.take import read_take
+from evenhand.take import read_take
 from evenhand.tightener import tighten
 
 #: The first edition: windows, a reach, half of the lean kept.

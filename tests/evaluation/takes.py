@@ -11,8 +11,8 @@ from evenhand.kit.maps import load_kit
 from evenhand.kit.roles import label
 from evenhand.pulse.recurrence import Onsets, onsets_of
 from evenhand.recipe import Recipe
+from evenhand.take import Take, read_take
 from evenhand.take.hits import Hits
-from evenhand.take.take import Take, read_take
 
 
 @dataclass(frozen=True, eq=False)

@@ -136,7 +136,11 @@ def test_a_recipe_is_a_value() -> None:
     assert pickle.loads(pickle.dumps(recipe)) == recipe
     assert replace(recipe, strength=75) != recipe
     assert hash(replace(recipe, strength=60)) == hash(recipe)
-    assert repr(recipe).startswith("Recipe(grid='auto', ")
+    assert (
+        repr(recipe)
+        == "Recipe(strength=60.0, hold=('17-20',), section=({'bars': '5', 'lean': 0.0},))"
+    )
+    assert eval(repr(recipe), {"Recipe": Recipe}) == recipe
     with pytest.raises(FrozenInstanceError):
         recipe.strength = 1
     with pytest.raises(TypeError, match="strenght"):

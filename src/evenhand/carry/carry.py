@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenhand.carry.shift_map import ShiftMap
-from evenhand.columns import Bools, Floats, Ints, Phrases
+from evenhand.columns import Bools, Brief, Floats, Ints, Phrases
 from evenhand.habit import TIME_HAND
 
 #: Status and number of a control change that says where the hat's pedal is (General MIDI: foot
@@ -16,7 +16,7 @@ _OF_NOTES = (0x80, 0x90, 0xA0)
 
 
 @dataclass(frozen=True, eq=False)
-class Carry:
+class Carry(Brief):
     """Maps of time, and what the squeeze guard did to the plan.
 
     Attributes

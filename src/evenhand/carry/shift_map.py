@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Floats, Phrases
+from evenhand.columns import Brief, Floats, Phrases
 
 #: Why a hit that is in no stroke goes where it goes: how it lies to the knots.
 BETWEEN, NO_ANCHORS = "between anchors", "no anchors in the take"
@@ -12,7 +12,7 @@ BEFORE, AFTER = "before the first anchor", "after the last anchor"
 
 
 @dataclass(frozen=True, eq=False)
-class ShiftMap:
+class ShiftMap(Brief):
     """How far each place moves; non-decreasing, so that nothing overtakes anything.
 
     Attributes

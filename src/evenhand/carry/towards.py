@@ -16,7 +16,7 @@ from evenhand.columns import Floats, Ints
 from evenhand.ground import Ground
 from evenhand.habit import NAMES
 from evenhand.kit import GRACE, ROLL
-from evenhand.plan import HELD, Plan, Towards
+from evenhand.plan import HELD, MOVED, Plan, Towards
 
 #: How often hits that would pass others are looked for; after some rounds what is around them is
 #: given the same way, each round by so much more, ms.
@@ -132,7 +132,7 @@ def _find_units(ground: Ground, plan: Plan, towards: Towards, limb: Ints) -> _Un
     of_hit[some] = count + chain
     many = np.bincount(chain)
     stroke = np.where(plan.by_habit, towards.stroke, 0.0)
-    stroke = np.where(plan.knots, np.nan_to_num(stroke), stroke)
+    stroke = np.where(plan.fate == MOVED, np.nan_to_num(stroke), stroke)
     stroke = np.where(plan.fate == HELD, 0.0, stroke)
     stroke = np.where(plan.by_habit | plan.knots, stroke, np.nan)
     way = np.concatenate(

@@ -34,7 +34,7 @@ def kit(
 
     kit_used = recipe.load_kit()
     source = options.load_take(take)
-    hits, limit = label(source.hits(recipe.channel), kit_used, recipe.anchor, recipe.ghost_limit)
+    hits, limit = label(source.struck(recipe.channel), kit_used, recipe.anchor, recipe.ghost_limit)
     rows = list_notes(hits, kit_used, source.meter)
     if json_out:
         found = {"input": source.name, "kit": kit_used.name, "ghost_limit": limit.velocity}

@@ -98,7 +98,7 @@ def render(
     if not stems:
         check_outputs([target], inputs, overwrite)
     source = options.load_take(take)
-    hits, _ = label(source.hits(recipe.channel), kit, recipe.anchor)
+    hits, _ = label(source.struck(recipe.channel), kit, recipe.anchor)
     rendering = render_take(
         source, hits, kit, rate=rate, click_db=click, stems=stems, folder=samples
     )

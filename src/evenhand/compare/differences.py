@@ -121,7 +121,7 @@ def compare(
     MidiFileError
         If one of the files has no drums.
     """
-    hits = [take.hits(channel) for take in (first, second)]
+    hits = [take.struck(channel) for take in (first, second)]
     pieces = [kit.pieces(one.note) for one in hits]
     pairs = align(
         (hits[0].ms, hits[1].ms),

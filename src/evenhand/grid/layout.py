@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats, median
+from evenhand.columns import Bools, Brief, Floats, median
 from evenhand.grid.choice import FEWEST, Choice, choose_grid, decide, fit_candidates
 from evenhand.grid.lines import Grid, Lines, lines_at
 from evenhand.sections import Sections
@@ -20,7 +20,7 @@ _ENOUGH = 32
 
 
 @dataclass(frozen=True, eq=False)
-class Layout:
+class Layout(Brief):
     """A grid for each of s sections.
 
     Attributes

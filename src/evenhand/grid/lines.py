@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import SLACK_MS, Bools, Floats, Ints
+from evenhand.columns import SLACK_MS, Bools, Brief, Floats, Ints
 from evenhand.errors import SettingError
 from evenhand.take import MeterMap, TempoMap, Timeline
 
@@ -87,7 +87,7 @@ def parse_grid(text: str, swing: float = STRAIGHT) -> Grid:
 
 
 @dataclass(frozen=True, eq=False)
-class Lines:
+class Lines(Brief):
     """The line that each of n places belongs to, and the gap it lies in.
 
     Attributes

@@ -5,12 +5,12 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats, Ints
+from evenhand.columns import Bools, Brief, Floats, Ints
 from evenhand.recipe import AUTO, LIMBS, SPANS, STAY, Recipe
 
 
 @dataclass(frozen=True, eq=False)
-class SectionDials:
+class SectionDials(Brief):
     """Settings in columns, one entry for each section (or, see `at`, for each of some places).
 
     Attributes

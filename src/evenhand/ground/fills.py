@@ -19,7 +19,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 import numpy.typing as npt
 
-from evenhand.columns import Bools, Floats, Ints, Words
+from evenhand.columns import Bools, Brief, Floats, Ints, Words
 from evenhand.grid import Grid, lines_at
 from evenhand.kit import ACCENT, GHOST, ROLE_OF_PIECE, TIMEKEEPER
 from evenhand.take import MeterMap
@@ -51,7 +51,7 @@ _LONGEST = 8
 
 
 @dataclass(frozen=True, eq=False)
-class Fills:
+class Fills(Brief):
     """The fills of a take, f of them, in time order.
 
     Attributes

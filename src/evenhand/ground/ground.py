@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Floats, Ints
+from evenhand.columns import Brief, Floats, Ints
 from evenhand.grid import Layout, Lines, belongs
 from evenhand.ground.dials import SectionDials
 from evenhand.ground.fills import Fills
@@ -24,7 +24,7 @@ _FEWEST_HITS, _LONGEST_FILL = 6, 4
 
 
 @dataclass(frozen=True, eq=False)
-class Divided:
+class Divided(Brief):
     """A take with its hits named, in sections.
 
     Attributes

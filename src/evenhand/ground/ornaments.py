@@ -23,7 +23,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats, Ints, Words, median
+from evenhand.columns import Bools, Brief, Floats, Ints, Words, median
 
 #: Pieces that hands play ornaments on.
 DRUMS = ("snare", "side stick", *(f"tom {number}" for number in range(1, 7)))
@@ -47,7 +47,7 @@ _LONGEST_BUZZ_MS = 250.0
 
 
 @dataclass(frozen=True, eq=False)
-class Ornaments:
+class Ornaments(Brief):
     """The ornaments among n hits.
 
     Attributes

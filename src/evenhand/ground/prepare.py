@@ -104,7 +104,7 @@ def _from_scratch(source: Take, recipe: Recipe) -> Ground:
     kit = recipe.load_kit()
     song = recipe.load_song()
     take = (song.lay(source) if song else source).finer(recipe.resolution)
-    hits, ghosts = label(take.hits(recipe.channel), kit, recipe.anchor, recipe.ghost_limit)
+    hits, ghosts = label(take.struck(recipe.channel), kit, recipe.anchor, recipe.ghost_limit)
 
     def judged(latency: float) -> Ground:
         tick = without_latency(take, hits.tick, latency)

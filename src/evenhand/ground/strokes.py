@@ -6,14 +6,14 @@ from typing import Any, TypeVar
 import numpy as np
 import numpy.typing as npt
 
-from evenhand.columns import SLACK_MS, Bools, Floats, Ints, pick
+from evenhand.columns import SLACK_MS, Bools, Brief, Column, Floats, Ints, pick
 from evenhand.take import Hits
 
 _Entry = TypeVar("_Entry", bound=np.generic)
 
 
 @dataclass(frozen=True, eq=False)
-class Strokes:
+class Strokes(Brief):
     """The strokes of a take in time order, s of them.
 
     Attributes
@@ -42,6 +42,30 @@ class Strokes:
 
     def __len__(self) -> int:
         return len(self.reference)
+
+    def to_dict(self) -> dict[str, Column]:
+        """Give the strokes as columns by name.
+
+        Returns
+        -------
+        dict of str to array
+            `hit`: the number of the hit that stands for the stroke, from 1; `first_tick` and
+            `last_tick`: of its first and last hit, the latency taken out; `hits`: how many anchor
+            hits it has.
+
+        Examples
+        --------
+        >>> strokes = tighten(read_take("kettle-weather.mid")).strokes
+        >>> list(strokes.to_dict())
+        ['hit', 'first_tick', 'last_tick', 'hits']
+        """
+        members = self.of_hit[self.anchor & (self.of_hit >= 0)]
+        return {
+            "hit": self.reference + 1,
+            "first_tick": self.first,
+            "last_tick": self.last,
+            "hits": np.bincount(members, minlength=len(self)),
+        }
 
     def spread(self, column: npt.NDArray[_Entry], missing: Any) -> npt.NDArray[_Entry]:
         """What holds for the stroke of each hit; `missing` for hits of none."""

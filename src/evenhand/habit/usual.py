@@ -16,7 +16,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Floats, Ints
+from evenhand.columns import Brief, Floats, Ints
 from evenhand.habit.cells import Cells
 from evenhand.habit.groups import drawn, middles
 
@@ -36,7 +36,7 @@ _BELL = 1.4826
 
 
 @dataclass(frozen=True, eq=False)
-class Habit:
+class Habit(Brief):
     """What is usual in each of c cells.
 
     Attributes

@@ -12,7 +12,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from evenhand.columns import Ints, Words
+from evenhand.columns import Brief, Ints, Words
 from evenhand.errors import SettingError
 from evenhand.kit.pieces import OTHER, parse_piece
 from evenhand.take import read_toml
@@ -27,7 +27,7 @@ class Sound(NamedTuple):
 
 
 @dataclass(frozen=True)
-class KitMap:
+class KitMap(Brief):
     """Note number → piece and zone.
 
     Attributes

@@ -96,7 +96,7 @@ def compare(result: Result, second: Take | None = None) -> Comparison:
 
 def _same_hits(result: Result, second: Take) -> Hits:
     first = result.changes.hits
-    hits = second.hits(int(first.channel[0]) + 1)
+    hits = second.struck(int(first.channel[0]) + 1)
     if len(hits) != len(first):
         raise MidiFileError(
             f"{second.name} holds {len(hits)} hits, {result.before.name} {len(first)}: "

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import SLACK_MS, Bools, Floats, Ints
+from evenhand.columns import SLACK_MS, Bools, Brief, Floats, Ints
 from evenhand.take import Timeline
 
 # Just-noticeable displacement in an even sequence: about 6 ms below 240 ms between onsets, 2.5 %
@@ -14,7 +14,7 @@ _NOTICED_SHARE = 0.025
 
 
 @dataclass(frozen=True, eq=False)
-class Admissible:
+class Admissible(Brief):
     """The interval around the target of each of n strokes (or hits) in which it is left alone.
 
     All that compares with a window asks here. The two sides need not be alike, and no stroke

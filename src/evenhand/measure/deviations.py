@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from evenhand.columns import SLACK_MS, Bools, Floats, Ints, median
+from evenhand.columns import SLACK_MS, Bools, Brief, Floats, Ints, median
 from evenhand.grid import belongs
 from evenhand.ground import Ground
 from evenhand.measure.admissible import Admissible, noticed
@@ -24,7 +24,7 @@ _TREND_MS = 4.0
 
 
 @dataclass(frozen=True, eq=False)
-class Measured:
+class Measured(Brief):
     """The table of deviations: each of n hits against its line.
 
     Attributes

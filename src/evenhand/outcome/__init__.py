@@ -4,10 +4,13 @@ from evenhand.outcome.changes import CARRIED, Changes, list_changes
 from evenhand.outcome.figures import Figures, Tightness, take_figures
 from evenhand.outcome.flags import Flag, raise_flags
 from evenhand.outcome.kept import Kept, Pair, compare_feel, compare_leans
+from evenhand.outcome.log import COLUMNS
+from evenhand.outcome.section import Section, list_sections
 from evenhand.outcome.told import OFFSET, TEMPO, say_tempo, told_of_whole
 
 __all__ = [
     "CARRIED",
+    "COLUMNS",
     "OFFSET",
     "TEMPO",
     "Changes",
@@ -15,10 +18,12 @@ __all__ = [
     "Flag",
     "Kept",
     "Pair",
+    "Section",
     "Tightness",
     "compare_feel",
     "compare_leans",
     "list_changes",
+    "list_sections",
     "raise_flags",
     "say_tempo",
     "take_figures",

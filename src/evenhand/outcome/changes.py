@@ -1,6 +1,7 @@
 """What happened to every hit, and why: the columns of the change log."""
 
 from dataclasses import dataclass, fields
+from pathlib import Path
 
 import numpy as np
 
@@ -18,13 +19,13 @@ from evenhand.carry import (
     go_before_start,
     written,
 )
-from evenhand.columns import Floats, Ints, Phrases, Words
+from evenhand.columns import Brief, Column, Floats, Ints, Phrases, Words
 from evenhand.ground import Ground
 from evenhand.habit import NAMES
 from evenhand.kit import ROLL
+from evenhand.outcome.log import log_csv
 from evenhand.plan import (
     BEYOND_MOST,
-    DOUBTFUL,
     DOUBTFUL_LINE,
     FILL_AS_PLAYED,
     HELD,
@@ -46,20 +47,20 @@ from evenhand.plan import (
     OTHER_TEMPO,
     OUTSIDE,
     STANDS_OUT,
+    STAYING,
     STOPPED,
     SYNCOPATED,
     TAKEN,
-    TOO_FAR,
-    UNEVEN,
     USUAL,
     WITH_FILL,
     WITH_HABIT,
     WITH_PART,
     WITH_PUSH,
+    WITH_RUN,
     WITH_SPAN,
     Plan,
 )
-from evenhand.take import Hits
+from evenhand.take import Hits, check_outputs, write_files
 
 CARRIED = "carried"
 
@@ -70,15 +71,17 @@ AT_START = "limited at the start of the file"
 #: Every action with the reasons it can have; docs/reasons.md explains each.
 REASONS: dict[str, tuple[str, ...]] = {
     MOVED: (
-        *(STANDS_OUT, LIMITED_OUT, STOPPED, WITH_PUSH),
+        *(STANDS_OUT, WITH_RUN, LIMITED_OUT, STOPPED, WITH_PUSH),
         *(OUTSIDE, LIMITED, WITH_STROKE, WITH_SPAN, WITH_FILL),
         *(WITH_PART, WITH_HABIT, NUDGED, AT_START),
     ),
-    KEPT: (USUAL, INSIDE, SYNCOPATED, IN_TIME, NO_STRENGTH_LEFT, NO_STRENGTH, WITH_STROKE),
+    KEPT: (
+        *(USUAL, DOUBTFUL_LINE, TAKEN, BEYOND_MOST, LESS_EVEN),
+        *(INSIDE, SYNCOPATED, IN_TIME, NO_STRENGTH_LEFT, NO_STRENGTH, WITH_STROKE),
+    ),
     CARRIED: (
         *(BETWEEN, BEFORE, AFTER, NO_ANCHORS),
         *(OWN_TIME, ALONG, WITH_HABIT),
-        *(DOUBTFUL_LINE, BEYOND_MOST, LESS_EVEN),
         *(OFF_THE_GRID, TAKEN, INSIDE_FILL),
         *(WITH_MAIN, IN_ROLL, AT_START),
     ),
@@ -86,11 +89,11 @@ REASONS: dict[str, tuple[str, ...]] = {
 }
 
 #: Fates of strokes that decide nothing and are carried.
-_LEFT = (OFF_GRID, LINE_TAKEN, IN_FILL, DOUBTFUL, TOO_FAR, UNEVEN)
+_LEFT = (OFF_GRID, LINE_TAKEN, IN_FILL)
 
 
 @dataclass(frozen=True, eq=False)
-class Changes:
+class Changes(Brief):
     """One entry per hit, in file order; times in ticks of the output and in ms.
 
     Attributes
@@ -137,8 +140,107 @@ class Changes:
     def __len__(self) -> int:
         return len(self.hits)
 
+    def __repr__(self) -> str:
+        actions, counts = np.unique(self.action.astype(str), return_counts=True)
+        found = ", ".join(f"{n} {name}" for n, name in zip(counts, actions, strict=True))
+        return f"Changes({len(self)} hits: {found})" if len(self) else "Changes(0 hits)"
+
+    def to_dict(self) -> dict[str, Column]:
+        """Give all columns by name: those of the change log, counted and named as there.
+
+        Returns
+        -------
+        dict of str to array
+            Hits, tracks and channels from 1, times in ticks and ms; where the change log leaves
+            an entry empty there is NaN, or 0 for `span`.
+
+        Examples
+        --------
+        >>> columns = tighten(read_take("kettle-weather.mid")).changes.to_dict()
+        >>> list(columns)[:7]
+        ['hit', 'track', 'channel', 'note', 'velocity', 'piece', 'role']
+        >>> len(columns["shift_ms"])
+        888
+        """
+        hits = self.hits
+        return {
+            "hit": np.arange(1, len(hits) + 1),
+            "track": hits.track + 1,
+            "channel": hits.channel + 1,
+            "note": hits.note,
+            "velocity": hits.velocity,
+            "piece": hits.piece,
+            "role": hits.role,
+            "bar": self.bar,
+            "beat": self.beat,
+            "tick_before": hits.tick,
+            "tick_after": self.tick_after,
+            "ms_before": hits.ms,
+            "ms_after": self.ms_after,
+            "shift_ms": self.shift_ms,
+            "line_tick": self.line,
+            "deviation_before_ms": self.deviation_before,
+            "deviation_after_ms": self.deviation_after,
+            "action": self.action,
+            "reason": self.reason,
+            "span": self.span,
+            "limb": self.limb,
+            "usual_ms": self.usual,
+            "early_ms": self.early,
+            "late_ms": self.late,
+        }
+
+    def to_csv(self, path: str | Path | None = None, overwrite: bool = False) -> bytes:
+        """Write the change log.
+
+        Parameters
+        ----------
+        path : str or Path, optional
+            Where it goes; if not given, no file is written.
+        overwrite : bool
+            Whether a file that exists is replaced.
+
+        Returns
+        -------
+        bytes
+            The log as CSV in UTF-8, whether it goes to a file or not.
+
+        Raises
+        ------
+        DiskError
+            If the file exists (without `overwrite`) or can't be written.
+
+        Examples
+        --------
+        >>> log = tighten(read_take("kettle-weather.mid")).changes.to_csv()
+        >>> log.splitlines()[0][:31]
+        b'hit,track,channel,note,velocity'
+        """
+        log = log_csv(self.to_dict())
+        if path is not None:
+            check_outputs([Path(path)], [], overwrite)
+            write_files({Path(path): log}, overwrite)
+        return log
+
     def only(self, which: Ints) -> "Changes":
-        """Those of some of the hits, by index."""
+        """Choose some of the hits.
+
+        Parameters
+        ----------
+        which : int64 array
+            Their indices, from 0.
+
+        Returns
+        -------
+        Changes
+
+        Examples
+        --------
+        >>> changes = tighten(read_take("kettle-weather.mid")).changes
+        >>> moved = changes.only(np.flatnonzero(changes.action == "moved"))
+        >>> set(moved.action.tolist())
+        {'moved'}
+        """
         rest = {one.name: getattr(self, one.name)[which] for one in fields(self)[1:]}
         return Changes(self.hits.only(which), **rest)
 
@@ -184,8 +286,12 @@ def _account(ground: Ground, plan: Plan, carry: Carry) -> tuple[Words, Phrases]:
     strokes, tick = ground.strokes, ground.tick
     fate, why = strokes.of_anchors(plan.fate, CARRIED), strokes.of_anchors(carry.why, "")
     limited = go_before_start(ground, tick, carry.at(tick))
+    # What would stay, and goes towards another habit with all of its kind.
+    still = np.isin(fate, STAYING) | np.isin(why, (NO_STRENGTH, NO_STRENGTH_LEFT))
+    still &= (carry.leaned != 0) & (fate != HELD)
+    fate, why = np.where(still, MOVED, fate), np.where(still, WITH_HABIT, why)
     moved = fate == MOVED
-    settled = moved | (fate == KEPT)
+    settled = moved | np.isin(fate, STAYING)
     follows = np.ones(len(tick), np.bool_)
     follows[strokes.reference] = False
     bound = (strokes.bond >= 0) & ~strokes.anchor

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Ints, Words
+from evenhand.columns import Brief, Ints, Words
 from evenhand.ground import Ground
 from evenhand.outcome.changes import CARRIED, Changes
 from evenhand.plan import FATES, HELD, KEPT, MOVED, OFF_GRID, Plan
@@ -36,7 +36,7 @@ class Tightness:
 
 
 @dataclass(frozen=True)
-class Figures:
+class Figures(Brief):
     """The figures of a pass.
 
     Attributes

@@ -1,13 +1,12 @@
 """The full recipe of a run: what was found stands in it as if it had been set by hand."""
 
-import os
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 from evenhand.ground import Ground
 from evenhand.paper.terminal import printable
-from evenhand.recipe import AUTO, MOVE, STAY, Recipe, named_files, recipe_toml, with_files
+from evenhand.recipe import AUTO, MOVE, STAY, Recipe, recipe_toml, seen_from
 
 #: What else a section is to say: its index in, settings by name out.
 More = Callable[[int], dict[str, Any]]
@@ -74,15 +73,5 @@ def settled_toml(
     Files that it names are named as seen from there.
     """
     settled = settled_recipe(ground, recipe, more)
-    if settled.kit.endswith(".toml"):
-        settled = settled.with_settings({"kit": _seen_from(path, settled.kit)})
-    seen = {name: _seen_from(path, file) for name, file in named_files(settled).items()}
-    settled = with_files(settled, seen)
+    settled = seen_from(path, settled)
     return f"# {printable(title)}\n\n{recipe_toml(settled)}".encode()
-
-
-def _seen_from(path: Path, file: str) -> str:
-    try:
-        return Path(os.path.relpath(file, path.parent)).as_posix()
-    except ValueError:
-        return str(Path(file).resolve())

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats, Ints, Phrases, Words, pick
+from evenhand.columns import Bools, Brief, Floats, Ints, Phrases, Words, pick
 from evenhand.errors import SettingError
 from evenhand.ground import Ground
 from evenhand.kit import ACCENT, ANCHOR, FILL
@@ -34,6 +34,7 @@ from evenhand.plan.verdicts import (
     INSIDE,
     INSIDE_FILL,
     KEPT,
+    KNOTS,
     LINE_TAKEN,
     MOVED,
     NO_STRENGTH,
@@ -53,7 +54,7 @@ _SAME = 1e-3
 
 
 @dataclass(frozen=True, eq=False)
-class Plan:
+class Plan(Brief):
     """What is to become of each of s strokes.
 
     Attributes
@@ -111,7 +112,7 @@ class Plan:
     @property
     def knots(self) -> Bools:
         """Which strokes are fixed points or targets of the map of time."""
-        return np.isin(self.fate, (MOVED, KEPT, HELD))
+        return np.isin(self.fate, KNOTS)
 
 
 @dataclass(frozen=True, eq=False)
@@ -348,8 +349,8 @@ def _rushing(ground: Ground, goal: Targets, held: Held) -> _Rush:
     off = time.between(line, tick[hit]) - goal.lean[before][fill]
     shift = whole_shifts(fill, off, goal.admissible.at(before))
     shift = shift * goal.dials.strength[before] / 100
-    by_habit, most = goal.dials.by_habit[before], goal.dials.most[before]
-    shift = np.where(by_habit & (np.abs(shift) > most), 0.0, shift)
+    # Where the habit decides, bars that ran are found by themselves.
+    shift = np.where(goal.dials.by_habit[before], 0.0, shift)
     ends = ends_of(fill, shift != 0)
     at = tick[hit][ends]
     return _Rush(shift, at, time.shift(at, shift[fill[ends]]))

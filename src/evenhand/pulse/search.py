@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from evenhand.columns import Floats
+from evenhand.columns import Brief, Floats
 from evenhand.pulse.bars import Bar, find_bar
 from evenhand.pulse.count_in import CountIn, find_count_in
 from evenhand.pulse.follow import Followed, Path, follow
@@ -36,7 +36,7 @@ _CLEAR_BAR = 0.7
 
 
 @dataclass(frozen=True, eq=False)
-class Fit:
+class Fit(Brief):
     """Where the beats of a take lie.
 
     Attributes

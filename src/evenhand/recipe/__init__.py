@@ -1,6 +1,6 @@
 """The recipe: the settings of a pass, their checks, and their TOML."""
 
-from evenhand.recipe.files import BESIDE, named_files, split_part, with_files
+from evenhand.recipe.files import BESIDE, named_files, seen_from, split_part, with_files
 from evenhand.recipe.modes import (
     AS_PLAYED,
     AUTO,
@@ -29,7 +29,7 @@ from evenhand.recipe.setting import (
     USUAL,
     Setting,
 )
-from evenhand.recipe.settings import Recipe
+from evenhand.recipe.settings import Recipe, need_recipe
 from evenhand.recipe.table import OF_A_SECTION, SETTINGS, TABLES
 from evenhand.recipe.toml import read_recipe, recipe_toml
 
@@ -63,9 +63,11 @@ __all__ = [
     "Recipe",
     "Setting",
     "named_files",
+    "need_recipe",
     "page_fields",
     "read_recipe",
     "recipe_toml",
+    "seen_from",
     "settings_table",
     "split_part",
     "with_files",

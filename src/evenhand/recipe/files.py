@@ -1,6 +1,8 @@
 """The files that a recipe names besides a kit, and what they are called where it is kept."""
 
+import os
 import re
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -39,3 +41,29 @@ def with_files(recipe: "Recipe", files: dict[str, str]) -> "Recipe":
         _, what = split_part(getattr(recipe, name))
         moved[name] = f"{path}:{what}" if what else path
     return recipe.with_settings(moved)
+
+
+def seen_from(path: Path, recipe: "Recipe") -> "Recipe":
+    """The same recipe with its kit and its files named as seen from where it is going to be.
+
+    Parameters
+    ----------
+    path : Path
+        The file that the recipe is written to.
+    recipe : Recipe
+
+    Returns
+    -------
+    Recipe
+    """
+    if recipe.kit.endswith(".toml"):
+        recipe = recipe.replace(kit=_seen_from(path, recipe.kit))
+    seen = {name: _seen_from(path, file) for name, file in named_files(recipe).items()}
+    return with_files(recipe, seen)
+
+
+def _seen_from(path: Path, file: str) -> str:
+    try:
+        return Path(os.path.relpath(file, path.parent)).as_posix()
+    except ValueError:  # on another disk
+        return str(Path(file).resolve())

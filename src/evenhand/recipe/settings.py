@@ -3,9 +3,10 @@
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from evenhand.errors import SettingError
+from evenhand.errors import ArgumentError, SettingError
 from evenhand.recipe.checks import TABLES
 from evenhand.recipe.modes import ANCHORS, AUTO, HITS, REACH
 from evenhand.recipe.places import Hold, read_hold
@@ -29,6 +30,11 @@ class Recipe(Table):
     ------
     SettingError
         If a value makes no sense; the message names the setting.
+
+    Examples
+    --------
+    >>> Recipe(strength=60, hold=("17:4-18:1",))
+    Recipe(strength=60.0, hold=('17:4-18:1',))
     """
 
     def __post_init__(self) -> None:
@@ -36,13 +42,84 @@ class Recipe(Table):
             value = getattr(self, field.name)
             object.__setattr__(self, field.name, SETTINGS[field.name].check(field.name, value))
 
-    def with_settings(self, settings: Mapping[str, Any]) -> "Recipe":
-        """Return the same recipe with some settings replaced.
+    def __repr__(self) -> str:
+        plain, usual = self.settings(), {one.name: one.default for one in SETTINGS.values()}
+        told = (f"{name}={value!r}" for name, value in plain.items() if value != usual[name])
+        return f"Recipe({', '.join(told)})"
+
+    def replace(self, **settings: Any) -> "Recipe":
+        """Return the same recipe with some settings replaced, in the words of the constructor.
+
+        Parameters
+        ----------
+        **settings
+            Names of settings with their new values.
+
+        Returns
+        -------
+        Recipe
 
         Raises
         ------
         SettingError
             If a setting does not exist or its value makes no sense.
+
+        Examples
+        --------
+        >>> Recipe(strength=60, hold=("17-20",)).replace(strength=80)
+        Recipe(strength=80.0, hold=('17-20',))
+        """
+        return self.with_settings(settings)
+
+    def save(self, path: str | Path, overwrite: bool = False) -> None:
+        """Write the recipe to a TOML file, which `read_recipe` reads.
+
+        Parameters
+        ----------
+        path : str or Path
+        overwrite : bool
+            Whether a file that exists is replaced.
+
+        Raises
+        ------
+        DiskError
+            If the file exists (without `overwrite`) or can't be written.
+
+        Examples
+        --------
+        >>> Recipe(strength=60).save("song.toml", overwrite=True)
+        >>> read_recipe("song.toml")
+        Recipe(strength=60.0)
+        """
+        from evenhand.recipe.files import seen_from
+        from evenhand.recipe.toml import recipe_toml
+        from evenhand.take import check_outputs, write_files
+
+        path = Path(path)
+        check_outputs([path], [], overwrite)
+        write_files({path: recipe_toml(seen_from(path, self)).encode()}, overwrite)
+
+    def with_settings(self, settings: Mapping[str, Any]) -> "Recipe":
+        """Return the same recipe with some settings replaced.
+
+        Parameters
+        ----------
+        settings : mapping of str to object
+            New values by name.
+
+        Returns
+        -------
+        Recipe
+
+        Raises
+        ------
+        SettingError
+            If a setting does not exist or its value makes no sense.
+
+        Examples
+        --------
+        >>> Recipe().with_settings({"window": 8, "grid": "1/16"})
+        Recipe(grid='1/16', window=8.0)
         """
         for name in settings:
             if name not in SETTINGS:
@@ -50,7 +127,17 @@ class Recipe(Table):
         return replace(self, **settings)
 
     def settings(self) -> dict[str, Any]:
-        """All settings by name, as plain values."""
+        """All settings by name, as plain values.
+
+        Returns
+        -------
+        dict of str to object
+
+        Examples
+        --------
+        >>> Recipe(strength=60).settings()["strength"]
+        60.0
+        """
         settings = {field.name: getattr(self, field.name) for field in fields(self)}
         for name, value in settings.items():
             if SETTINGS[name].check.kind == TABLES:
@@ -58,7 +145,23 @@ class Recipe(Table):
         return settings
 
     def for_section(self, index: int) -> "Recipe":
-        """The settings in one of its sections; the defaults for -1."""
+        """The settings in one of its sections.
+
+        Parameters
+        ----------
+        index : int
+            Of the section in `section`, from 0; -1 for none.
+
+        Returns
+        -------
+        Recipe
+
+        Examples
+        --------
+        >>> recipe = Recipe(strength=60, section=({"bars": "5-8", "strength": 90},))
+        >>> recipe.for_section(0).strength, recipe.for_section(-1).strength
+        (90.0, 60.0)
+        """
         return self.with_settings(dict(self.section[index].settings)) if index >= 0 else self
 
     @property
@@ -122,7 +225,24 @@ class Recipe(Table):
         return Hints(self.near, beats, unit, first)
 
     def load_kit(self) -> "KitMap":
-        """The kit map; reads its file if it is one."""
+        """The kit map; reads its file if it is one.
+
+        Returns
+        -------
+        KitMap
+
+        Raises
+        ------
+        DiskError
+            If the file can't be read.
+        SettingError
+            If it isn't a kit map.
+
+        Examples
+        --------
+        >>> Recipe(kit="gm").load_kit().sounds[36].piece
+        'kick'
+        """
         from evenhand.kit import load_kit
 
         return load_kit(self.kit)
@@ -142,6 +262,35 @@ class Recipe(Table):
             return None
         name, what = split_part(self.against)
         return read_take(name), what
+
+
+def need_recipe(recipe: object, function: str) -> Recipe:
+    """Refuse what is no recipe, and say what to give.
+
+    Parameters
+    ----------
+    recipe : object
+    function : str
+        Whose argument it is.
+
+    Returns
+    -------
+    Recipe
+        That of the defaults for None.
+
+    Raises
+    ------
+    ArgumentError
+        If it is neither a `Recipe` nor None.
+    """
+    if recipe is None:
+        return Recipe()
+    if isinstance(recipe, Recipe):
+        return recipe
+    raise ArgumentError(
+        f"{function} takes a recipe, not {type(recipe).__name__}: Recipe(strength=60), or "
+        'read_recipe("song.toml")'
+    )
 
 
 # The settings are listed in the table alone.

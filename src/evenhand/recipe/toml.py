@@ -19,12 +19,21 @@ def read_recipe(path: str | Path) -> Recipe:
         as `hold = ["17:4-18:1"]` or as tables `[[hold]]` with the key `at`, fills and grooves
         too. Files that it names are looked for beside the recipe.
 
+    Returns
+    -------
+    Recipe
+
     Raises
     ------
     DiskError
         If the file can't be read.
     SettingError
         If it isn't a recipe; the message names the key.
+
+    Examples
+    --------
+    >>> read_recipe("kettle-weather.recipe.toml").strength
+    80.0
     """
     from evenhand.take import read_toml
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Floats, Ints
+from evenhand.columns import Brief, Floats, Ints
 
 #: Where the sections come from: what `--sections` takes.
 AUTO, MARKERS, NONE = SECTION_SOURCES = ("auto", "markers", "none")
@@ -22,7 +22,7 @@ _COUNT = re.compile(r"(?<=\S) +[0-9]+$")
 
 
 @dataclass(frozen=True, eq=False)
-class Sections:
+class Sections(Brief):
     """Stretches that follow each other without a gap, s of them.
 
     All that asks where a section begins and stops, what its bars are and what it is called asks

@@ -81,7 +81,7 @@ def find_misfit(take: Take, song: Song, recipe: Recipe | None = None) -> Misfit 
         found = fit(take, recipe).fit
     except EvenhandError:
         return None
-    hits_s = take.hits(recipe.channel if recipe else None).ms / 1000
+    hits_s = take.struck(recipe.channel if recipe else None).ms / 1000
     return compare_beats(found, song, float(hits_s.min()), float(hits_s.max()))
 
 

@@ -3,6 +3,7 @@
 from evenhand.take.exchange import channel_events, exchange, owners
 from evenhand.take.files import check_outputs, folded, make_folder, name_for_library, write_files
 from evenhand.take.folder import check_folder, new_folder
+from evenhand.take.given import need_take, read_take
 from evenhand.take.hits import Hits
 from evenhand.take.lay import lay
 from evenhand.take.locks import TURN, is_still, try_lock
@@ -18,7 +19,7 @@ from evenhand.take.reading import (
 )
 from evenhand.take.regrid import Score, regrid
 from evenhand.take.song import Song, as_song, read_song, start_in
-from evenhand.take.take import Take, read_take
+from evenhand.take.take import Take
 from evenhand.take.tempo import TempoMap
 from evenhand.take.timeline import Timeline
 
@@ -43,6 +44,7 @@ __all__ = [
     "lay",
     "make_folder",
     "name_for_library",
+    "need_take",
     "new_folder",
     "open_plain",
     "owners",

@@ -1,12 +1,25 @@
 """Hits as columns: the shape in which a performance travels between the rooms."""
 
+from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass, fields
 
-from evenhand.columns import Floats, Ints, Words
+import numpy as np
+
+from evenhand.columns import Brief, Column, Floats, Ints, Words
+from evenhand.errors import MidiFileError
+from evenhand.take.tempo import TempoMap
+from evenhand.take.track import Track
+
+#: Most hits of a take. Common practice; it bounds time and memory (docs/reliability.md).
+MOST_HITS = 80_000
+
+#: Pieces that are shown in a line.
+_FEW = 3
 
 
 @dataclass(frozen=True, eq=False)
-class Hits:
+class Hits(Brief):
     """All hits of a take in file order, n of them.
 
     Attributes
@@ -39,6 +52,107 @@ class Hits:
     def __len__(self) -> int:
         return len(self.tick)
 
+    def __repr__(self) -> str:
+        named = [name for name in self.piece.tolist() if name]
+        pieces = "".join(f", {n} {name}" for name, n in Counter(named).most_common(_FEW))
+        more = ", …" if len(set(named)) > _FEW else ""
+        return f"Hits({len(self)} hits{pieces}{more})"
+
+    def to_dict(self) -> dict[str, Column]:
+        """Give all columns by name, counted as in the change log.
+
+        Returns
+        -------
+        dict of str to array
+            `hit`, `track` and `channel` from 1; `note`, `velocity`, `piece`, `role`; `tick`; `ms`
+            from the start of the file.
+
+        Examples
+        --------
+        >>> columns = read_take("kettle-weather.mid").hits().to_dict()
+        >>> list(columns)
+        ['hit', 'track', 'channel', 'note', 'velocity', 'piece', 'role', 'tick', 'ms']
+        >>> columns["channel"][0]
+        np.int64(10)
+        """
+        return {
+            "hit": np.arange(1, len(self) + 1),
+            "track": self.track + 1,
+            "channel": self.channel + 1,
+            "note": self.note,
+            "velocity": self.velocity,
+            "piece": self.piece,
+            "role": self.role,
+            "tick": self.tick,
+            "ms": self.ms,
+        }
+
     def only(self, which: Ints) -> "Hits":
-        """Some of the hits, by index."""
+        """Choose some of the hits.
+
+        Parameters
+        ----------
+        which : int64 array
+            Their indices, from 0.
+
+        Returns
+        -------
+        Hits
+
+        Examples
+        --------
+        >>> hits = read_take("kettle-weather.mid").hits()
+        >>> set(hits.only(np.flatnonzero(hits.piece == "hat")).role.tolist())
+        {'timekeeper'}
+        """
         return Hits(*(getattr(self, field.name)[which] for field in fields(self)))
+
+
+def pick_hits(tracks: Sequence[Track], tempo: TempoMap, drums: int) -> Hits:
+    """Collect the hits of a channel in file order.
+
+    Parameters
+    ----------
+    tracks : sequence of Track
+    tempo : TempoMap
+    drums : int
+        The channel, 0 to 15.
+
+    Returns
+    -------
+    Hits
+        Pieces and roles without a name.
+
+    Raises
+    ------
+    MidiFileError
+        If there are more than `MOST_HITS`.
+    """
+    picked = [np.flatnonzero(track.note_ons() & track.on_channel(drums)) for track in tracks]
+    counts = [len(events) for events in picked]
+    if sum(counts) > MOST_HITS:
+        raise MidiFileError(
+            f"there are {sum(counts)} hits in it, and a take has {MOST_HITS} at the "
+            "most (three hours without a pause); cut it into parts"
+        )
+
+    def column(name: str) -> Ints:
+        parts = [
+            getattr(track, name)[events].astype(np.int64)
+            for track, events in zip(tracks, picked, strict=True)
+        ]
+        return np.concatenate(parts)
+
+    tick = column("tick")
+    nameless = np.full(len(tick), "", "<U12")
+    return Hits(
+        tick=tick,
+        ms=tempo.to_ms(tick),
+        note=column("data1"),
+        velocity=column("data2"),
+        channel=np.full(len(tick), drums, np.int64),
+        track=np.repeat(np.arange(len(counts)), counts),
+        event=np.concatenate(picked).astype(np.int64),
+        piece=nameless,
+        role=nameless,
+    )

@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from evenhand.columns import Floats, Ints, latest
+from evenhand.columns import Brief, Floats, Ints, latest
 from evenhand.errors import MidiFileError, SettingError
 from evenhand.take.smf import Smf
 from evenhand.take.track import METER
@@ -53,7 +53,7 @@ def parse_position(text: str) -> Position:
 
 
 @dataclass(frozen=True, eq=False)
-class Bars:
+class Bars(Brief):
     """The bar around each of n places.
 
     Attributes
@@ -73,7 +73,7 @@ class Bars:
 
 
 @dataclass(frozen=True, eq=False)
-class MeterMap:
+class MeterMap(Brief):
     """Bars and beats under the meter changes of a file; every change begins a bar.
 
     Attributes

@@ -9,9 +9,9 @@ import tomllib
 from collections.abc import Iterator
 from contextvars import ContextVar
 from pathlib import Path
-from typing import Any, BinaryIO
+from typing import IO, Any, BinaryIO
 
-from evenhand.errors import DiskError, SettingError
+from evenhand.errors import ArgumentError, DiskError, SettingError
 
 #: The largest file that is read if nothing else is said, MB.
 LARGEST_MB = 256.0
@@ -129,6 +129,33 @@ def read_toml(path: Path) -> dict[str, Any]:
         raise SettingError(f"{path} is not TOML: {error}") from None
 
 
+def read_open(file: IO[bytes], name: str) -> bytes:
+    """Read an open file to its end, if that is not too much.
+
+    Parameters
+    ----------
+    file : binary file
+        Anything with a `read` that gives bytes.
+    name : str
+        What to call it in messages.
+
+    Raises
+    ------
+    ArgumentError
+        If it gives text.
+    DiskError
+        If it can't be read, or is larger than the limit.
+    """
+    try:
+        if not isinstance(file.read(0), bytes):
+            raise ArgumentError(f'{name} is open as text; open it with mode "rb"')
+        return _limited(file, name)
+    except OSError as error:
+        raise DiskError(f"{name} can't be read: {why(error)}") from error
+    except ValueError as error:  # closed already
+        raise DiskError(f"{name} can't be read: {error}") from error
+
+
 def read_stdin() -> bytes:
     """Read standard input to its end.
 
@@ -145,10 +172,11 @@ def read_stdin() -> bytes:
         raise DiskError(f"standard input can't be read: {why(error)}") from error
 
 
-def _limited(file: BinaryIO, name: str) -> bytes:
+def _limited(file: IO[bytes], name: str) -> bytes:
     """Everything in an open file, if it is not too much; also where its size is not known."""
     most = int(_largest.get() * 1e6)
-    with contextlib.suppress(OSError):
+    # What is no file of the system has no number.
+    with contextlib.suppress(OSError, AttributeError):
         size = os.fstat(file.fileno()).st_size
         if size > most:
             raise _too_large(name, f"{size / 1e6:.0f} MB")

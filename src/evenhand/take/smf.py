@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from evenhand.columns import Ints
+from evenhand.columns import Brief, Ints
 from evenhand.errors import MidiFileError
 from evenhand.take.track import Track, parse
 
@@ -15,7 +15,7 @@ _LARGEST_DIVISION = 0x7FFF
 
 
 @dataclass(frozen=True, eq=False)
-class Smf:
+class Smf(Brief):
     """A file as its chunks.
 
     Attributes

@@ -5,9 +5,10 @@ import re
 from dataclasses import dataclass
 
 from evenhand.errors import MidiFileError, SettingError
+from evenhand.take.given import read_take
 from evenhand.take.lay import lay
 from evenhand.take.meter import parse_position
-from evenhand.take.take import Take, read_take
+from evenhand.take.take import Take
 from evenhand.take.track import TEMPO
 
 #: Where a take may begin, s: a day on either side of the song's start.

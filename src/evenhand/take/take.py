@@ -9,14 +9,12 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
-import numpy as np
-
-from evenhand.columns import Ints
+from evenhand.columns import Brief, Ints
 from evenhand.errors import MidiFileError
+from evenhand.take.channels import find_drums
 from evenhand.take.files import check_outputs, write_files
-from evenhand.take.hits import Hits
+from evenhand.take.hits import Hits, pick_hits
 from evenhand.take.meter import MeterMap, read_meter
-from evenhand.take.reading import read_bytes
 from evenhand.take.smf import Smf, parse_file
 from evenhand.take.tempo import TempoMap, read_tempo
 from evenhand.take.timeline import Timeline
@@ -27,15 +25,9 @@ if TYPE_CHECKING:
 
 _T = TypeVar("_T")
 
-#: Most hits of a take. Common practice; it bounds time and memory (docs/reliability.md).
-MOST_HITS = 80_000
-
-#: Channel 10 as it stands in the bytes (General MIDI Level 1: the percussion channel).
-DRUM_CHANNEL = 9
-
 
 @dataclass(frozen=True, eq=False)
-class Take:
+class Take(Brief):
     """One recorded performance; never changed once read.
 
     Attributes
@@ -74,6 +66,10 @@ class Take:
         """The last tick of the longest track."""
         return max((int(track.tick[-1]) for track in self.smf.tracks if len(track)), default=0)
 
+    def __repr__(self) -> str:
+        tracks = len(self.smf.tracks)
+        return f"Take({self.name!r}, {tracks} track{'s' * (tracks != 1)}, division {self.division})"
+
     def drum_channel(self, channel: int | None = None) -> int:
         """Find the channel that holds the drums.
 
@@ -91,109 +87,241 @@ class Take:
         ------
         MidiFileError
             If there are no notes, or on several channels and none of them is 10.
+        SettingError
+            If `channel` is not 1 to 16.
+
+        Examples
+        --------
+        >>> read_take("kettle-weather.mid").drum_channel()
+        9
         """
-        counts = np.zeros(16, np.int64)
-        for track in self.smf.tracks:
-            counts += np.bincount(track.status[track.note_ons()] & 0x0F, minlength=16)
-        used = np.flatnonzero(counts)
-        listed = ", ".join(f"{one + 1} ({counts[one]} notes)" for one in used)
-        if not len(used):
-            raise MidiFileError(f"{self.name}: there are no notes in it, so no drums either")
-        if channel is not None:
-            if not counts[channel - 1]:
-                raise MidiFileError(
-                    f"{self.name}: no notes on channel {channel}; there are some on {listed}"
-                )
-            return channel - 1
-        if counts[DRUM_CHANNEL]:
-            return DRUM_CHANNEL
-        if len(used) == 1:
-            return int(used[0])
-        raise MidiFileError(
-            f"{self.name}: no drums on channel 10, but notes on channels {listed}; "
-            "say which one with --channel"
-        )
+        return self._named(lambda smf: find_drums(smf.tracks, channel))
 
-    def hits(self, channel: int | None = None) -> Hits:
-        """All hits on the drum channel in file order (see `drum_channel`)."""
-        drums = self.drum_channel(channel)
-        picked = [
-            np.flatnonzero(track.note_ons() & track.on_channel(drums)) for track in self.smf.tracks
-        ]
+    def hits(self, channel: int | None = None, kit: str = "ekit") -> Hits:
+        """All hits on the drum channel in file order, each with its piece and its role.
 
-        def column(name: str) -> Ints:
-            parts = [
-                getattr(track, name)[events].astype(np.int64)
-                for track, events in zip(self.smf.tracks, picked, strict=True)
-            ]
-            return np.concatenate(parts)
+        The role is what the kit and the velocity say. A pass finds more: graces and rolls, and
+        what its recipe sets (`result.hits`).
 
-        total = sum(map(len, picked))
-        if total > MOST_HITS:
-            raise MidiFileError(
-                f"{self.name}: there are {total} hits in it, and a take has {MOST_HITS} at the "
-                "most (three hours without a pause); cut it into parts"
-            )
-        tick = column("tick")
-        counts = [len(events) for events in picked]
-        nameless = np.full(len(tick), "", "<U12")
-        return Hits(
-            tick=tick,
-            ms=self.tempo.to_ms(tick),
-            note=column("data1"),
-            velocity=column("data2"),
-            channel=np.full(len(tick), drums, np.int64),
-            track=np.repeat(np.arange(len(counts)), counts),
-            event=np.concatenate(picked).astype(np.int64),
-            piece=nameless,
-            role=nameless,
-        )
+        Parameters
+        ----------
+        channel : int, optional
+            1 to 16 (see `drum_channel`).
+        kit : str
+            `ekit`, `gm`, or the path of a kit file.
+
+        Returns
+        -------
+        Hits
+
+        Raises
+        ------
+        MidiFileError
+            If there are no drums, or too many hits.
+        SettingError
+            If `channel` is not 1 to 16, or the kit file makes no sense.
+        DiskError
+            If the kit file can't be read.
+
+        Examples
+        --------
+        >>> hits = read_take("kettle-weather.mid").hits()
+        >>> len(hits), hits.piece[0], hits.role[0], hits.note[0]
+        (888, np.str_('hat'), np.str_('timekeeper'), np.int64(44))
+        """
+        # Upwards, as nothing else is: who asks a take for its hits wants to know what they are.
+        from evenhand.kit import label
+        from evenhand.recipe import Recipe
+
+        recipe = Recipe(kit=kit)
+        hits, _ = label(self.struck(channel), recipe.load_kit(), recipe.anchor)
+        return hits
+
+    def struck(self, channel: int | None = None) -> Hits:
+        """All hits on the drum channel in file order, pieces and roles still without a name.
+
+        Parameters
+        ----------
+        channel : int, optional
+            1 to 16 (see `drum_channel`).
+
+        Returns
+        -------
+        Hits
+
+        Raises
+        ------
+        MidiFileError
+            If there are no drums, or too many hits.
+        SettingError
+            If `channel` is not 1 to 16.
+
+        Examples
+        --------
+        >>> read_take("kettle-weather.mid").struck()
+        Hits(888 hits)
+        """
+        tempo, drums = self.tempo, self.drum_channel(channel)
+        return self._named(lambda smf: pick_hits(smf.tracks, tempo, drums))
 
     def retimed(self, ticks: Sequence[Ints]) -> Take:
-        """Return a take with each track's events at other times (see `Track.retimed`)."""
+        """Return a take with each track's events at other times; nothing else changes.
+
+        Parameters
+        ----------
+        ticks : sequence of int64 arrays
+            For each track, the new time of each event in ticks; never negative.
+
+        Returns
+        -------
+        Take
+
+        Raises
+        ------
+        MidiFileError
+            If a pause becomes too long, or an event would split a system-exclusive message.
+
+        Examples
+        --------
+        >>> take = read_take("kettle-weather.mid")
+        >>> later = take.retimed([track.tick + take.division for track in take.smf.tracks])
+        >>> later.end - take.end
+        480
+        """
         return self._named(lambda smf: replace(self, smf=smf.retimed(ticks)))
 
     def finer(self, division: int | None) -> Take:
-        """Return the same music with a finer division; None leaves it as it is."""
+        """Return the same music with a finer division.
+
+        Parameters
+        ----------
+        division : int or None
+            Ticks per quarter note: a whole multiple of the take's; None leaves it as it is.
+
+        Returns
+        -------
+        Take
+
+        Raises
+        ------
+        MidiFileError
+            If it is no multiple, or more than a file can hold.
+
+        Examples
+        --------
+        >>> read_take("kettle-weather.mid").finer(960).division
+        960
+        """
         if division is None:
             return self
         return self._named(lambda smf: replace(self, smf=smf.finer(division)))
 
     def to_bytes(self) -> bytes:
-        """The whole file; for a take that was not changed, exactly the bytes that were read."""
+        """The whole file.
+
+        Returns
+        -------
+        bytes
+            For a take that was not changed, exactly those that were read.
+
+        Examples
+        --------
+        >>> read_take("kettle-weather.mid").to_bytes() == Path("kettle-weather.mid").read_bytes()
+        True
+        """
         return self.smf.to_bytes()
 
     def save(self, path: str | Path, overwrite: bool = False) -> None:
         """Write the take to a file, whole or not at all.
 
+        Parameters
+        ----------
+        path : str or Path
+        overwrite : bool
+            Whether a file that exists is replaced.
+
         Raises
         ------
         DiskError
             If the file exists (without `overwrite`) or can't be written.
+
+        Examples
+        --------
+        >>> read_take("kettle-weather.mid").save("copy.mid", overwrite=True)
+        >>> Path("copy.mid").read_bytes() == Path("kettle-weather.mid").read_bytes()
+        True
         """
         check_outputs([Path(path)], [], overwrite)
         write_files({Path(path): self.to_bytes()}, overwrite)
 
     def to_mido(self) -> mido.MidiFile:
-        """The take as a `mido.MidiFile` (which drops unknown chunks)."""
+        """Convert the take for the library mido, which drops unknown chunks.
+
+        Returns
+        -------
+        mido.MidiFile
+            Its times are ticks.
+
+        Examples
+        --------
+        >>> read_take("kettle-weather.mid").to_mido().ticks_per_beat
+        480
+        """
         import mido
 
         return mido.MidiFile(file=io.BytesIO(self.to_bytes()))
 
     def to_pretty_midi(self) -> pretty_midi.PrettyMIDI:
-        """The take as a `pretty_midi.PrettyMIDI` (notes, tempo and meter only)."""
-        import pretty_midi
+        """Convert the take for the library pretty_midi: notes, controllers, tempo and meter.
 
-        return pretty_midi.PrettyMIDI(io.BytesIO(self.to_bytes()))
+        Returns
+        -------
+        pretty_midi.PrettyMIDI
+            Its times are seconds.
+
+        Warns
+        -----
+        LossWarning
+            If there are notes that it does not hold, such as one that is never released.
+
+        Raises
+        ------
+        MidiFileError
+            If the take is too long for it.
+
+        Examples
+        --------
+        >>> len(read_take("kettle-weather.mid").to_pretty_midi().instruments[0].notes)
+        888
+        """
+        from evenhand.take.pretty import to_pretty_midi
+
+        return to_pretty_midi(self)
 
     @staticmethod
     def from_bytes(data: bytes, name: str = "take") -> Take:
         """Take a file's bytes apart.
 
+        Parameters
+        ----------
+        data : bytes
+            A whole Standard MIDI File.
+        name : str
+            What to call it in messages.
+
+        Returns
+        -------
+        Take
+
         Raises
         ------
         MidiFileError
             If they are not a Standard MIDI File of type 0 or 1, or damaged.
+
+        Examples
+        --------
+        >>> Take.from_bytes(Path("kettle-weather.mid").read_bytes(), "weather").name
+        'weather'
         """
         try:
             return Take(name, parse_file(data))
@@ -202,14 +330,58 @@ class Take:
 
     @staticmethod
     def from_mido(midi: mido.MidiFile, name: str = "take") -> Take:
-        """Take a `mido.MidiFile` over as it would be saved."""
+        """Take a `mido.MidiFile` over as it would be saved.
+
+        Parameters
+        ----------
+        midi : mido.MidiFile
+        name : str
+            What to call it in messages.
+
+        Returns
+        -------
+        Take
+
+        Raises
+        ------
+        MidiFileError
+            If it is of a kind that is not read.
+
+        Examples
+        --------
+        >>> midi = read_take("kettle-weather.mid").to_mido()
+        >>> len(Take.from_mido(midi).hits())
+        888
+        """
         buffer = io.BytesIO()
         midi.save(file=buffer)
         return Take.from_bytes(buffer.getvalue(), name)
 
     @staticmethod
     def from_pretty_midi(midi: pretty_midi.PrettyMIDI, name: str = "take") -> Take:
-        """Take a `pretty_midi.PrettyMIDI` over as it would be saved."""
+        """Take a `pretty_midi.PrettyMIDI` over as it would be saved.
+
+        Parameters
+        ----------
+        midi : pretty_midi.PrettyMIDI
+        name : str
+            What to call it in messages.
+
+        Returns
+        -------
+        Take
+
+        Raises
+        ------
+        MidiFileError
+            If it can't be read again.
+
+        Examples
+        --------
+        >>> midi = read_take("kettle-weather.mid").to_pretty_midi()
+        >>> len(Take.from_pretty_midi(midi).hits())
+        888
+        """
         buffer = io.BytesIO()
         midi.write(buffer)
         return Take.from_bytes(buffer.getvalue(), name)
@@ -220,26 +392,3 @@ class Take:
             return work(self.smf)
         except MidiFileError as error:
             raise MidiFileError(f"{self.name}: {error}") from None
-
-
-def read_take(path: str | Path) -> Take:
-    """Read a take from a Standard MIDI File.
-
-    Parameters
-    ----------
-    path : str or Path
-
-    Raises
-    ------
-    DiskError
-        If the file can't be read.
-    MidiFileError
-        If it is not a Standard MIDI File of type 0 or 1, or damaged.
-
-    Examples
-    --------
-    >>> take = read_take("take.mid")  # doctest: +SKIP
-    >>> len(take.hits())  # doctest: +SKIP
-    1428
-    """
-    return Take.from_bytes(read_bytes(Path(path)), str(path))

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from evenhand.columns import Floats, Ints, latest
+from evenhand.columns import Brief, Floats, Ints, latest
 from evenhand.errors import MidiFileError
 from evenhand.take.smf import Smf
 from evenhand.take.track import TEMPO
@@ -15,7 +15,7 @@ DEFAULT_TEMPO = 500_000
 
 
 @dataclass(frozen=True, eq=False)
-class TempoMap:
+class TempoMap(Brief):
     """Times under the tempo changes of a file.
 
     Attributes

@@ -4,13 +4,13 @@ from dataclasses import dataclass
 
 import numpy.typing as npt
 
-from evenhand.columns import Floats, Ints
+from evenhand.columns import Brief, Floats, Ints
 from evenhand.take.meter import Bars, MeterMap, Position
 from evenhand.take.tempo import TempoMap
 
 
 @dataclass(frozen=True, eq=False)
-class Timeline:
+class Timeline(Brief):
     """Ticks to ms, bars and beats, and back.
 
     Attributes

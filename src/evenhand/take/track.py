@@ -6,7 +6,7 @@ from functools import cached_property
 
 import numpy as np
 
-from evenhand.columns import Bools, Bytes, Ints
+from evenhand.columns import Bools, Brief, Bytes, Ints
 from evenhand.errors import MidiFileError
 from evenhand.take import vlq
 
@@ -17,7 +17,7 @@ _WIDTH = [0] * 8 + [2, 2, 2, 2, 1, 1, 2] + [0]
 
 
 @dataclass(frozen=True, eq=False)
-class Track:
+class Track(Brief):
     """The events of one MTrk chunk.
 
     Attributes
@@ -119,7 +119,7 @@ class Track:
     def rebuilt(self, tick: Ints, order: Ints) -> "Track":
         """Return the events of `order`, in that order, at the times `tick`, bytes rebuilt."""
         delta = np.diff(tick[order], prepend=0)
-        if delta.max() > vlq.LARGEST:
+        if len(delta) and delta.max() > vlq.LARGEST:
             raise MidiFileError(
                 "a pause would become longer than a MIDI file can hold; "
                 "leave the division as it is, or shorten the pause"

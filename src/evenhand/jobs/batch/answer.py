@@ -153,7 +153,7 @@ def _check_take(midi: bytes, task: Task) -> int:
     try:
         sent, back = Take.from_bytes(task.data), Take.from_bytes(midi)
         channel = sent.drum_channel(task.recipe.channel)
-        hits = len(back.hits(channel + 1))
+        hits = len(back.struck(channel + 1))
     except MidiFileError as error:
         raise AnswerError(f"the worker's answer was not used: its take is {error}") from None
     pairs = list(zip(sent.smf.tracks, back.smf.tracks, strict=False))

@@ -30,7 +30,7 @@ def demo_session() -> dict[str, bytes]:
 
     take = Take.from_bytes(demo_take(), "demo")
     kit = load_kit("ekit")
-    hits, _ = label(take.hits(), kit, ())
+    hits, _ = label(take.struck(), kit, ())
     stems = render_take(take, hits, kit, rate=_RATE, stems=True)
     pieces: dict[str, Signal] = {
         name: np.concatenate([factor * block for mix, factor in parts for block in mix.blocks()])

@@ -70,8 +70,8 @@ def moves_between(
     MidiFileError
         If they are not the same performance.
     """
-    hits, _ = label(played.hits(channel), kit, anchors)
-    after = tight.hits(channel)
+    hits, _ = label(played.struck(channel), kit, anchors)
+    after = tight.struck(channel)
     shift = np.full(len(hits), np.nan)
     if _in_one_order(hits, after, within):
         shift = after.ms - hits.ms

@@ -83,7 +83,7 @@ def bring_together(
 
 
 def _named(take: Take, kit: KitMap, recipe: Recipe) -> Laid:
-    hits, _ = label(take.hits(recipe.channel), kit, recipe.anchor, recipe.ghost_limit)
+    hits, _ = label(take.struck(recipe.channel), kit, recipe.anchor, recipe.ghost_limit)
     return Laid(take, hits, hits.tick / take.division)
 
 

@@ -96,7 +96,7 @@ def read_sheet(take: Take, kit: KitMap, channel: int | None = None) -> Sheet:
     MidiFileError
         If the take has no drums.
     """
-    hits = take.hits(channel)
+    hits = take.struck(channel)
     controls = _read_controls(take, int(hits.channel[0]))
     return make_sheet(take, kit, hits, _read_lengths(take, hits), controls)
 

@@ -6,7 +6,7 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from evenhand.paper.letters import join, thousandths, up_to_thousandths, whole, words
+from evenhand.outcome.letters import join, thousandths, up_to_thousandths, whole, words
 
 
 def _lines(column: np.typing.NDArray[np.uint8]) -> list[str]:
