@@ -141,3 +141,13 @@ def test_habits_that_don_t_fit(other: Profile, tmp_path: Path) -> None:
         _towards(habit_take(ONE, 4), tmp_path, window=6.0)
     with pytest.raises(SettingError, match=r"habit_from: 'x\.mid' is no habit"):
         Recipe(habit_from="x.mid")
+
+
+def test_what_two_limbs_strike_together_goes_two_ways(other: Profile, tmp_path: Path) -> None:
+    played = {(KICK, 1.0): 0, (SNARE, 1.0): 2, (HAT, 3.0): 0}
+    wanted = _profile(habit_take({(KICK, 1.0): -9, (SNARE, 1.0): 9, (HAT, 3.0): 0}, 5, 2))
+    (tmp_path / "other.habit.toml").write_bytes(profile_toml(wanted))
+    result = _towards(habit_take(played, 6, 2), tmp_path)
+    kick, snare = (result.changes.hits.note == note for note in (KICK, SNARE))
+    apart = np.median(result.changes.ms_after[snare]) - np.median(result.changes.ms_after[kick])
+    assert apart == pytest.approx(18, abs=4)

@@ -112,12 +112,21 @@ class _Units:
 
 
 def _find_units(ground: Ground, plan: Plan, towards: Towards, limb: Ints) -> _Units:
-    strokes, count = ground.strokes, len(ground.strokes)
-    of_hit = strokes.of_hit.copy()
+    strokes, limbs = ground.strokes, len(NAMES)
+    count = len(strokes) * limbs
+    # What a limb has of a stroke; all of it where the stroke is bound or moves in all limbs.
+    together = strokes.spread(~ground.dials.limbs[plan.section], False)
+    whole = np.zeros(len(strokes), np.bool_)
+    whole[strokes.of_hit[(strokes.of_hit >= 0) & ((strokes.bond >= 0) | together)]] = True
+    limb_of = np.where(
+        strokes.spread(whole, False), strokes.spread(limb[strokes.reference], 0), limb
+    )
+    of_hit = np.where(strokes.of_hit >= 0, strokes.of_hit * limbs + limb_of, -1)
     bound = (of_hit < 0) & (strokes.bond >= 0)
     of_hit[bound] = count + strokes.bond[bound]
-    count += len(strokes.lead)
     hit = np.where(plan.held.hit, 0.0, towards.hit)
+    stroke, lead = _parts(ground, plan, hit, of_hit)
+    count += len(strokes.lead)
     # Ornaments go with what is around them.
     hit = np.where(np.isin(ground.hits.role, (GRACE, ROLL)) & ~plan.held.hit, np.nan, hit)
     some = np.flatnonzero(of_hit < 0)
@@ -131,10 +140,6 @@ def _find_units(ground: Ground, plan: Plan, towards: Towards, limb: Ints) -> _Un
     chain = np.cumsum(begins) - 1
     of_hit[some] = count + chain
     many = np.bincount(chain)
-    stroke = np.where(plan.by_habit, towards.stroke, 0.0)
-    stroke = np.where(plan.fate == MOVED, np.nan_to_num(stroke), stroke)
-    stroke = np.where(plan.fate == HELD, 0.0, stroke)
-    stroke = np.where(plan.by_habit | plan.knots, stroke, np.nan)
     way = np.concatenate(
         [
             stroke,
@@ -142,13 +147,30 @@ def _find_units(ground: Ground, plan: Plan, towards: Towards, limb: Ints) -> _Un
             np.bincount(chain, hit[some]) / np.maximum(many, 1),
         ]
     )
-    together = strokes.spread(~ground.dials.limbs[plan.section], False)
     kind = np.full(len(way), GROUP)
     kind[count:] = np.where(many > 1, GROUP, HIT)
     return _Units(
         of_hit=of_hit,
-        lead=np.concatenate([strokes.reference, strokes.lead, some[begins]]),
+        lead=np.concatenate([lead, strokes.lead, some[begins]]),
         way=way,
         kind=kind,
         limb=np.where(together, ALL, limb),
     )
+
+
+def _parts(ground: Ground, plan: Plan, hit: Floats, of_hit: Ints) -> tuple[Floats, Ints]:
+    """How far what a limb has of a stroke goes, ms (NaN: carried), and a hit that stands for it."""
+    strokes, count = ground.strokes, len(ground.strokes) * len(NAMES)
+    anchor = np.flatnonzero(strokes.anchor & (strokes.of_hit >= 0) & ~np.isnan(hit))
+    many = np.bincount(of_hit[anchor], minlength=count)
+    way = np.bincount(of_hit[anchor], hit[anchor], count) / np.where(many > 0, many, np.nan)
+    of_part = np.arange(count) // len(NAMES)
+    way = np.where((plan.fate == MOVED)[of_part], np.nan_to_num(way), way)
+    judged = plan.by_habit[of_part]
+    way = np.where(judged, way, np.where(plan.knots[of_part], 0.0, np.nan))
+    way = np.where((plan.fate == HELD)[of_part], 0.0, way)
+    lead = strokes.reference[of_part]
+    mine = np.flatnonzero(strokes.of_hit >= 0)[::-1]
+    lead[of_hit[mine]] = mine
+    lead[of_hit[strokes.reference]] = strokes.reference
+    return way, lead

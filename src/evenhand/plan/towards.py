@@ -30,7 +30,7 @@ class Towards:
     hit : float64 array, shape (n,)
         NaN for those that are carried.
     stroke : float64 array, shape (s,)
-        The mean of its anchors; NaN for those that are carried.
+        That of its reference; NaN for those that are carried.
     """
 
     hit: Floats
@@ -72,15 +72,15 @@ def find_towards(ground: Ground, belonging: Belonging, verdict: Verdict) -> Towa
     away -= (1 - dials.lean / 100) * _course(belonging, verdict)
     away = np.where(dials.by_habit, away, 0.0)
 
-    anchor = np.flatnonzero(strokes.anchor & (strokes.of_hit >= 0))
-    of = strokes.of_hit[anchor]
-    many = np.maximum(np.bincount(of, minlength=len(strokes)), 1)
-    stroke = np.bincount(of, away[anchor], len(strokes)) / many
     limit = np.maximum(dials.most, LEAST_MOST_MS)
-    carried = (verdict.fate == DOUBTFUL) | (np.abs(stroke) > limit[strokes.reference])
-    known = (belonging.margin >= np.log(DOUBT)) & dials.limbs & (np.abs(away) <= limit)
+    near = np.abs(away) <= limit
+    stroke = away[strokes.reference]
+    carried = (verdict.fate == DOUBTFUL) | ~near[strokes.reference]
+    known = near & (belonging.margin >= np.log(DOUBT)) & dials.limbs | ~dials.by_habit
+    # The parts of a stroke are known by it.
+    known = np.where(strokes.anchor, near & ~strokes.spread(carried, False), known)
     return Towards(
-        hit=np.where(known | ~dials.by_habit, away, np.nan),
+        hit=np.where(known, away, np.nan),
         stroke=np.where(carried, np.nan, stroke),
     )
 
