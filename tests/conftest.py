@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
+from hypothesis import settings
 
 if TYPE_CHECKING:
     from selenium.webdriver.remote.webdriver import WebDriver
@@ -14,6 +15,10 @@ if TYPE_CHECKING:
 
 # The suite runs on all cores already; read when NumPy is first imported, here and in commands.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+# How long an example takes says how busy the machine is, not whether the code is right.
+settings.register_profile("suite", deadline=None)
+settings.load_profile("suite")
 
 _ROOT = Path(__file__).parents[1]
 

@@ -117,7 +117,10 @@ def bytes_are_kept(result: Result) -> None:
             assert was == now
             continue
         for drums in (True, False):
-            assert _bodies(was, channel, drums) == _bodies(now, channel, drums)
+            one, other = (_bodies(track, channel, drums) for track in (was, now))
+            # Those of several limbs may come in another order (see `only_time_moves`).
+            mixed = drums and len(result.carry.maps) > 1
+            assert (sorted(one) if mixed else one) == (sorted(other) if mixed else other)
 
 
 def _bodies(track: Track, channel: int, drums: bool) -> list[bytes]:
@@ -131,22 +134,22 @@ def _bodies(track: Track, channel: int, drums: bool) -> list[bytes]:
 
 
 def log_tells_the_truth(result: Result, tracks: list[list[Event]]) -> None:
-    """The changes are those of the events that come out, hit by hit in file order."""
-    hits = [
-        (number, tick, message.note, message.velocity)
-        for number, events in enumerate(tracks)
-        for tick, message in _drums(events)
-        if message.type == "note_on" and message.velocity
-    ]
-    changes = result.changes
-    told = zip(
-        changes.hits.track.tolist(),
-        changes.tick_after.tolist(),
-        changes.hits.note.tolist(),
-        changes.hits.velocity.tolist(),
-        strict=True,
-    )
-    assert list(told) == hits
+    """The changes are those of the events that come out, hit by hit in the order of a limb."""
+    several = len(result.carry.maps) > 1
+    for limb in range(len(result.carry.maps)):
+        hits = [
+            (number, tick, message.note, message.velocity)
+            for number, events in enumerate(tracks)
+            for tick, message in _limbs(events, result)[limb]
+            if message.type == "note_on" and message.velocity
+        ]
+        changes = result.changes
+        mine = result.carry.limb == limb if several else np.ones(len(changes), bool)
+        columns = (
+            *(changes.hits.track, changes.tick_after),
+            *(changes.hits.note, changes.hits.velocity),
+        )
+        assert list(zip(*(one[mine].tolist() for one in columns), strict=True)) == hits
 
 
 def carried_in_proportion(result: Result) -> None:
@@ -154,7 +157,10 @@ def carried_in_proportion(result: Result) -> None:
     several = len(result.carry.maps) > 1
     for number, knots in enumerate(result.carry.maps):
         mine = result.carry.limb == number if several else np.ones(len(result.tick), bool)
-        tick, after = result.tick[mine], result.changes.tick_after[mine]
+        # A take that lies beside its lines is judged as if it did not.
+        after = result.ground.judged(result.changes.tick_after[mine].astype(np.float64))
+        start = result.ground.judged(np.zeros(1))[0]
+        tick = result.tick[mine]
         if not len(knots.tick):
             assert not len(tick) or np.abs(after - tick).max() <= 0.5 or result.recipe.latency
             continue
@@ -162,10 +168,10 @@ def carried_in_proportion(result: Result) -> None:
         assert (np.diff(goes) >= -1e-6).all()
         inside = (tick >= knots.tick[0]) & (tick <= knots.tick[-1])
         share = np.interp(tick[inside], knots.tick, goes)
-        off = np.abs(after[inside] - np.maximum(share, 0))
+        off = np.abs(after[inside] - np.maximum(share, start))
         assert not len(off) or off.max() <= 0.5 + 1e-5
         for outside, at in ((tick < knots.tick[0], 0), (tick > knots.tick[-1], -1)):
-            whole = np.maximum(tick[outside] + knots.shift[at], 0)
+            whole = np.maximum(tick[outside] + knots.shift[at], start)
             off = np.abs(after[outside] - whole)
             assert not len(off) or off.max() <= 0.5 + 1e-5
     # The hits of each stroke that was not left alone for its line move by what it moves.

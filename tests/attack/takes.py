@@ -23,7 +23,7 @@ from evenhand import EvenhandError, Recipe, Take, assess, fit, tighten
 SECONDS = 1.0
 
 #: A tempo that wanders is followed beat by beat; and a command imports, shows and writes besides.
-SECONDS_OF_A_FIT, _SECONDS_OF_A_COMMAND = 2.5, 5.0
+SECONDS_OF_A_FIT, _SECONDS_OF_A_COMMAND = 4.0, 6.0
 
 #: What any file may cost: so many times its size, and so much besides, MB.
 TIMES, BESIDES = 60, 60.0

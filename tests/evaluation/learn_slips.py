@@ -18,7 +18,7 @@ from evenhand import Recipe, read_take
 from evenhand.columns import Bools, Floats, Ints
 from evenhand.ground import Ground, prepare
 from evenhand.ground.strokes import find_strokes
-from evenhand.habit import evidence, slips
+from evenhand.habit import evidence, find_steps, slips, trust
 from evenhand.habit.evidence import Belonging, find_lines
 from evenhand.habit.near import near_lines
 from evenhand.habit.slips import Marks, distance_marks, find_marks
@@ -29,6 +29,7 @@ _SHARE, _LEAST_MS, _MOST_MS, _TOGETHER_MS = 0.03, 25.0, 60.0, 20.0
 _FEWEST_STROKES, _COPIES = 8, 3
 #: Ridge of both regressions.
 _RIDGE = 3.0
+_LINES = np.array(list(evidence.WEIGHTS.values()))
 
 
 @dataclass(frozen=True, eq=False)
@@ -115,6 +116,8 @@ class Cases:
     off: Floats
     marks: Floats
     body: Bools
+    trust: Floats
+    between: Bools
 
 
 def collect(takes: Iterator[Planted]) -> Cases:
@@ -128,10 +131,29 @@ def collect(takes: Iterator[Planted]) -> Cases:
         right = np.where(away.min(axis=1) < _TOGETHER_MS, np.argmin(away, axis=1), -1)
         own = np.where((marks.off < 0)[:, None], marks.side[0], marks.side[1])
         all_marks = np.hstack([distance_marks(np.abs(marks.off), marks.spread), own])
-        rows.append(
-            (found.marks[which], right, take.slip[which], marks.off, all_marks, take.body[which])
-        )
+        told, between = between_lines(take.slipped, found, marks)
+        slip, body = take.slip[which], take.body[which]
+        rows.append((found.marks[which], right, slip, marks.off, all_marks, body, told, between))
     return Cases(*(np.concatenate(column) for column in zip(*rows, strict=True)))
+
+
+def between_lines(ground: Ground, found: Belonging, marks: Marks) -> tuple[Floats, Bools]:
+    """What speaks for strokes that stand out between lines, and which those are."""
+    which = ground.strokes.reference
+    early, late = marks.bounds()
+    outside = (marks.off < -early) | (marks.off > late)
+    share = trust.gap_share(found)
+    change = find_steps(found, which, found.off).change(np.where(outside, -marks.off, 0.0))
+    steps = change / np.maximum(2 * np.abs(marks.off), 1e-9)
+    told = trust.find_trust(found, which, ground.strokes.anchor, share, steps)
+    return told, outside & (share[which] > trust.BETWEEN)
+
+
+def learn_trust(cases: Cases) -> Floats:
+    """Weights of what speaks for a slip between lines, and for its line."""
+    found = cases.between
+    right = (cases.slip != 0) & (np.argmax(cases.lines @ _LINES, axis=1) == cases.right_line)
+    return solve(cases.trust[found], right[found], _RIDGE)
 
 
 def learn_lines(cases: Cases) -> Floats:
@@ -207,6 +229,7 @@ def main(folder: str) -> None:
     for title, table, learnt in (
         ("lines", evidence.WEIGHTS, lines),
         ("slips", in_use, weight),
+        ("trust", trust.WEIGHTS, learn_trust(halves[0])),
     ):
         sys.stdout.write(f"{title}\n")
         for (mark, used), value in zip(table.items(), learnt, strict=True):

@@ -20,8 +20,11 @@ _TURNED: dict[str, Any] = {
     "window": 9.0,
     "lean": 0.0,
     "lean_follow": 4.0,
+    "habit": 0.0,
+    "most": 10.0,
+    "carry": "together",
     "plan": "hits",
-    "span_cost": 10.0,
+    "span_cost": 1.0,
     "syncopation": "move",
     "hold": ("9:1-9:4",),
     "nudge": ({"at": "9:1", "ms": 12.0},),
@@ -37,7 +40,10 @@ _TURNED: dict[str, Any] = {
 
 
 #: With these, each of the values above makes a difference in the take below.
-_BASE: dict[str, Any] = {"plan": "spans", "fill_landing": "tight", "fills": "loose"}
+_BASE: dict[str, Any] = {"fill_landing": "tight", "fills": "loose"}
+
+#: What only the habit asks for.
+_OF_THE_HABIT = {"habit", "most", "carry"}
 
 
 @pytest.fixture(scope="module")
@@ -73,7 +79,8 @@ def test_every_setting_that_spares_work_is_tried() -> None:
 def test_a_turned_dial_gives_what_a_run_from_scratch_gives(
     busy: Take, name: str, where: str
 ) -> None:
-    base = Recipe(**_BASE, section=({"bars": "9-16"},))
+    plan = "hits" if name in _OF_THE_HABIT else "spans"
+    base = Recipe(**_BASE, plan=plan, section=({"bars": "9-16"},))
     turned: dict[str, Any] = {name: _TURNED[name]}
     if where == "section":
         if name not in OF_A_SECTION:

@@ -1,11 +1,22 @@
 """Bars that run ahead, and limbs that slip alone."""
 
+import tracemalloc
+
 import numpy as np
 from tests.habit.test_lines_and_habit import HAT, KICK, SNARE, at, belonging, groove
 
 from evenhand.ground import Ground
-from evenhand.habit import Belonging, Pushes, find_alone, find_limbs, find_pushes
+from evenhand.habit import (
+    Belonging,
+    Pushes,
+    find_alone,
+    find_limbs,
+    find_pushes,
+    with_borders,
+    without_recurring,
+)
 from evenhand.habit.limbs import HAT_FOOT, KICK_FOOT, NO_LIMB, SNARE_HAND, TIME_HAND
+from evenhand.sections import Sections
 
 _ALL = [*((beat / 2, HAT) for beat in range(8)), (0, KICK), (1, SNARE), (2, KICK), (3, SNARE)]
 
@@ -63,3 +74,60 @@ def test_who_plays_what() -> None:
         *(KICK_FOOT, SNARE_HAND, SNARE_HAND),
         *(TIME_HAND, HAT_FOOT, TIME_HAND, NO_LIMB),
     ]
+
+
+def _sections(name: tuple[str, ...], bar: list[int], last: int) -> Sections:
+    begin = np.array(bar, np.float64) * 1920
+    return Sections(begin, np.array(bar), last, 60.0, name, "by hand")
+
+
+def test_a_push_that_recurs_in_sections_of_a_label_is_habit() -> None:
+    # The last bar before each chorus runs ahead: bars 8, 24 and 40 of the groove.
+    names, bars = ("verse", "chorus") * 3, [1, 10, 18, 26, 34, 42]
+    often = {(bar, beat, note): -32.0 for bar in (7, 23, 39) for beat, note in _ALL}
+    once = {(bar, beat, note): -32.0 for bar in (23,) for beat, note in _ALL}
+    for shifts, left in ((once, 1), (often, 0)):
+        found = belonging(groove(48, shifts))
+        off, spread = found.deviation - found.habit.ms[found.cell], found.habit.spread[found.cell]
+        pushes_found = pushes(found)
+        assert len(pushes_found) >= 1
+        kept = without_recurring(pushes_found, off, spread, found.bar, _sections(names, bars, 50))
+        assert len(kept) == left
+        # Sections that are all different say nothing.
+        other = _sections(tuple("abcdef"), bars, 50)
+        same = without_recurring(pushes_found, off, spread, found.bar, other)
+        assert len(same) == len(pushes_found)
+
+
+def test_a_push_begins_at_the_line_that_leaves_the_least_uneven_steps() -> None:
+    # The bar runs ahead, and the last hat before it as well.
+    early = {(bar, beat, note): -32.0 for bar in (8,) for beat, note in _ALL}
+    early[7, 3.5, HAT] = -32.0
+    found = belonging(groove(24, early))
+    off, spread = found.deviation - found.habit.ms[found.cell], found.habit.spread[found.cell]
+    place = found.bar + found.within
+    one = with_borders(pushes(found), off, spread, place)
+    assert len(one) == 1
+    assert one.begin[0] == 9.875
+    assert one.stop[0] == 11.0
+    assert one.at(np.array([9.875, 10.5]))[0] == one.ms[0]
+    assert one.at(np.array([9.75, 11.0])).tolist() == [0.0, 0.0]
+
+
+def test_a_push_that_comes_slowly_rises_over_an_eighth_of_a_bar() -> None:
+    one = Pushes(*(np.array([value]) for value in (10, 10, -20.0, 10.0, 11.0, 0.125, 0.0)))
+    assert one.at(np.array([9.8, 9.9375, 10.0, 10.9, 11.0])).tolist() == [0, -10, -20, -20, 0]
+    assert one.of(np.array([9.8, 9.9375, 10.5, 11.0])).tolist() == [-1, 0, 0, -1]
+
+
+def test_bars_far_apart_and_many_take_no_more_memory_than_the_hits() -> None:
+    # Two hits a million bars apart: nothing grows with the bars between.
+    bar = np.array([0, 1, 2, 3, 4, 5, 10**9, 10**9 + 1])
+    many = np.repeat(bar, 4)
+    within = np.tile([0.0, 0.25, 0.5, 0.75], len(bar))
+    tracemalloc.start()
+    found = find_pushes(np.zeros(len(many)), np.full(len(many), 8.0), many, within)
+    _, peak = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    assert len(found) == 0
+    assert peak < 1_000_000

@@ -113,4 +113,4 @@ def test_bytes_that_are_no_utf8_are_refused() -> None:
 
 
 def test_names_of_strange_bytes_can_be_written() -> None:
-    assert clean("t\udcffke") == "t?ke"
+    assert clean("t\udcffke") == "t\\udcffke"

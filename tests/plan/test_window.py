@@ -37,14 +37,20 @@ def test_the_window_follows_tempo_and_meter_at_the_line() -> None:
             for tick in (1440, 1910, 2405)
         ),
     ]
-    windows = tighten(Take.from_bytes(midi_bytes(track(events), kind=0)), Recipe(reach=40)).plan.admissible.half
+    windows = tighten(
+        Take.from_bytes(midi_bytes(track(events), kind=0)), Recipe(reach=40)
+    ).plan.admissible.half
     # A quarter of 500 ms; then an eighth of 500 ms, from its own line on.
     assert windows.tolist() == pytest.approx([12.5, 12.5, 12.5])
     events[1] = (1920, mido.MetaMessage("set_tempo", tempo=2_000_000))
-    windows = tighten(Take.from_bytes(midi_bytes(track(events), kind=0)), Recipe(reach=40)).plan.admissible.half
+    windows = tighten(
+        Take.from_bytes(midi_bytes(track(events), kind=0)), Recipe(reach=40)
+    ).plan.admissible.half
     assert windows.tolist() == pytest.approx([12.5, 25.0, 25.0])
     del events[1]
-    windows = tighten(Take.from_bytes(midi_bytes(track(events), kind=0)), Recipe(reach=40)).plan.admissible.half
+    windows = tighten(
+        Take.from_bytes(midi_bytes(track(events), kind=0)), Recipe(reach=40)
+    ).plan.admissible.half
     assert windows.tolist() == pytest.approx([12.5, 6.25, 6.25])
 
 
@@ -58,6 +64,7 @@ def test_the_window_follows_tempo_and_meter_at_the_line() -> None:
 )
 def test_who_keeps_the_line(ticks: tuple[int, int], actions: list[str]) -> None:
     result = tighten(
-        drum_take([(ticks[0], KICK), (ticks[1], SNARE)]), Recipe(grid="1/16", ghost_below=1, reach=40, lean=50)
+        drum_take([(ticks[0], KICK), (ticks[1], SNARE)]),
+        Recipe(grid="1/16", ghost_below=1, reach=40, lean=50),
     )
     assert result.changes.action.tolist() == actions

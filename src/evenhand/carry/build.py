@@ -10,7 +10,7 @@ from evenhand.columns import Bools, Floats, Ints
 from evenhand.ground import Ground
 from evenhand.habit import find_limbs
 from evenhand.kit import KitMap
-from evenhand.plan import OUTSIDE, STANDS_OUT, Plan
+from evenhand.plan import OUTSIDE, STANDS_OUT, WITH_RUN, Plan
 
 #: Why a stroke moves less far than it should.
 LIMITED = "outside the window but limited by a neighbour"
@@ -42,7 +42,7 @@ def build_carry(ground: Ground, plan: Plan) -> Carry:
         limb_of_note=of_note,
         shift=shift,
         squeezed=squeezed,
-        why=np.where(squeezed & (plan.why == STANDS_OUT), LIMITED_OUT, why),
+        why=np.where(squeezed & np.isin(plan.why, (STANDS_OUT, WITH_RUN)), LIMITED_OUT, why),
         alone=alone,
         beside=beside,
         nudged=np.zeros(len(limb), np.bool_),

@@ -11,7 +11,7 @@ from evenhand.columns import Bools, Floats, Ints, Phrases
 from evenhand.ground import Ground
 from evenhand.habit import NAMES
 from evenhand.kit import COMMENT, TIMEKEEPER
-from evenhand.plan import ByHabit, Plan
+from evenhand.plan import MOVED, WITH_PUSH, ByHabit, Plan
 
 #: Why a hit in no stroke is a fixed point of its limb.
 OWN_TIME, ALONG = "keeps its own time", "along with a stroke that moved"
@@ -167,7 +167,7 @@ class _Look:
     def _beside(self, alone: Bools, free: Bools, why: Phrases) -> list[Knots]:
         """What is struck with strokes that move: it goes along, or stays if they move alone."""
         plan, strokes = self.plan, self.ground.strokes
-        moved = (plan.fate == "moved") & plan.by_habit & self._by_limbs()
+        moved = (plan.fate == MOVED) & (plan.why != WITH_PUSH) & plan.by_habit & self._by_limbs()
         hit, stroke = self._on_lines(moved & ~alone, free)
         why[hit] = ALONG
         parts = [_single(self.ground.tick[hit], plan.shift[stroke], self.limb[hit], HIT)]

@@ -108,16 +108,16 @@ def _apart(first: Floats, last: Floats, kind: Ints) -> Bools:
     """Which knots are left where they overlap."""
     keep = np.ones(len(first), np.bool_)
     reached = np.maximum.accumulate(last)
-    if not (first[1:] <= reached[:-1] + _SAME).any():
-        return keep
+    opens = np.append(True, first[1:] > reached[:-1] + _SAME)[: len(first)]
+    # What stands by itself is kept; only what overlaps is looked at one by one.
+    crowded = np.flatnonzero(~(opens & np.append(opens[1:], True)[: len(first)]))
     end, holder = -np.inf, -1
-    kinds = kind.tolist()
-    for at, (begin, stop) in enumerate(zip(first.tolist(), last.tolist(), strict=True)):
-        if begin > end + _SAME:
-            end, holder = stop, at
-        elif kinds[at] > kinds[holder]:
+    for at in crowded.tolist():
+        if first[at] > end + _SAME:
+            end, holder = last[at], at
+        elif kind[at] > kind[holder]:
             keep[holder] = False
-            end, holder = stop, at
+            end, holder = last[at], at
         else:
             keep[at] = False
     return keep

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats, Ints
+from evenhand.columns import Bools, Floats
 
 _SMALLEST, _LARGEST = 0.5, 2.0
 
@@ -36,34 +36,36 @@ def guard(first: Floats, last: Floats, shift: Floats) -> tuple[Floats, Bools]:
     broken = _broken(shift, gap)
     if not len(broken):
         return shift, np.zeros(len(shift), np.bool_)
+    # A pair that is settled breaks no other but the next one in the direction of the sweep, so
+    # both sweeps look at broken pairs only, and at what follows from them.
     shifts, gaps = shift.tolist(), gap.tolist()
-    # Pairs that hold change nothing, so a sweep needs to look only at those that don't, and from
-    # there on as far as one change brings about the next.
-    _sweep(shifts, gaps, broken.tolist(), 1)
-    _sweep(shifts, gaps, _broken(np.array(shifts), gap).tolist()[::-1], -1)
+    _sweep(shifts, gaps, broken, 1)
+    _sweep(shifts, gaps, list(reversed(_broken(np.array(shifts), gap))), -1)
     settled = np.array(shifts)
     return settled, np.abs(settled - shift) > _SLACK
 
 
-def _broken(shift: Floats, gap: Floats) -> Ints:
-    """Which pairs of neighbours break the rule, by their first."""
+def _broken(shift: Floats, gap: Floats) -> list[int]:
+    """The pairs that break the rule, in time order."""
     change = np.diff(shift)
-    too_near = change < (_SMALLEST - 1) * gap - _SLACK
-    too_far = change > (_LARGEST - 1) * gap + _SLACK
-    return np.flatnonzero(too_near | too_far)
+    room = np.where(change < 0, gap * (1 - _SMALLEST), gap * (_LARGEST - 1))
+    found: list[int] = np.flatnonzero(np.abs(change) > room + _SLACK).tolist()
+    return found
 
 
 def _sweep(shifts: list[float], gaps: list[float], broken: list[int], step: int) -> None:
-    """Settle some pairs, in this order, each with those that it breaks ahead."""
-    for start in broken:
-        pair = start
-        while 0 <= pair < len(gaps):
-            before = shifts[pair], shifts[pair + 1]
-            after = _settle(*before, gaps[pair])
-            if after == before:
+    """Settle broken pairs, and each that another has broken, in one direction."""
+    done = -1 if step > 0 else len(gaps)
+    for pair in broken:
+        at = pair
+        while (at - done) * step > 0 and 0 <= at < len(gaps):
+            before = shifts[at], shifts[at + 1]
+            shifts[at], shifts[at + 1] = _settle(*before, gaps[at])
+            done = at
+            outer = 1 if step > 0 else 0
+            if (shifts[at], shifts[at + 1])[outer] == before[outer]:
                 break
-            shifts[pair], shifts[pair + 1] = after
-            pair += step
+            at += step
 
 
 def _settle(one: float, other: float, gap: float) -> tuple[float, float]:

@@ -210,7 +210,10 @@ def _write(
         )
     contents += list(zip(paths.markers, _marker_files(result, paths.rate), strict=False))
     files = {path: text for path, text in contents if path}
-    recorded = recording.run(lambda: write_files(files, overwrite), source, result, data, log)
+    tied = [paths.log] if paths.log else []
+    recorded = recording.run(
+        lambda: write_files(files, overwrite, tied=tied), source, result, data, log
+    )
     if not paths.midi:
         sys.stdout.buffer.write(data)
         sys.stdout.buffer.flush()

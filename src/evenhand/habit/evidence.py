@@ -11,10 +11,11 @@ be told from an early hit of the next line; such hits are doubtful.
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
-from evenhand.columns import Floats, Ints
+from evenhand.columns import Floats, Ints, median
 from evenhand.habit.cells import Cells, count_struck, find_cells
 from evenhand.habit.drift import Beats, find_beats, find_drift
 from evenhand.habit.near import Near
@@ -80,40 +81,67 @@ class Belonging:
     def _of(self, column: Floats | Ints) -> Floats:
         return np.asarray(column[np.arange(len(self.pick)), self.pick])
 
-    @property
+    @cached_property
     def cell(self) -> Ints:
         """The cell of each hit."""
         return np.asarray(self.cells.cell[np.arange(len(self.pick)), self.pick])
 
-    @property
+    @cached_property
     def line(self) -> Floats:
         """The line of each hit, ticks."""
         return self._of(self.near.tick)
 
-    @property
+    @cached_property
     def line_ms(self) -> Floats:
         """The same in ms."""
         return self._of(self.near.ms)
 
-    @property
+    @cached_property
+    def lines(self) -> "Struck":
+        """The lines that anything is struck on."""
+        line, at = np.unique(np.rint(self.line).astype(np.int64), return_inverse=True)
+        ms = np.zeros(len(line))
+        ms[at] = self.line_ms
+        return Struck(at, ms, np.bincount(at, minlength=len(line)))
+
+    @cached_property
     def deviation(self) -> Floats:
         """How far each hit is from its line, ms."""
         return self._of(self.near.off)
 
-    @property
+    @cached_property
     def bar(self) -> Ints:
         """The bar of the line of each hit."""
         return np.asarray(self.near.bar[np.arange(len(self.pick)), self.pick])
 
-    @property
+    @cached_property
     def within(self) -> Floats:
         """Where in its bar that line lies, from 0 to 1."""
         return self._of(self.near.within)
 
-    @property
+    @cached_property
     def off(self) -> Floats:
         """How far each hit is from where it usually lies, the drift taken into account, ms."""
         return np.asarray(self.deviation - self.habit.ms[self.cell] - self.drift)
+
+
+@dataclass(frozen=True, eq=False)
+class Struck:
+    """Lines that anything is struck on, k of them in time order.
+
+    Attributes
+    ----------
+    at : int64 array, shape (n,)
+        The line of each hit, from 0.
+    ms : float64 array, shape (k,)
+        Where each lies.
+    many : int64 array, shape (k,)
+        How many hits are struck on it.
+    """
+
+    at: Ints
+    ms: Floats
+    many: Ints
 
 
 def find_lines(near: Near, voice: Ints) -> Belonging:
@@ -156,7 +184,7 @@ def _first_pick(near: Near) -> Ints:
     middle = 0.0
     for _ in range(2):
         pick = np.argmin(np.abs(near.off - middle), axis=1)
-        middle = float(np.median(near.off[np.arange(len(pick)), pick])) if len(pick) else 0.0
+        middle = median(near.off[np.arange(len(pick)), pick]) if len(pick) else 0.0
     return np.asarray(np.argmin(np.abs(near.off - middle), axis=1))
 
 

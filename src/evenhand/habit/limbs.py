@@ -57,11 +57,9 @@ def find_alone(belonging: Belonging, off: Floats, reference: Ints, keeper: Bools
     """
     if not keeper.any() or not len(reference):
         return np.zeros(len(reference), np.bool_)
-    key, at = np.unique(np.rint(belonging.line).astype(np.int64), return_inverse=True)
-    line_ms = np.zeros(len(key))
-    line_ms[at] = belonging.line_ms
-    many = np.bincount(at[keeper], minlength=len(key))
-    mean = np.bincount(at[keeper], off[keeper], len(key)) / np.maximum(many, 1)
+    at, line_ms = belonging.lines.at, belonging.lines.ms
+    many = np.bincount(at[keeper], minlength=len(line_ms))
+    mean = np.bincount(at[keeper], off[keeper], len(line_ms)) / np.maximum(many, 1)
     own = at[reference]
     kept = np.flatnonzero(many)
     place = np.searchsorted(kept, own)

@@ -107,7 +107,7 @@ def near_lines(tick: Floats, layout: Layout, time: Timeline) -> Near:
 
 def _within(into: Floats, length: Floats) -> Floats:
     """Which part of its bar lies before each place; the same for the same line of any bar."""
-    return np.round(np.clip(into / length, 0.0, 1.0), 9)
+    return np.asarray(np.round(np.clip(into / length, 0.0, 1.0), 9), np.float64)
 
 
 def _kinds(layout: Layout, meter: MeterMap) -> tuple[Ints, Floats]:

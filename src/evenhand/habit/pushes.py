@@ -26,7 +26,7 @@ from evenhand.habit.stretches import SLIP_MS, TIGHT_MS, WEIGHTS, look_for_pushes
 from evenhand.sections import Sections
 
 #: Log-odds from which a stretch is a push.
-LIMIT = -0.6
+LIMIT = -0.8
 
 # The mean of a bar is drawn towards its surroundings by the hits that count for less and by the
 # habit, which knows the push as well: by about a sixth, in the tuning half of the takes.
@@ -35,7 +35,9 @@ _DRAWN = 1.2
 _BORDER = 0.125
 # How much of a push is taken back, as far as its borders go.
 _TAKEN = 0.75
-SEAM = -9.0
+# A push may make the steps at a border less even by this share of itself: what is struck on a line
+# or two tells little.
+_SEAM = -0.1
 # A push recurs where this much of it is found in this share of the other sections of the label.
 _AS_MUCH, _IN_MOST = 0.75, 0.75
 # Bars on each side that it is held against there.
@@ -136,10 +138,11 @@ def find_pushes(
         if all(last + 1 < one or first > other + 1 for one, other, _ in chosen):
             chosen.append((first, last, _DRAWN * float(found.ms[at])))
     columns = list(zip(*sorted(chosen), strict=True)) or [(), (), ()]
-    first, last = np.array(columns[0], np.int64), np.array(columns[1], np.int64)
+    begin, end = np.array(columns[0], np.int64), np.array(columns[1], np.int64)
     ms = np.array(columns[2], np.float64)
     none = np.zeros(len(ms))
-    return Pushes(first, last, ms, first.astype(np.float64), last + 1.0, none, none)
+    stop = (end + 1).astype(np.float64)
+    return Pushes(begin, end, ms, begin.astype(np.float64), stop, none, none)
 
 
 def with_borders(pushes: Pushes, off: Floats, spread: Floats, place: Floats) -> Pushes:
@@ -165,7 +168,7 @@ def with_borders(pushes: Pushes, off: Floats, spread: Floats, place: Floats) -> 
         rows.append((begin[0], stop[0], begin[1], stop[1], min(begin[2], stop[2])))
     begin, stop, coming, going, gain = np.array(rows).T
     placed = replace(pushes, begin=begin, stop=stop, coming=coming, going=going)
-    return placed.only(np.flatnonzero(gain >= SEAM))
+    return placed.only(np.flatnonzero(gain >= _SEAM))
 
 
 def _border(
@@ -194,7 +197,7 @@ def _levels(off: Floats, spread: Floats, place: Floats) -> tuple[Floats, Floats,
     lines, at = np.unique(place, return_inverse=True)
     weight = 1 / np.maximum(spread, TIGHT_MS) ** 2
     total = np.bincount(at, weight * np.clip(off, -SLIP_MS, SLIP_MS), len(lines))
-    weights = np.bincount(at, weight, len(lines))
+    weights = np.asarray(np.bincount(at, weight, len(lines)), np.float64)
     return lines, total / weights, weights
 
 
@@ -211,7 +214,7 @@ def without_recurring(
         As in `find_pushes`.
     sections : Sections
     """
-    if not len(pushes) or len(set(sections.name)) == len(sections.name):
+    if not len(pushes) or len(set(sections.kinds)) == len(sections.kinds):
         return pushes
     bars, level, weight = _levels(off, spread, bar.astype(np.float64))
     begins, stops = sections.bar, np.append(sections.bar[1:], sections.last + 1)
@@ -233,8 +236,8 @@ def without_recurring(
         own = int(np.searchsorted(begins, first, "right")) - 1
         alike = [
             other
-            for other, name in enumerate(sections.name)
-            if name == sections.name[max(own, 0)] and other != max(own, 0)
+            for other, name in enumerate(sections.kinds)
+            if name == sections.kinds[max(own, 0)] and other != max(own, 0)
         ]
         wanted = size(first, last)
         again = 0.0

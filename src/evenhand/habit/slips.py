@@ -45,7 +45,7 @@ WEIGHTS = {
 }
 
 #: Log-odds at which a stroke stands out.
-LIMIT = -3.6
+LIMIT = -3.2
 
 _DISTANCE = np.array(list(DISTANCE_WEIGHTS.values()))
 _BESIDES = np.array(list(WEIGHTS.values()))
@@ -135,13 +135,11 @@ def find_marks(
     velocity, voice : int64 arrays, shape (n,)
     """
     off = belonging.off
-    key, at = np.unique(np.rint(belonging.line).astype(np.int64), return_inverse=True)
-    line_ms = np.zeros(len(key))
-    line_ms[at] = belonging.line_ms
+    at, line_ms = belonging.lines.at, belonging.lines.ms
     own = at[reference]
     clipped = np.clip(off, -_MOST_MS, _MOST_MS) / 10
 
-    hat, no_hat = _here(clipped, at, keeper, len(key))
+    hat, no_hat = _here(clipped, at, keeper, len(line_ms))
     following = _beside(clipped, at, np.ones(len(off), np.bool_), line_ms, own)[1]
     sides = _beside(clipped, at, anchor, line_ms, own)
     bars = _other_bars(belonging, clipped, reference)
@@ -167,7 +165,7 @@ def find_marks(
             "unrest": np.log(unrest[reference]),
             "spread": np.log(spread),
             "soft": soft[reference],
-            "several": (np.bincount(at, anchor, len(key))[own] > 1).astype(np.float64),
+            "several": (np.bincount(at, anchor, len(line_ms))[own] > 1).astype(np.float64),
         }
         both.append(np.stack([columns[name] for name in WEIGHTS], axis=1))
     return Marks(off[reference], spread, np.stack(both))

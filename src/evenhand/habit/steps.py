@@ -80,16 +80,14 @@ def find_steps(belonging: Belonging, reference: Ints, off: Floats) -> Steps:
     off : float64 array, shape (n,)
         How far each hit is from where it usually lies, ms.
     """
-    line, at = np.unique(np.rint(belonging.line).astype(np.int64), return_inverse=True)
-    many = np.bincount(at, minlength=len(line))
-    ms = np.zeros(len(line))
-    ms[at] = belonging.line_ms
+    lines = belonging.lines
+    at, ms, many = lines.at, lines.ms, lines.many
     own = at[reference]
-    last = max(len(line) - 1, 0)
+    last = max(len(ms) - 1, 0)
     beside = np.clip(np.stack([own - 1, own + 1]), 0, last)
     near = (beside != own) & (np.abs(ms[beside] - ms[own]) <= _NEIGHBOURS_MS)
     # Lines with strokes stand or move by themselves; those between go along by their share.
-    struck = np.zeros(len(line), np.bool_)
+    struck = np.zeros(len(ms), np.bool_)
     struck[own] = True
     posts = np.flatnonzero(struck)
     place = np.searchsorted(posts, own)
@@ -101,5 +99,5 @@ def find_steps(belonging: Belonging, reference: Ints, off: Floats) -> Steps:
         share = np.abs(ms[beside[side]] - ms[post]) / np.maximum(way, 1e-9)
         inside = (index >= 0) & (index < len(posts))
         reach[side] = np.where(struck[beside[side]], 0.0, np.where(inside, share, 1.0))
-    level = np.bincount(at, off, len(line)) / many
+    level = np.bincount(at, off, len(ms)) / many
     return Steps(off[reference], level, many, ms, own, beside, near, reach)

@@ -16,20 +16,20 @@ from evenhand.habit.evidence import Belonging
 
 #: What speaks for a slip, and what it weighs.
 WEIGHTS = {
-    "always": -0.99,
+    "always": -1.34,
     # Log of how many times likelier the line is than the second best.
     "margin": 0.14,
     # In what share of the bars nearby the piece is struck there (log).
-    "struck nearby": 0.50,
+    "struck nearby": 0.37,
     # What share of the anchors nearby lies between lines (log).
-    "others between": -0.64,
+    "others between": -0.82,
     # By how much the steps beside it get less even, as a share of the most they can.
-    "steps": -2.04,
+    "steps": -0.77,
     # How far off it is (10 ms).
-    "distance": -0.61,
+    "distance": -0.44,
 }
 #: Log-odds from which such a stroke is moved.
-LIMIT = -0.8
+LIMIT = -1.2
 #: From this share of the gap on a stroke lies between lines.
 BETWEEN = 0.4
 

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Brief, Floats, Ints
+from evenhand.columns import Brief, Floats, Ints, median
 from evenhand.habit.cells import Cells
 from evenhand.habit.groups import drawn, middles
 
@@ -74,7 +74,7 @@ def find_habit(cells: Cells, cell: Ints, off: Floats) -> Habit:
     """
     kind, pair, count = cells.kind[cell], cells.pair[cell], len(cells)
     kinds = int(cells.kind.max(initial=0)) + 1
-    take = float(np.median(off)) if len(off) else 0.0
+    take = median(off) if len(off) else 0.0
     lean = take + drawn(off - take, kind, kinds, _OF_SECTION)
     left = off - lean[kind]
     of_piece = drawn(left, pair, cells.pairs, _OF_PIECE)
@@ -115,7 +115,7 @@ def plainly_usual(piece: Ints, within: Floats, off: Floats) -> Floats:
     keys, cell = np.unique(piece * (_PLACES + 1) + place, return_inverse=True)
     of_cell, many = middles(off, cell, len(keys))
     of_piece, some = middles(off, piece, int(piece.max(initial=0)) + 1)
-    take = float(np.median(off)) if len(off) else 0.0
+    take = median(off) if len(off) else 0.0
     of_piece = np.where(some >= _ENOUGH, of_piece, take)
     return np.where(many >= _ENOUGH, of_cell, of_piece[keys // (_PLACES + 1)])[cell]
 

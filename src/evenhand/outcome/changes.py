@@ -26,7 +26,6 @@ from evenhand.kit import ROLL
 from evenhand.outcome.log import log_csv
 from evenhand.plan import (
     BEYOND_MOST,
-    DOUBTFUL,
     DOUBTFUL_LINE,
     FILL_AS_PLAYED,
     HELD,
@@ -48,15 +47,15 @@ from evenhand.plan import (
     OTHER_TEMPO,
     OUTSIDE,
     STANDS_OUT,
+    STAYING,
     STOPPED,
     SYNCOPATED,
     TAKEN,
-    TOO_FAR,
-    UNEVEN,
     USUAL,
     WITH_FILL,
     WITH_PART,
     WITH_PUSH,
+    WITH_RUN,
     WITH_SPAN,
     Plan,
 )
@@ -71,15 +70,17 @@ AT_START = "limited at the start of the file"
 #: Every action with the reasons it can have; docs/reasons.md explains each.
 REASONS: dict[str, tuple[str, ...]] = {
     MOVED: (
-        *(STANDS_OUT, LIMITED_OUT, STOPPED, WITH_PUSH),
+        *(STANDS_OUT, WITH_RUN, LIMITED_OUT, STOPPED, WITH_PUSH),
         *(OUTSIDE, LIMITED, WITH_STROKE, WITH_SPAN, WITH_FILL),
         *(WITH_PART, NUDGED, AT_START),
     ),
-    KEPT: (USUAL, INSIDE, SYNCOPATED, IN_TIME, NO_STRENGTH_LEFT, NO_STRENGTH, WITH_STROKE),
+    KEPT: (
+        *(USUAL, DOUBTFUL_LINE, TAKEN, BEYOND_MOST, LESS_EVEN),
+        *(INSIDE, SYNCOPATED, IN_TIME, NO_STRENGTH_LEFT, NO_STRENGTH, WITH_STROKE),
+    ),
     CARRIED: (
         *(BETWEEN, BEFORE, AFTER, NO_ANCHORS),
         *(OWN_TIME, ALONG),
-        *(DOUBTFUL_LINE, BEYOND_MOST, LESS_EVEN),
         *(OFF_THE_GRID, TAKEN, INSIDE_FILL),
         *(WITH_MAIN, IN_ROLL, AT_START),
     ),
@@ -87,7 +88,7 @@ REASONS: dict[str, tuple[str, ...]] = {
 }
 
 #: Fates of strokes that decide nothing and are carried.
-_LEFT = (OFF_GRID, LINE_TAKEN, IN_FILL, DOUBTFUL, TOO_FAR, UNEVEN)
+_LEFT = (OFF_GRID, LINE_TAKEN, IN_FILL)
 
 
 @dataclass(frozen=True, eq=False)
@@ -285,7 +286,7 @@ def _account(ground: Ground, plan: Plan, carry: Carry) -> tuple[Words, Phrases]:
     fate, why = strokes.of_anchors(plan.fate, CARRIED), strokes.of_anchors(carry.why, "")
     limited = go_before_start(ground, tick, carry.at(tick))
     moved = fate == MOVED
-    settled = moved | (fate == KEPT)
+    settled = moved | np.isin(fate, STAYING)
     follows = np.ones(len(tick), np.bool_)
     follows[strokes.reference] = False
     bound = (strokes.bond >= 0) & ~strokes.anchor

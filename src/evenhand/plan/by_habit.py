@@ -18,7 +18,6 @@ from evenhand.plan.verdicts import (
     DOUBTFUL_LINE,
     KEPT,
     LESS_EVEN,
-    LINE_TAKEN,
     MOVED,
     NO_STRENGTH_LEFT,
     STANDS_OUT,
@@ -28,6 +27,7 @@ from evenhand.plan.verdicts import (
     UNEVEN,
     USUAL,
     WITH_PUSH,
+    WITH_RUN,
     Verdicts,
 )
 
@@ -118,8 +118,7 @@ def ask_habit(ground: Ground) -> ByHabit:
     verdict, stopped = _stopped(ground, verdict, dials.together)
     by_habit = ground.dials.at(ground.layout.sections.of(belonging.line))
     pushes = verdict.pushes
-    ms = np.append(pushes.ms, 0.0)[verdict.push_of_hit]
-    push_shift = np.where(by_habit.by_habit, -by_habit.strength / 100 * ms, 0.0)
+    push_shift = np.where(by_habit.by_habit, -by_habit.strength / 100 * verdict.pushed, 0.0)
     goal = _goal(ground, verdict, dials, voice[reference])
     moved = verdict.fate == standing_out.MOVED
     pushed = Pushed(
@@ -131,11 +130,11 @@ def ask_habit(ground: Ground) -> ByHabit:
     )
     return ByHabit(
         verdict=verdict,
-        verdicts=_verdicts(verdict, goal, stopped),
+        verdicts=_verdicts(verdict, goal, stopped, push_shift[reference]),
         goal=goal,
         line=belonging.line,
         off=verdict.off,
-        shift=np.where(goal.claims, verdict.shift, 0.0),
+        shift=np.where(moved & goal.claims, verdict.shift, push_shift[reference]),
         alone=verdict.alone & dials.limbs & moved & goal.claims,
         pushed=pushed,
         push_shift=push_shift,
@@ -177,17 +176,18 @@ def _goal(ground: Ground, verdict: Verdict, dials: SectionDials, voice: Ints) ->
     )
 
 
-def _verdicts(verdict: Verdict, goal: Targets, stopped: Bools) -> Verdicts:
+def _verdicts(verdict: Verdict, goal: Targets, stopped: Bools, push: Floats) -> Verdicts:
     said = Verdicts.none(len(verdict.line))
     fate, strength = verdict.fate, goal.dials.strength
     moved = fate == standing_out.MOVED
     said.say(fate == standing_out.KEPT, KEPT, USUAL)
-    said.say((fate == standing_out.KEPT) & (verdict.shift != 0), MOVED, WITH_PUSH)
     said.say(moved, MOVED, STANDS_OUT)
+    said.say(moved & verdict.carried_run, MOVED, WITH_RUN)
     said.say(moved & stopped, MOVED, STOPPED)
     said.say(moved & (strength == 0), MOVED, NO_STRENGTH_LEFT)
     said.say(fate == standing_out.DOUBTFUL, DOUBTFUL, DOUBTFUL_LINE)
     said.say(fate == standing_out.TOO_FAR, TOO_FAR, BEYOND_MOST)
     said.say(fate == standing_out.UNEVEN, UNEVEN, LESS_EVEN)
-    said.say(goal.near & ~goal.claims, LINE_TAKEN, TAKEN)
+    said.say(goal.near & ~goal.claims, DOUBTFUL, TAKEN)
+    said.say((said.fate != MOVED) & (push != 0), MOVED, WITH_PUSH)
     return said

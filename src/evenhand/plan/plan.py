@@ -33,6 +33,7 @@ from evenhand.plan.verdicts import (
     INSIDE,
     INSIDE_FILL,
     KEPT,
+    KNOTS,
     LINE_TAKEN,
     MOVED,
     NO_STRENGTH,
@@ -110,7 +111,7 @@ class Plan(Brief):
     @property
     def knots(self) -> Bools:
         """Which strokes are fixed points or targets of the map of time."""
-        return np.isin(self.fate, (MOVED, KEPT, HELD))
+        return np.isin(self.fate, KNOTS)
 
 
 @dataclass(frozen=True, eq=False)
@@ -335,8 +336,8 @@ def _rushing(ground: Ground, goal: Targets, held: Held) -> _Rush:
     off = time.between(line, tick[hit]) - goal.lean[before][fill]
     shift = whole_shifts(fill, off, goal.admissible.at(before))
     shift = shift * goal.dials.strength[before] / 100
-    by_habit, most = goal.dials.by_habit[before], goal.dials.most[before]
-    shift = np.where(by_habit & (np.abs(shift) > most), 0.0, shift)
+    # Where the habit decides, bars that ran are found by themselves.
+    shift = np.where(goal.dials.by_habit[before], 0.0, shift)
     ends = ends_of(fill, shift != 0)
     at = tick[hit][ends]
     return _Rush(shift, at, time.shift(at, shift[fill[ends]]))

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats, Ints, Words
+from evenhand.columns import Bools, Floats, Ints, Words, median
 from evenhand.habit import (
     LIMIT,
     Belonging,
@@ -51,7 +51,8 @@ DOUBT = 1.2
 #: away (twice itself: once from the step before, once from the step behind). Tried on the tuning
 #: half.
 CLEARLY = 0.3
-PLAINLY = 0.3
+#: The same by the plainest reading of what is usual: no section, no drift.
+PLAINLY = 0.5
 #: One step of the dial between "just noticed" and "plainly heard", log-odds.
 _STEP = 0.04
 
@@ -184,7 +185,7 @@ def judge(heard: Heard, wishes: Wishes) -> Verdict:
     Strokes that are left though they stand out (doubtful, too far, uneven) stay where they are: a
     shift of 0 besides that of their push, not carried by what moves around them.
     """
-    belonging, pushes = _without_pushes(heard.belonging, heard.voice)
+    belonging, pushes, plain = _without_pushes(heard.belonging, heard.voice)
     reference = heard.reference
     loose = looseness(belonging, heard.anchor)
     bounds = _bounds(heard, belonging, wishes.limit, loose)
@@ -203,16 +204,15 @@ def judge(heard: Heard, wishes: Wishes) -> Verdict:
     alone = find_alone(belonging, belonging.off, reference, heard.keeper)
 
     steps = find_steps(belonging, reference, belonging.off)
-    plain = belonging.deviation - plainly_usual(heard.voice, belonging.within, belonging.deviation)
     plain_steps = find_steps(belonging, reference, plain)
     fate = np.where(outside, MOVED, KEPT).astype(_FATES)
     fate[outside & (np.abs(move) > wishes.most)] = TOO_FAR
     fate[outside & _doubtful(heard, belonging, steps, move, fate == MOVED)] = DOUBTFUL
     evened, run = _evened(steps, np.where(fate == MOVED, move, 0.0), alone, CLEARLY * (1 - loose))
     fate[(fate == MOVED) & ~evened] = UNEVEN
-    worse = plain_steps.change(np.where(fate == MOVED, move, 0.0)) > -PLAINLY * (
-        1 - loose
-    ) * 2 * np.abs(move)
+    moving = np.where(fate == MOVED, move, 0.0)
+    plainly = np.where(run, plain_steps.change(moving, run=True), plain_steps.change(moving))
+    worse = plainly > -2 * PLAINLY * (1 - loose) * np.abs(move)
     fate[(fate == MOVED) & worse] = UNEVEN
     own = np.where(fate == MOVED, move, 0.0)
     return Verdict(
@@ -239,7 +239,7 @@ def looseness(belonging: Belonging, anchor: Bools) -> float:
     off = belonging.off[anchor]
     if len(off) < _FEWEST:
         return 0.0
-    scatter = _BELL * float(np.median(np.abs(off)))
+    scatter = _BELL * median(np.abs(off))
     return float(np.clip((scatter - TIGHT_MS) / (LOOSE_MS - TIGHT_MS), 0.0, 1.0))
 
 
@@ -276,8 +276,11 @@ def _evened(steps: Steps, move: Floats, alone: Bools, clearly: float) -> tuple[B
     return (by_itself <= wanted) | run, run
 
 
-def _without_pushes(belonging: Belonging, voice: Ints) -> tuple[Belonging, Pushes]:
-    """The same hits with pushes taken out of their distances and of the drift."""
+def _without_pushes(belonging: Belonging, voice: Ints) -> tuple[Belonging, Pushes, Floats]:
+    """The same hits with pushes taken out of their distances and of the drift.
+
+    The last of the three is how far each hit is off by the plainest reading, without its push.
+    """
     habit, cell = belonging.habit, belonging.cell
     off, spread = belonging.deviation - habit.ms[cell], habit.spread[cell]
     bar, within = belonging.bar, belonging.within
@@ -286,8 +289,8 @@ def _without_pushes(belonging: Belonging, voice: Ints) -> tuple[Belonging, Pushe
     plain = belonging.deviation - plainly_usual(voice, within, belonging.deviation)
     pushes = with_borders(pushes, plain, spread, bar + within)
     if not len(pushes):
-        return belonging, pushes
+        return belonging, pushes, plain
     ms = pushes.at(bar + within)
     near = replace(belonging.near, off=belonging.near.off - ms[:, None])
     drift = find_drift(off - ms, spread, belonging.beats, belonging.pick)
-    return replace(belonging, near=near, drift=drift), pushes
+    return replace(belonging, near=near, drift=drift), pushes, plain - ms

@@ -12,9 +12,14 @@ IN_FILL = "in a fill"
 DOUBTFUL, TOO_FAR, UNEVEN = "doubtful", "too far", "uneven"
 FATES = (MOVED, KEPT, HELD, OFF_GRID, LINE_TAKEN, IN_FILL, DOUBTFUL, TOO_FAR, UNEVEN)
 
+#: What becomes of the fixed points and targets of the map of time, and of those that stay.
+STAYING = (KEPT, DOUBTFUL, TOO_FAR, UNEVEN)
+KNOTS = (MOVED, HELD, *STAYING)
+
 #: Why a stroke moves.
 OUTSIDE = "outside the window"
 STANDS_OUT, WITH_PUSH = "stands out from its habit", "with the bars that ran"
+WITH_RUN = "stands out with the run that leads to it"
 STOPPED = "stands out but stops at the next hit"
 WITH_SPAN, WITH_FILL, WITH_PART = "with its span", "with its fill", "with the part"
 
@@ -26,12 +31,14 @@ SYNCOPATED = "syncopation on a line of another grid"
 NO_STRENGTH = "outside the window but strength is 0"
 NO_STRENGTH_LEFT = "stands out but strength is 0"
 
-#: Why it decides nothing and is carried.
-OFF_THE_GRID, TAKEN = "off the grid", "line taken by a nearer stroke"
-INSIDE_FILL = "inside a fill"
+#: Why it stays though it stands out.
 DOUBTFUL_LINE = "two lines explain it about as well"
 BEYOND_MOST = "stands out further than the largest move"
 LESS_EVEN = "stands out but moving it would be less even"
+
+#: Why it decides nothing and is carried.
+OFF_THE_GRID, TAKEN = "off the grid", "line taken by a nearer stroke"
+INSIDE_FILL = "inside a fill"
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,4 +72,4 @@ class Verdicts:
     @property
     def knots(self) -> Bools:
         """Which strokes are fixed points or targets of the map of time."""
-        return np.isin(self.fate, (MOVED, KEPT, HELD))
+        return np.isin(self.fate, KNOTS)

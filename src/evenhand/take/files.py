@@ -52,14 +52,18 @@ def write_files(
         ready.sort(key=lambda pair: pair[1] in tied)
         for folder in dict.fromkeys(path.parent for path in files):
             undo.enter_context(alone_in(folder))
-        _put_all(ready, tied if overwrite else (), overwrite)
+        _put_all(ready, {one: staging or one.parent for one in tied if overwrite}, overwrite)
 
 
-def _put_all(ready: list[tuple[Path, Path]], tied: Collection[Path], overwrite: bool) -> None:
-    """Give each file its name; those that are tied are away meanwhile."""
+def _put_all(ready: list[tuple[Path, Path]], tied: Mapping[Path, Path], overwrite: bool) -> None:
+    """Give each file its name; those that are tied are away in a folder meanwhile."""
     made: list[Path] = []
     with contextlib.ExitStack() as aside:
-        away = {path: aside.enter_context(_aside(path)) for path in tied if path.is_file()}
+        away = {
+            path: aside.enter_context(_aside(path, folder))
+            for path, folder in tied.items()
+            if path.is_file()
+        }
         try:
             for temporary, path in ready:
                 _put_in_place(temporary, path, overwrite)
@@ -75,10 +79,10 @@ def _put_all(ready: list[tuple[Path, Path]], tied: Collection[Path], overwrite: 
 
 
 @contextlib.contextmanager
-def _aside(path: Path) -> Iterator[Path]:
+def _aside(path: Path, folder: Path) -> Iterator[Path]:
     """Take a file away under the name of one in the making; it is gone at the end."""
     try:
-        part = claim(path.parent, path.name)
+        part = claim(folder, path.name)
     except OSError as error:
         raise _cannot(path, error) from error
     try:

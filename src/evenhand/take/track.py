@@ -119,7 +119,7 @@ class Track(Brief):
     def rebuilt(self, tick: Ints, order: Ints) -> "Track":
         """Return the events of `order`, in that order, at the times `tick`, bytes rebuilt."""
         delta = np.diff(tick[order], prepend=0)
-        if delta.max() > vlq.LARGEST:
+        if len(delta) and delta.max() > vlq.LARGEST:
             raise MidiFileError(
                 "a pause would become longer than a MIDI file can hold; "
                 "leave the division as it is, or shorten the pause"

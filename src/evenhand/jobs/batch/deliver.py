@@ -65,7 +65,7 @@ def deliver(
         first["files"] = {"all": sorted({*new, *old.values()})}
         write_files({folder / names.record: write_record(first)}, True, staging)
     make_folder((folder / names.midi).parent)
-    write_files(files, True, staging)
+    write_files(files, True, staging, tied=[folder / names.changes])
 
 
 def _what_is_there(files: dict[Path, bytes], about: dict[str, Any] | None) -> dict[Path, str]:
