@@ -48,20 +48,23 @@ app = typer.Typer(
 )
 
 
-def _show_version(asked: bool) -> None:
-    if asked:
-        typer.echo(f"evenhand {__version__}")
-        raise typer.Exit
-
-
-@app.callback()
+@app.callback(invoke_without_command=True)
 def evenhand(
-    version: Annotated[
+    context: typer.Context,
+    version: Annotated[bool, typer.Option("--version", help="Show the version.")] = False,
+    verbose: Annotated[
         bool,
-        typer.Option("--version", callback=_show_version, is_eager=True, help="Show the version."),
+        typer.Option("--verbose", help="With --version: all that a report of a fault needs."),
     ] = False,
 ) -> None:
     """Tighten drum performances recorded as MIDI, and leave the drummer in them."""
+    if version:
+        from evenhand.cli.versions import versions
+
+        typer.echo("\n".join(versions()) if verbose else f"evenhand {__version__}")
+        raise typer.Exit
+    if context.invoked_subcommand is None:
+        context.fail("Missing command.")
 
 
 def main() -> None:

@@ -212,7 +212,22 @@ class Recipe(Table):
         return tuple(read_hold(text) for text in self.hold)
 
     def stretches(self, name: str) -> tuple[Hold, ...]:
-        """The stretches that are named as `fill` or as `groove`, read."""
+        """The stretches that are named as `fill` or as `groove`, read.
+
+        Parameters
+        ----------
+        name : str
+            `fill` or `groove`.
+
+        Returns
+        -------
+        tuple of Hold
+
+        Examples
+        --------
+        >>> [str(one.first) for one in Recipe(fill=("17:3-18:1",)).stretches("fill")]
+        ['17:3']
+        """
         return tuple(read_hold(text) for text in getattr(self, name))
 
     @property
@@ -248,13 +263,45 @@ class Recipe(Table):
         return load_kit(self.kit)
 
     def load_song(self) -> "Song | None":
-        """The song, and where in it the take begins; reads its file."""
+        """The song, and where in it the take begins; reads its file.
+
+        Returns
+        -------
+        Song or None
+            None where the recipe names none.
+
+        Raises
+        ------
+        DiskError, MidiFileError
+            If the file can't be read.
+
+        Examples
+        --------
+        >>> Recipe().load_song() is None
+        True
+        """
         from evenhand.take import read_song
 
         return None if self.song is None else read_song(self.song, self.song_at)
 
     def load_against(self) -> "tuple[Take, str] | None":
-        """The file of another player and what is meant in it; reads the file."""
+        """The file of another player and what is meant in it; reads the file.
+
+        Returns
+        -------
+        (Take, str) or None
+            None where the recipe names none.
+
+        Raises
+        ------
+        DiskError, MidiFileError
+            If the file can't be read.
+
+        Examples
+        --------
+        >>> Recipe().load_against() is None
+        True
+        """
         from evenhand.recipe.files import split_part
         from evenhand.take import read_take
 
