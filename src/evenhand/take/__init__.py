@@ -22,9 +22,11 @@ from evenhand.take.song import Song, as_song, read_song, start_in
 from evenhand.take.take import Take
 from evenhand.take.tempo import TempoMap
 from evenhand.take.timeline import Timeline
+from evenhand.take.track import MARKER
 
 __all__ = [
     "LARGEST_MB",
+    "MARKER",
     "TURN",
     "Hits",
     "MeterMap",

@@ -10,8 +10,7 @@ import numpy as np
 from evenhand.columns import Bools, Ints
 from evenhand.errors import MidiFileError
 from evenhand.jobs.triggers.sheet import NOTE_OFF, NOTE_ON, PRESSURE, Sheet
-from evenhand.take import Take, vlq
-from evenhand.take.track import MARKER
+from evenhand.take import MARKER, Take, vlq
 
 if TYPE_CHECKING:
     import mido
