@@ -3,6 +3,7 @@
 import ast
 import subprocess
 import sys
+from collections import Counter
 from pathlib import Path
 
 import evenhand
@@ -149,6 +150,34 @@ def test_no_function_of_the_core_has_more_than_six_parameters() -> None:
     ]
     assert len(core) > 40
     assert long == []
+
+
+#: Class names that still stand more than once; each is to get a name of its own.
+STILL_TWICE = [
+    "Cells",
+    "Comparison",
+    "History",
+    "Kept",
+    "Mark",
+    "Part",
+    "Placed",
+    "Places",
+    "Score",
+    "Sound",
+    "Struck",
+    "Table",
+    "_Look",
+]
+
+
+def test_no_further_class_name_stands_twice() -> None:
+    count = Counter(
+        node.name
+        for path in SOURCE.rglob("*.py")
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.ClassDef)
+    )
+    assert sorted(name for name, many in count.items() if many > 1) == STILL_TWICE
 
 
 def test_help_page_needs_no_numpy() -> None:

@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -111,10 +112,6 @@ class Assessment(Brief):
     ground : Ground
     measured : Measured
     whole : View
-    sections : tuple of View
-        Each section; empty if there is only one.
-    outliers : list of Outlier
-        Furthest first; strokes by their index in `ground.strokes`.
     latency : Latency
     tempo_doubt : str
         Why the file's tempo can't be what was played, in words; empty if it can.
@@ -125,8 +122,6 @@ class Assessment(Brief):
     ground: Ground
     measured: Measured
     whole: View
-    sections: tuple[View, ...]
-    outliers: list[Outlier]
     latency: Latency
     tempo_doubt: str
     together: Together | None = None
@@ -140,6 +135,19 @@ class Assessment(Brief):
     def hits(self) -> Hits:
         """The hits with their pieces and roles, in file order."""
         return self.ground.hits
+
+    # Practice does without these two.
+    @cached_property
+    def sections(self) -> tuple[View, ...]:
+        """Each section; empty if there is only one."""
+        look = _Look(self.ground, self.measured)
+        count = len(self.ground.layout.sections)
+        return tuple(look.section(index) for index in range(count)) if count > 1 else ()
+
+    @cached_property
+    def outliers(self) -> list[Outlier]:
+        """Furthest first; strokes by their index in `ground.strokes`."""
+        return _Look(self.ground, self.measured).outliers(self.sections or (self.whole,))
 
 
 def assess(take: Take, recipe: Recipe | None = None) -> Assessment:
@@ -176,22 +184,17 @@ def assess(take: Take, recipe: Recipe | None = None) -> Assessment:
     recipe = need_recipe(recipe, "assess")
     ground = prepare(take, recipe)
     measured = measure(ground)
-    look = _Look(ground, measured, ground.take.tempo.to_ms(ground.tick))
+    look = _Look(ground, measured)
     layout = ground.layout
     every = np.ones(len(ground.hits), np.bool_)
     grids = set(layout.grids)
     common = layout.grids[0] if len(grids) == 1 else (layout.whole and layout.whole.lines)
     bars = (1, measured.last_bar)
     whole = look.view("all", every, bars, common or None, layout.whole)
-    sections: tuple[View, ...] = ()
-    if len(layout.sections) > 1:
-        sections = tuple(look.section(index) for index in range(len(layout.sections)))
     return Assessment(
         ground,
         measured,
         whole,
-        sections,
-        look.outliers(sections or (whole,)),
         _latency(ground, whole),
         _doubt_song(ground) or doubt_tempo(ground),
         _together(ground, measured),
@@ -251,7 +254,11 @@ class _Look:
 
     ground: Ground
     measured: Measured
-    ms: Floats
+
+    @cached_property
+    def ms(self) -> Floats:
+        """When each hit sounds."""
+        return self.ground.take.tempo.to_ms(self.ground.tick)
 
     def section(self, index: int) -> View:
         layout = self.ground.layout

@@ -16,7 +16,7 @@ import numpy as np
 from tests.jobs.conform.studio import RATE, burst, moves_of, numbers, record, write
 
 from evenhand.jobs.conform.microphone import open_microphones
-from evenhand.jobs.conform.plan import Settings, make_plan
+from evenhand.jobs.conform.plan import ConformSettings, make_plan
 from evenhand.jobs.conform.weave import write_conformed
 
 _HITS, _ONE = 60, 1200
@@ -44,7 +44,7 @@ def _count(number: int) -> tuple[int, int, int]:
         paths = write(Path(scratch), heard[:2])
         with open_microphones(paths) as files, ThreadPoolExecutor(1) as pool:
             moves = moves_of(ms[listed], shift[listed])
-            plan = make_plan(files, moves, Settings(), pool, lambda _: None)
+            plan = make_plan(files, moves, ConformSettings(), pool, lambda _: None)
             new = Path(scratch) / "new.wav"
             write_conformed(files[0], plan.splices, new)
         sound = numbers(new)[:, 0] / 2**31

@@ -26,7 +26,7 @@ from evenhand.jobs.conform.clocks import Clock
 from evenhand.jobs.conform.match import find_match
 from evenhand.jobs.conform.microphone import common_size, open_microphones
 from evenhand.jobs.conform.moves import Moves, moves_between
-from evenhand.jobs.conform.plan import HOLD_S, Plan, Settings, make_plan
+from evenhand.jobs.conform.plan import HOLD_S, ConformSettings, CutPlan, make_plan
 from evenhand.jobs.conform.rises import hear
 from evenhand.jobs.conform.splices import Splice
 from evenhand.jobs.conform.weave import stretches, write_conformed
@@ -103,7 +103,7 @@ def _sound(paths: list[Path]) -> np.ndarray:
     return np.stack([soundfile.read(path, dtype="int32")[0] >> 8 for path in paths])
 
 
-def _count_bits(plan: Plan, old: np.ndarray, new: np.ndarray, tally: Tally) -> None:
+def _count_bits(plan: CutPlan, old: np.ndarray, new: np.ndarray, tally: Tally) -> None:
     """Promises that hold bit by bit: attacks whole in every file alike, and what does not move."""
     lead, hold = round(0.004 * _RATE), round(HOLD_S * _RATE)
     for at, shift in zip(plan.units.at.tolist(), plan.shift.tolist(), strict=True):
@@ -119,7 +119,7 @@ def _count_bits(plan: Plan, old: np.ndarray, new: np.ndarray, tally: Tally) -> N
 
 
 def _measure_onsets(
-    plan: Plan, moves: Moves, sounds: tuple[np.ndarray, np.ndarray], tally: Tally
+    plan: CutPlan, moves: Moves, sounds: tuple[np.ndarray, np.ndarray], tally: Tally
 ) -> None:
     """How far each moved hit is from the truth: by cross-correlation, and as it was moved.
 
@@ -146,7 +146,7 @@ def _measure_onsets(
 
 
 def _listen_for_residue(
-    plan: Plan, sounds: tuple[np.ndarray, np.ndarray, np.ndarray], tally: Tally
+    plan: CutPlan, sounds: tuple[np.ndarray, np.ndarray, np.ndarray], tally: Tally
 ) -> None:
     """Splices that are heard: in all files together, and in each close microphone."""
     new, plain, truth = sounds
@@ -230,7 +230,7 @@ def _score(take: Take, recipe: Recipe, frames: int, tally: Tally) -> str:
         made = [path.with_suffix(".new.wav") for path in paths]
         with open_microphones(paths) as files, ThreadPoolExecutor(2) as pool:
             try:
-                plan = make_plan(files, moves, Settings(), pool, lambda _: None)
+                plan = make_plan(files, moves, ConformSettings(), pool, lambda _: None)
             except EvenhandError as error:
                 return f"refused: {error}"
             for one, path in zip(files, made, strict=True):

@@ -27,19 +27,22 @@ from tests.jobs.batch.few import small_take
 from tests.jobs.pick.sets import SECTIONS as PARTS
 from tests.jobs.pick.sets import Faults, as_take, four_takes, numbers, play
 from tests.part.bass import bass, drums
+from tests.profile.test_profile import ONE, habit_take
 
 from evenhand import Recipe, Take, assess, fit, read_take, tighten
 from evenhand.errors import EvenhandError
-from evenhand.ground import prepare
-from evenhand.jobs.batch import Settings
-from evenhand.jobs.pick import ByHand, Wishes, pick
+from evenhand.ground import Ground, prepare
+from evenhand.jobs.batch import BatchSettings
+from evenhand.jobs.pick import ByHand, PickWishes, pick
 from evenhand.jobs.watch import Arrived, wake_ups, watch
 from evenhand.jobs.workers import Workers
 from evenhand.part import read_part
-from evenhand.profile import compare_profiles, find_profile, lean_towards
+from evenhand.plan.towards import LEAST_MOST_MS
+from evenhand.profile import Compared, Profile, compare_profiles, find_profile, profile_toml
 from evenhand.profile.find import find_cells, placed_hits
 from evenhand.song.misfit import compare_beats
 from evenhand.take import Song, exchange
+from evenhand.tightener import Result
 
 
 def _say(line: str) -> None:
@@ -104,7 +107,7 @@ def score_watch(folder: Path, each: int) -> None:
     takes = {f"take-{number:03}.mid": small_take(number) for number in range(200)}
     writer = threading.Thread(target=_arrive, args=(folder, takes))
     stop = threading.Event()
-    settings = Settings(folder / "out")
+    settings = BatchSettings(folder / "out")
     times: Counter[str] = Counter()
     waited = 0
     begin = time.monotonic()
@@ -270,43 +273,82 @@ def score_habit(folder: Path, each: int) -> None:
         f"by the lean, {table[:, 1].mean():.2f} ms by the habit "
         f"({100 * np.median(1 - table[:, 1] / table[:, 0]):.0f} % less in the median take)"
     )
-    alike, regridded, same = [], [], 0
-    for (ground, _), (_, wanted) in pairwise(grounds):
+    _towards_others(grounds)
+    _towards_invented()
+
+
+def _towards_others(grounds: list[tuple[Ground, Profile]]) -> None:
+    """Each take towards the habit of the next one."""
+    alike, near, before, short, same = [], [], [], [], 0
+    for (ground, own), (_, wanted) in pairwise(grounds):
         try:
-            leaned = lean_towards(ground, wanted)
-            after = find_profile([prepare(leaned, Recipe())])
-            found = compare_profiles(wanted, after, ("wanted", "after"))
-        except EvenhandError:
+            before.append(compare_profiles(wanted, own, ("wanted", "before")).alike)
+            result = _towards(ground.source, wanted)
+        except EvenhandError as error:
+            _say(f"  {ground.take.name}: {error}")
             continue
-        regridded.append(found.alike)
-        placed = placed_hits(ground)
-        off = placed.off + (_same_hits(ground.take, leaned) - ground.hits.ms)[placed.hit]
-        cells = find_cells(placed.piece, placed.beat, off)
-        on_lines = replace(wanted, whole=float(np.median(off)), **vars(cells))
-        alike.append(compare_profiles(wanted, on_lines, ("wanted", "after")).alike)
-        before, now = ground.take.hits(), leaned.hits()
-        kinds = [
-            sorted(zip(h.note.tolist(), h.velocity.tolist(), strict=True)) for h in (before, now)
-        ]
+        found = _after(result, wanted)
+        alike.append(found.alike)
+        # What the habits have further apart than this is carried.
+        close = np.abs(wanted.at(found.piece, found.beat) - own.at(found.piece, found.beat))
+        near.append(_correlation(found, close <= LEAST_MOST_MS))
+        way = result.plan.habit.towards.hit
+        went = ground.time.between(ground.tick, ground.tick + result.carry.leaned)
+        short.append(float((np.abs(went - way) > 3).mean()))
+        kept = (ground.take.hits(), result.take.hits())
+        kinds = [sorted(zip(h.note.tolist(), h.velocity.tolist(), strict=True)) for h in kept]
         same += kinds[0] == kinds[1]
     _say(
-        f"{len(alike)} takes leaned towards another's habit: correlation of cells "
-        f"{np.median(alike):.3f} in the median, 0.9 or more in {sum(one >= 0.9 for one in alike)}, "
-        f"least {min(alike):.2f} (against the lines of the take; with grid and swing found anew "
-        f"{np.median(regridded):.3f}, 0.9 or more in {sum(one >= 0.9 for one in regridded)}); "
-        f"the same hits in {same}"
+        f"{len(alike)} takes towards another's habit: correlation of cells {np.median(before):.3f} "
+        f"before, {np.median(alike):.3f} after in the median, 0.9 or more in "
+        f"{sum(one >= 0.9 for one in alike)}, least {min(alike):.2f}; cells whose habits are up to "
+        f"{LEAST_MOST_MS:.0f} ms apart {np.median(near):.3f}, 0.9 or more in "
+        f"{sum(one >= 0.9 for one in near)}, least {min(near):.2f}; "
+        f"{100 * np.median(short):.1f} % of the hits more than 3 ms short in the median take; the "
+        f"same hits in {same}"
     )
 
 
-def _same_hits(before: Take, after: Take) -> np.ndarray:
-    """When each hit of a take sounds in the leaned one, ms: hits of a note keep their order."""
-    one, other = before.hits(), after.hits()
-    ms = np.zeros(len(one))
-    for note in np.unique(one.note):
-        there, here = np.flatnonzero(other.note == note), np.flatnonzero(one.note == note)
-        here = here[np.argsort(one.tick[here], kind="stable")]
-        ms[here] = np.sort(other.ms[there])
-    return ms
+def _towards_invented() -> None:
+    """Invented drummers, each towards the habit of another."""
+    random = np.random.default_rng(18)
+    recipe, alike = Recipe(grid="1/8"), []
+    for seed in range(40):
+        habits = [{key: float(random.uniform(-20, 20)) for key in ONE} for _ in range(2)]
+        one, other = (habit_take(habit, 2 * seed + at, 6) for at, habit in enumerate(habits))
+        wanted = find_profile([prepare(other, recipe)])
+        alike.append(_after(_towards(one, wanted, recipe), wanted).alike)
+    _say(
+        f"{len(alike)} invented takes towards another's habit: correlation of cells "
+        f"{np.median(alike):.3f} in the median, 0.9 or more in {sum(one >= 0.9 for one in alike)}, "
+        f"least {min(alike):.2f}"
+    )
+
+
+def _towards(take: Take, wanted: Profile, recipe: Recipe | None = None) -> Result:
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "wanted.habit.toml"
+        path.write_bytes(profile_toml(wanted))
+        settings = {"habit_from": str(path), "strength": 0.0}
+        return tighten(take, (recipe or Recipe()).with_settings(settings))
+
+
+def _after(result: Result, wanted: Profile) -> Compared:
+    """The habit that came of it, against the same lines."""
+    placed = placed_hits(result.ground)
+    off = placed.off + result.changes.shift_ms[placed.hit]
+    cells = find_cells(placed.piece, placed.beat, off)
+    after = replace(wanted, whole=float(np.median(off)), **vars(cells))
+    return compare_profiles(wanted, after, ("wanted", "after"))
+
+
+def _correlation(found: Compared, which: np.ndarray) -> float:
+    weight = np.minimum(*found.count)[which]
+    both = [one[which] - np.average(one[which], weights=weight) for one in found.ms]
+    return float(
+        (weight * both[0] * both[1]).sum()
+        / np.sqrt((weight * both[0] ** 2).sum() * (weight * both[1] ** 2).sum())
+    )
 
 
 def score_pick(folder: Path, each: int) -> None:
@@ -347,7 +389,7 @@ def _lost(
 ) -> tuple[int, int]:
     """Join takes with each bar from one of them; how many hits are lost or doubled, of how many."""
     owners = {str(bar): int(chance.integers(1, len(takes) + 1)) for bar in range(1, bars + 1)}
-    wishes = Wishes(Recipe(sections="none"), by_hand=ByHand(take=owners))
+    wishes = PickWishes(Recipe(sections="none"), by_hand=ByHand(take=owners))
     joined = pick(takes, wishes).joined
     got = Counter(known[take][hit] for take, hit in zip(joined.source, joined.hit, strict=True))
     wanted = Counter(known[0])

@@ -135,3 +135,15 @@ def test_real_takes_are_on_their_pages_whole(takes: list[Path]) -> None:
                 played.append(now)
         assert sorted(data["hits"]["before"]) == pytest.approx(sorted(played), abs=0.001)
         assert len(build_page(data)) < 12e6
+
+
+def test_a_page_names_the_files_around_its_take(tmp_path: Path) -> None:
+    (tmp_path / "song.mid").write_bytes(demo_take())
+    recipe = Recipe(song=str(tmp_path / "song.mid"))
+    data = page_data(compare(tighten(Take.from_bytes(demo_take()), recipe)), Names("take.mid"))
+    assert data["facts"].endswith(", on the map of song.mid")
+    # A recipe names files as seen from beside it, and the page's may lie anywhere.
+    assert "song" not in data["own"]["defaults"]
+    words = shlex.split(data["command"]["text"])
+    assert words.count("--song") == 2
+    assert words[words.index("--song") + 1] == str((tmp_path / "song.mid").resolve())

@@ -91,7 +91,8 @@ _KINDS = {
     **dict.fromkeys(("tick_before", "tick_after"), _WHOLE),
     **dict.fromkeys(("beat", "ms_before", "ms_after", "shift_ms"), _PLACES),
     **dict.fromkeys(("deviation_before_ms", "deviation_after_ms"), f"({_PLACES})?"),
-    "line_tick": r"([0-9]+(\.[0-9]{1,3})?)?",
+    # Of a take ahead of its lines the first may lie before tick 0.
+    "line_tick": r"(-?[0-9]+(\.[0-9]{1,3})?)?",
     "span": "([0-9]+)?",
     "limb": "|".join(NAMES),
     "usual_ms": f"({_PLACES})?",

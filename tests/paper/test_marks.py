@@ -81,7 +81,8 @@ def test_the_marks_of_a_real_pass_lie_where_its_take_has_them() -> None:
     names = [text.decode() for part in again.smf.tracks for _, text in part.metas(6)]
     assert names == [mark.text for mark in marks]
     assert {"verse 1", "chorus 1", "ending", "fill"} <= set(names)
-    assert sum(name.startswith("listen: ") for name in names) >= 5
+    listen = sum(name.startswith("listen: ") for name in names)
+    assert listen == len(result.flags) > 0
     bars = [str(again.meter.position(mark.tick)) for mark in marks if mark.kind == "section"]
     assert bars == ["1:1", "2:1", "10:1", "26:1", "34:1", "46:1", "50:1", "58:1"]
 

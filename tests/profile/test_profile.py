@@ -1,4 +1,4 @@
-"""Habits: found as planted, written and read again, compared, leaned towards."""
+"""Habits: found as planted, written and read again, compared."""
 
 import tomllib
 
@@ -12,18 +12,17 @@ from evenhand.ground import Ground, prepare
 from evenhand.profile import (
     compare_profiles,
     find_profile,
-    lean_towards,
     parse_profile,
     profile_toml,
     read_profile,
 )
 
 #: Where each piece lies at each beat of the bar, ms: two drummers.
-_ONE = {(KICK, 1.0): -8, (KICK, 3.5): 14, (SNARE, 2.0): 12, (SNARE, 4.0): 3, (HAT, 1.5): -15}
-_OTHER = {(KICK, 1.0): 6, (KICK, 3.5): -12, (SNARE, 2.0): -4, (SNARE, 4.0): 18, (HAT, 1.5): 9}
+ONE = {(KICK, 1.0): -8, (KICK, 3.5): 14, (SNARE, 2.0): 12, (SNARE, 4.0): 3, (HAT, 1.5): -15}
+OTHER = {(KICK, 1.0): 6, (KICK, 3.5): -12, (SNARE, 2.0): -4, (SNARE, 4.0): 18, (HAT, 1.5): 9}
 
 
-def _take(habit: dict, seed: int = 1, spread: float = 4, bars: int = 32) -> Take:
+def habit_take(habit: dict, seed: int = 1, spread: float = 4, bars: int = 32) -> Take:
     chance = np.random.default_rng(seed)
     notes = []
     for bar in range(1, bars + 1):
@@ -38,14 +37,14 @@ def _ground(take: Take) -> Ground:
 
 
 def test_what_was_planted_is_found() -> None:
-    profile = find_profile([_ground(_take(_ONE))])
+    profile = find_profile([_ground(habit_take(ONE))])
     names = {"kick": KICK, "snare": SNARE, "hat": HAT}
-    assert len(profile) == len(_ONE)
+    assert len(profile) == len(ONE)
     for piece, beat, ms, spread, count in zip(
         profile.piece, profile.beat, profile.ms, profile.spread, profile.count, strict=True
     ):
         # Drawn by 3 hits of 35 towards the piece.
-        assert ms == pytest.approx(_ONE[names[piece], beat], abs=3.5)
+        assert ms == pytest.approx(ONE[names[piece], beat], abs=3.5)
         assert spread == pytest.approx(4, abs=3)
         assert count == 32
     assert profile.meter == "4/4"
@@ -53,13 +52,13 @@ def test_what_was_planted_is_found() -> None:
 
 
 def test_takes_add_up() -> None:
-    both = find_profile([_ground(_take(_ONE, 1)), _ground(_take(_ONE, 2))])
+    both = find_profile([_ground(habit_take(ONE, 1)), _ground(habit_take(ONE, 2))])
     assert set(both.count.tolist()) == {64}
     assert both.takes == ("test take", "test take")
 
 
 def test_written_and_read_again(tmp_path) -> None:
-    profile = find_profile([_ground(_take(_ONE))])
+    profile = find_profile([_ground(habit_take(ONE))])
     (tmp_path / "x.toml").write_bytes(profile_toml(profile))
     again = read_profile(tmp_path / "x.toml")
     assert again.piece.tolist() == profile.piece.tolist()
@@ -69,66 +68,13 @@ def test_written_and_read_again(tmp_path) -> None:
     assert again.whole == pytest.approx(profile.whole, abs=0.006)
 
 
-def test_a_take_gets_the_habit_and_keeps_its_own_hits() -> None:
-    wanted = find_profile([_ground(_take(_OTHER, 3))])
-    ground = _ground(_take(_ONE, 4))
-    leaned = lean_towards(ground, wanted)
-    after = find_profile([_ground(leaned)])
-    assert compare_profiles(wanted, after, ("a", "b")).alike > 0.98
-    assert np.abs(after.ms - wanted.ms).max() < 2.5
-    assert after.spread.tolist() == pytest.approx(find_profile([ground]).spread.tolist(), abs=1.0)
-    before, now = ground.take.hits(), leaned.hits()
-    for note in (KICK, SNARE, HAT):
-        mine, theirs = before.note == note, now.note == note
-        assert before.velocity[mine].tolist() == now.velocity[theirs].tolist()
-
-
-@pytest.mark.parametrize("percent", [0.0, 50.0])
-def test_so_far_and_no_further(percent: float) -> None:
-    wanted, ground = find_profile([_ground(_take(_OTHER, 3))]), _ground(_take(_ONE, 4))
-    leaned = lean_towards(ground, wanted, percent)
-    if not percent:
-        assert leaned.hits().tick.tolist() == ground.take.hits().tick.tolist()
-        return
-    own, after = find_profile([ground]), find_profile([_ground(leaned)])
-    assert np.abs(after.ms - (own.ms + wanted.ms) / 2).max() < 2.5
-
-
-def test_a_programmed_part_gets_the_habit_and_no_scatter() -> None:
-    wanted = find_profile([_ground(_take(_OTHER, 3))])
-    machine = _ground(_take(dict.fromkeys(_ONE, 0), spread=0))
-    leaned = lean_towards(machine, wanted)
-    assert leaned.to_bytes() == lean_towards(machine, wanted).to_bytes()
-    hits = leaned.hits()
-    first = hits.tick[hits.note == KICK]
-    assert set((np.diff(first[::2])).tolist()) == {1920}
-    assert np.abs(find_profile([_ground(leaned)]).ms - wanted.ms).max() < 2.5
-
-
-def test_releases_go_with_their_hits() -> None:
-    ground = _ground(_take(_ONE, 4))
-    leaned = lean_towards(ground, find_profile([_ground(_take(_OTHER, 3))]))
-    sounding: dict[int, int] = {}
-    now, long = 0, []
-    for message in leaned.to_mido().tracks[1]:
-        now += message.time
-        if message.type == "note_on":
-            sounding[message.note] = now
-        elif message.type == "note_off":
-            long.append(now - sounding.pop(message.note))
-    assert set(long) <= {29, 30, 31}
-    assert len(long) == 32 * 5
-
-
 def test_habits_that_can_t_be_compared() -> None:
     waltz = drum_take([(480 * beat, KICK) for beat in range(60)], meter=(3, 4))
-    one, other = find_profile([_ground(_take(_ONE))]), find_profile([_ground(waltz)])
+    one, other = find_profile([_ground(habit_take(ONE))]), find_profile([_ground(waltz)])
     with pytest.raises(SettingError, match="a is a habit of 4/4 and b of 3/4"):
         compare_profiles(one, other, ("a", "b"))
-    with pytest.raises(SettingError, match="the habit is one of 4/4, and test take is in 3/4"):
-        lean_towards(_ground(waltz), one)
     with pytest.raises(MidiFileError, match="is in 3/4 and test take in 4/4"):
-        find_profile([_ground(_take(_ONE)), _ground(waltz)])
+        find_profile([_ground(habit_take(ONE)), _ground(waltz)])
     with pytest.raises(MidiFileError, match="only 3 hits lie on lines"):
         find_profile([_ground(drum_take([(0, KICK), (480, KICK), (960, KICK)]))])
 
@@ -146,7 +92,7 @@ def test_habits_that_can_t_be_compared() -> None:
     ],
 )
 def test_habit_files_that_make_no_sense(old: str, new: str, message: str) -> None:
-    text = profile_toml(find_profile([_ground(_take(_ONE))])).decode()
+    text = profile_toml(find_profile([_ground(habit_take(ONE))])).decode()
     assert old in text
     broken = text.replace(old, new, 1)
     try:

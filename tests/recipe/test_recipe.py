@@ -51,6 +51,7 @@ def test_defaults() -> None:
         "song_at": None,
         "against": None,
         "share": 100,
+        "habit_from": None,
         "fit": "off",
         "tempo_as_filed": "off",
         "smooth": 1,

@@ -136,6 +136,7 @@ def test_a_hundred_random_changes_undo_bit_for_bit(seed: int) -> None:
         ({"op": "set", "name": "strength", "value": "x"}, "strength: 'x'"),
         ({"op": "set", "name": "nothing", "value": 1}, "unknown setting 'nothing'"),
         ({"op": "set", "name": "kit", "value": "/etc/kit.toml"}, "kit: can't be set here"),
+        ({"op": "set", "name": "song", "value": "/etc/a.mid"}, "song: can't be set here"),
         ({"op": "set", "name": "hold", "value": []}, "hold: can't be set here"),
         ({"op": "set", "name": "latency", "value": 1, "section": VERSE}, "latency"),
         ({"op": "set", "name": "lean", "value": 1, "section": "verse"}, "section: not an object"),

@@ -3,14 +3,15 @@
 import numpy as np
 
 from evenhand.carry.carry import Carry
-from evenhand.carry.limb_knots import map_limbs
+from evenhand.carry.limb_knots import map_limbs, shift_at
 from evenhand.carry.one_map import one_map
 from evenhand.carry.shift_map import ShiftMap
+from evenhand.carry.towards import lean_maps
 from evenhand.columns import Bools, Floats, Ints
 from evenhand.ground import Ground
 from evenhand.habit import find_limbs
 from evenhand.kit import KitMap
-from evenhand.plan import OUTSIDE, STANDS_OUT, WITH_RUN, Plan
+from evenhand.plan import OUTSIDE, STANDS_OUT, WITH_HABIT, WITH_RUN, Plan
 
 #: Why a stroke moves less far than it should.
 LIMITED = "outside the window but limited by a neighbour"
@@ -35,6 +36,13 @@ def build_carry(ground: Ground, plan: Plan) -> Carry:
         found = map_limbs(ground, plan, plan.habit, limb)
         maps, shift, alone, beside = found.maps, found.shift, found.alone, found.beside
         squeezed = _short(plan, shift)
+    leaned = np.zeros(len(limb))
+    if plan.habit and plan.habit.towards:
+        before = shift_at(maps, ground.tick, limb)
+        maps = lean_maps(ground, plan, plan.habit.towards, maps, limb)
+        leaned = shift_at(maps, ground.tick, limb) - before
+        free = (leaned != 0) & (ground.strokes.of_hit < 0)
+        beside = np.where(free, WITH_HABIT, beside)
     why = np.where(squeezed & (plan.why == OUTSIDE), LIMITED, plan.why)
     return Carry(
         maps=maps,
@@ -45,6 +53,7 @@ def build_carry(ground: Ground, plan: Plan) -> Carry:
         why=np.where(squeezed & np.isin(plan.why, (STANDS_OUT, WITH_RUN)), LIMITED_OUT, why),
         alone=alone,
         beside=beside,
+        leaned=leaned,
         nudged=np.zeros(len(limb), np.bool_),
     )
 

@@ -36,6 +36,8 @@ class Carry(Brief):
         Which strokes moved with their own limb only.
     beside : str array, shape (hits,)
         Why a hit in no stroke is a knot; empty for all others.
+    leaned : float64 array, shape (hits,)
+        How far each has gone towards another habit, ticks; `shift` is without it.
     nudged : bool array, shape (hits,)
         Which hits the hand has put elsewhere.
     """
@@ -48,6 +50,7 @@ class Carry(Brief):
     why: Phrases
     alone: Bools
     beside: Phrases
+    leaned: Floats
     nudged: Bools
 
     @property

@@ -101,7 +101,7 @@ class _Look:
         maps, shift = limb_maps(knots, limbs)
         if len(groups):
             # Groups that no stroke takes along are carried like their leading hit.
-            at = _at(maps, self.ground.tick[lead], self.limb[lead])
+            at = shift_at(maps, self.ground.tick[lead], self.limb[lead])
             at = np.where(np.isnan(owned), at, owned)
             wanted = shift[knots.unit]
             again = Knots(
@@ -214,23 +214,32 @@ class _Look:
         """Stretches in which a hit passes one that was further away than what is together."""
         if len(maps) == 1:
             return []
-        tick, time = self.ground.tick, self.ground.time
-        goal = tick + _at(maps, tick, self.limb)
-        order = np.argsort(tick, kind="stable")
-        ms, after = time.ms(tick[order]), goal[order]
-        together = float(self.ground.dials.together.min())
-        before = np.searchsorted(ms, ms - together, "left")
-        furthest = np.concatenate([[-np.inf], np.maximum.accumulate(after)])
-        late = np.flatnonzero(furthest[before] > after)
+        tick = self.ground.tick
         found = []
-        for at in late.tolist():
-            other = int(np.argmax(after[: before[at]]))
-            ends = [_around(maps[self.limb[one]], tick[one]) for one in (order[at], order[other])]
+        for pair in find_swaps(self.ground, tick + shift_at(maps, tick, self.limb)):
+            ends = [_around(maps[self.limb[one]], tick[one]) for one in pair]
             found.append((min(one for one, _ in ends), max(one for _, one in ends)))
         return found
 
 
-def _at(maps: tuple[ShiftMap, ...], tick: Floats, limb: Ints) -> Floats:
+def find_swaps(ground: Ground, goal: Floats) -> list[tuple[int, int]]:
+    """Hits that would pass one that was further away than what is together, each with that one.
+
+    Parameters
+    ----------
+    ground : Ground
+    goal : float64 array, shape (hits,)
+        Where each hit would lie, ticks.
+    """
+    order = np.argsort(ground.tick, kind="stable")
+    ms, after = ground.time.ms(ground.tick[order]), goal[order]
+    before = np.searchsorted(ms, ms - float(ground.dials.together.min()), "left")
+    furthest = np.concatenate([[-np.inf], np.maximum.accumulate(after)])
+    late = np.flatnonzero(furthest[before] > after)
+    return [(int(order[at]), int(order[np.argmax(after[: before[at]])])) for at in late.tolist()]
+
+
+def shift_at(maps: tuple[ShiftMap, ...], tick: Floats, limb: Ints) -> Floats:
     """The shift of places in the maps of their limbs, ticks."""
     if len(maps) == 1:
         return maps[0].at(tick)

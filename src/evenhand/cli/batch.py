@@ -109,10 +109,17 @@ def batch(
     passing = settings.recipe(recipe)
 
     from evenhand.cli.batch_words import Teller
-    from evenhand.jobs.batch import FAILED, Settings, find_takes, in_shard, look_ahead, run_batch
+    from evenhand.jobs.batch import (
+        FAILED,
+        BatchSettings,
+        find_takes,
+        in_shard,
+        look_ahead,
+        run_batch,
+    )
 
     passing.load_kit()
-    order = Settings(output, passing, settings.values, redo, overwrite)
+    order = BatchSettings(output, passing, settings.values, redo, overwrite)
     found = find_takes(inputs, output)
     takes = list(filter(in_shard(*part), found.takes)) if part else found.takes
     if not takes and not part:

@@ -108,7 +108,7 @@ def conform(
     if take == options.STANDARD:
         raise UsageError("the take can't come from standard input; name its file")
 
-    from evenhand.jobs.conform import Settings
+    from evenhand.jobs.conform import ConformSettings
     from evenhand.jobs.conform import conform as run
     from evenhand.paper import show
 
@@ -119,7 +119,7 @@ def conform(
             moves,
             files,
             output,
-            Settings(before=before, offset=offset, drift=drift),
+            ConformSettings(before=before, offset=offset, drift=drift),
             markers=markers,
             overwrite=overwrite,
             tell=tell,

@@ -1,4 +1,4 @@
-"""`evenhand habit`: the habit of a drummer as a file, and a take leaned towards it."""
+"""`evenhand habit`: the habit of a drummer as a file."""
 
 import json
 import sys
@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from evenhand.cli import options
-from evenhand.cli.guard import UsageError, guarded
+from evenhand.cli.guard import guarded
 from evenhand.cli.settings import Given, takes_settings
 from evenhand.cli.shell import Command
 
@@ -17,9 +17,9 @@ Examples:
 
   evenhand habit take1.mid take2.mid -o drummer.habit.toml
 
-  evenhand habit programmed.mid --from drummer.habit.toml -o played.mid
+  evenhand tighten programmed.mid --habit-from drummer.habit.toml
 
-  evenhand habit punch-in.mid --from verse.habit.toml --percent 70 -o punch-in-verse.mid
+  evenhand tighten punch-in.mid --habit-from verse.habit.toml --habit 70
 
   evenhand compare --habit drummer.habit.toml other.habit.toml
 """
@@ -38,21 +38,7 @@ def habit(
     ],
     output: Annotated[
         Path | None,
-        typer.Option(
-            "--output", "-o", metavar="FILE", help="Where the habit, or the leaned take, goes."
-        ),
-    ] = None,
-    source: Annotated[
-        Path | None,
-        typer.Option(
-            "--from", metavar="HABIT", help="Lean the take towards this habit (a .toml file)."
-        ),
-    ] = None,
-    percent: Annotated[
-        float | None,
-        typer.Option(
-            metavar="PERCENT", min=0, max=100, help="How far it is leaned.", show_default="100"
-        ),
+        typer.Option("--output", "-o", metavar="FILE", help="Where the habit goes."),
     ] = None,
     *,
     settings: Given,
@@ -60,33 +46,21 @@ def habit(
     overwrite: options.Overwrite = False,
     quiet: options.Quiet = False,
 ) -> None:
-    """Write where a drummer usually plays each piece; or lean a take towards such a habit."""
-    if percent is not None and source is None:
-        raise UsageError("--percent says how far to lean; name a habit with --from")
-    if source is not None and (len(takes) > 1 or output is None):
-        raise UsageError("--from leans one take, and -o says where it goes")
+    """Write where a drummer usually plays each piece; `--habit-from` takes it up."""
     recipe = settings.recipe()
 
     from evenhand.ground import prepare
     from evenhand.paper import habit_json, habit_page, show
-    from evenhand.profile import find_profile, lean_towards, profile_toml, read_profile
+    from evenhand.profile import find_profile, profile_toml
     from evenhand.take import check_outputs, write_files
 
     recipe.load_kit()
     if output:
         inputs = [Path(one) for one in takes if one != options.STANDARD]
-        check_outputs([output], [*inputs, source] if source else inputs, overwrite)
-    wanted = read_profile(source) if source else None
-    grounds = [prepare(options.load_take(one), recipe) for one in takes]
-    if wanted:
-        leaned = lean_towards(grounds[0], wanted, 100.0 if percent is None else percent)
-        data = leaned.to_bytes()
-        found = find_profile([prepare(leaned, recipe.with_settings({"song": None}))])
-    else:
-        found = find_profile(grounds)
-        data = profile_toml(found)
+        check_outputs([output], inputs, overwrite)
+    found = find_profile([prepare(options.load_take(one), recipe) for one in takes])
     if output:
-        write_files({output: data}, overwrite)
+        write_files({output: profile_toml(found)}, overwrite)
     written = str(output) if output else None
     if json_out:
         typer.echo(json.dumps({**habit_json(found), "output": written}))

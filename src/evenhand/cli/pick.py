@@ -76,7 +76,7 @@ def pick(
         raise UsageError("it takes two takes or more to pick from")
     log = hits or output.with_name(f"{output.stem}.hits.csv")
 
-    from evenhand.jobs.pick import ByHand, Wishes, picked_csv, picked_json, read_by_hand
+    from evenhand.jobs.pick import ByHand, PickWishes, picked_csv, picked_json, read_by_hand
     from evenhand.jobs.pick import pick as pick_takes
     from evenhand.take import check_outputs, write_files
 
@@ -84,7 +84,7 @@ def pick(
     inputs = [Path(one) for one in (*takes, song, by_hand) if one]
     if not dry_run:
         check_outputs([output, log], inputs, overwrite)
-    wishes = Wishes(
+    wishes = PickWishes(
         recipe,
         options.load_song(song, song_at),
         read_by_hand(by_hand) if by_hand else ByHand(),

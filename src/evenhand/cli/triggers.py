@@ -136,7 +136,7 @@ def triggers(
     passing = settings.recipe(recipe)
 
     from evenhand.jobs.triggers import (
-        Settings,
+        TriggerSettings,
         is_ours,
         load_target,
         prepare,
@@ -146,7 +146,7 @@ def triggers(
     from evenhand.take import check_folder
 
     with _usage():
-        order = Settings(
+        order = TriggerSettings(
             cleaning=_cleaning(
                 doubles, mask, crosstalk, lengths, length, drop_below, _numbers(put_back or [])
             ),

@@ -70,7 +70,7 @@ def watch(
     from collections import Counter
 
     from evenhand.errors import DiskError
-    from evenhand.jobs.batch import Settings
+    from evenhand.jobs.batch import BatchSettings
     from evenhand.jobs.watch import wake_ups
     from evenhand.jobs.watch import watch as watch_folder
     from evenhand.jobs.workers import Workers
@@ -79,7 +79,7 @@ def watch(
     if not folder.is_dir():
         raise DiskError(f"{folder} is no folder; name the one that takes are saved into")
     into = output or folder / "tight"
-    for_all = Settings(into, passing, settings.values, overwrite=overwrite)
+    for_all = BatchSettings(into, passing, settings.values, overwrite=overwrite)
     if not (quiet or json_lines):
         _say(f"watching {folder}, results go to {into}; Ctrl-C ends it")
     count: Counter[str] = Counter()

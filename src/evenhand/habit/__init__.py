@@ -3,6 +3,7 @@
 from evenhand.habit import trust
 from evenhand.habit.drift import find_drift
 from evenhand.habit.evidence import Belonging, find_lines
+from evenhand.habit.groups import drawn, middles
 from evenhand.habit.limbs import NAMES, NO_LIMB, TIME_HAND, find_alone, find_limbs
 from evenhand.habit.near import Near, near_lines
 from evenhand.habit.pushes import Pushes, find_pushes, with_borders, without_recurring
@@ -22,6 +23,7 @@ __all__ = [
     "Near",
     "Pushes",
     "Steps",
+    "drawn",
     "find_alone",
     "find_drift",
     "find_limbs",
@@ -30,6 +32,7 @@ __all__ = [
     "find_pushes",
     "find_steps",
     "find_voices",
+    "middles",
     "near_lines",
     "plainly_usual",
     "trust",

@@ -132,7 +132,7 @@ class _Section:
     def cover(self, which: Bools) -> float:
         """Share of the section's lines that some hits strike."""
         struck = self.struck
-        lines = np.unique(np.stack([struck.bar[which], struck.place[which]]), axis=1).shape[1]
+        lines = len(np.unique(packed(struck.bar[which], struck.place[which])))
         return float(lines / max(self.bars * np.median(struck.places[self.here]), 1.0))
 
     def usual(self, which: Bools, voice: Ints) -> Bools:
@@ -140,16 +140,26 @@ class _Section:
         bar, place = self.struck.bar[which], self.struck.place[which]
         best = np.zeros(len(bar), np.bool_)
         for bars in (1, 2) if self.bars >= _MANY_BARS else (1,):
-            cell = np.stack([voice[which], place, bar % bars])
-            _, one = np.unique(np.concatenate([cell, bar[None]]), axis=1, return_index=True)
-            _, at = np.unique(cell, axis=1, return_inverse=True)
-            at = at.ravel()
+            cell = packed(voice[which], place, bar % bars)
+            _, one = np.unique(packed(cell, bar), return_index=True)
+            _, at = np.unique(cell, return_inverse=True)
             times = np.bincount(at[one])
             found = times[at] >= _USUAL * self.bars / bars
             best = found if found.sum() > best.sum() else best
         chosen = np.zeros(len(which), np.bool_)
         chosen[which] = best
         return chosen
+
+
+def packed(*columns: Ints) -> Ints:
+    """Several columns as one number for each entry, in their order: equal where all are equal."""
+    number = np.zeros(len(columns[0]), np.int64)
+    for column in columns:
+        if len(column):
+            low = column.min()
+            number = np.unique(number, return_inverse=True)[1] * (column.max() - low + 1)
+            number += column - low
+    return number
 
 
 def _feather(velocity: Ints, piece: Words, role: Words) -> tuple[Words, list[Use]]:

@@ -25,7 +25,7 @@ from evenhand.listen.sounds import sounds_data
 from evenhand.listen.stretches import read_pace, read_sections
 from evenhand.outcome import take_figures
 from evenhand.paper import meter_words, tempo_words
-from evenhand.recipe import Recipe
+from evenhand.recipe import SETTINGS, Recipe, named_files, with_files
 from evenhand.sound import beats_of, score_of
 from evenhand.take import Take
 
@@ -84,7 +84,7 @@ def page_data(
         **take_data(comparison, names, folder),
         **result_data(comparison),
         "passes": list(passes),
-        "command": _command(names),
+        "command": _command(names, comparison.result.recipe),
     }
 
 
@@ -115,7 +115,7 @@ def result_data(comparison: Comparison) -> dict[str, Any]:
     voice = np.empty(len(hits), np.int64)
     voice[score.hit] = score.voice
     return {
-        "facts": f"{meter_words(take.meter)}, {tempo_words(take.tempo)}",
+        "facts": f"{meter_words(take.meter)}, {tempo_words(take.tempo)}{_around(result.recipe)}",
         "sentence": in_one_sentence(comparison),
         "end_ms": round(end_ms, 3),
         "music_ms": round(music_ms, 3),
@@ -150,6 +150,13 @@ def result_data(comparison: Comparison) -> dict[str, Any]:
     }
 
 
+def _around(recipe: Recipe) -> str:
+    """The files around the take, in words."""
+    words = {"song": "on the map of", "against": "with", "habit_from": "towards"}
+    files = named_files(recipe)
+    return "".join(f", {words[name]} {Path(files[name]).name}" for name in files)
+
+
 def empty_page_data(take: Take, name: str) -> dict[str, Any]:
     """The data of a page for a take without hits: it says so, and that is all."""
     facts = f"{meter_words(take.meter)}, {tempo_words(take.tempo)}"
@@ -159,7 +166,7 @@ def empty_page_data(take: Take, name: str) -> dict[str, Any]:
 def own_settings(recipe: Recipe) -> dict[str, Any]:
     """What a recipe says that is not the usual, in plain values, as the page builds on it.
 
-    A kit file is left out: it is named relative to its recipe, so it is given in the command.
+    Files are left out: they are named relative to their recipe, so they are given in the command.
 
     Examples
     --------
@@ -174,6 +181,8 @@ def own_settings(recipe: Recipe) -> dict[str, Any]:
     }
     if str(defaults.get("kit", "")).endswith(".toml"):
         del defaults["kit"]
+    for name in named_files(recipe):
+        del defaults[name]
     tables = {f"{name}s": list(settings[name]) for name in _TABLES}
     return {"defaults": defaults, **tables}
 
@@ -231,7 +240,7 @@ def _flags(comparison: Comparison) -> list[dict[str, Any]]:
     ]
 
 
-def _command(names: Names) -> dict[str, str]:
+def _command(names: Names, used: Recipe) -> dict[str, str]:
     """The line that makes the take and the page again with the page's recipe, from any folder."""
     take = Path(names.before)
     recipe = f"{take.stem or 'take'}.recipe.toml"
@@ -241,6 +250,9 @@ def _command(names: Names) -> dict[str, str]:
 
     given = [word(take.name), "--recipe", word(recipe)]
     given += ["--kit", word(str(Path(names.kit).resolve()))] if names.kit else []
+    there = {name: str(Path(file).resolve()) for name, file in named_files(used).items()}
+    for name in there:
+        given += [SETTINGS[name].option, word(getattr(with_files(used, there), name))]
     given.append("--overwrite")
     words = ["cd", word(str(take.parent.resolve())), "&&", "evenhand tighten", *given]
     words += ["&&", "evenhand listen", *given]

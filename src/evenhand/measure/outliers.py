@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Floats
+from evenhand.columns import Floats, median
 from evenhand.measure.admissible import Admissible
 
 #: Neighbours that err the same way before they are called a run. Common practice.
@@ -53,14 +53,15 @@ def find_outliers(
     sign = admissible.side(excess)
     edges = np.flatnonzero(np.diff(sign) != 0) + 1
     begins, ends = np.append(0, edges), np.append(edges, len(sign))
+    outside = (begins < ends) & (np.append(sign, 0)[begins] != 0)
     found = []
-    for begin, end in zip(begins.tolist(), ends.tolist(), strict=True):
-        if begin == end or sign[begin] == 0:
-            continue
-        lines = len(np.unique(line[begin:end]))
-        groups = [(begin, end)] if lines >= RUN else [(one, one + 1) for one in range(begin, end)]
-        for one, other in groups:
-            part = excess[one:other]
-            worst = part[np.argmax(np.abs(part))]
-            found.append(Outlier(one, other - 1, other - one, float(np.median(part)), float(worst)))
+    for begin, end in zip(begins[outside].tolist(), ends[outside].tolist(), strict=True):
+        part = excess[begin:end]
+        if end - begin >= RUN and len(np.unique(line[begin:end])) >= RUN:
+            worst = float(part[np.argmax(np.abs(part))])
+            found.append(Outlier(begin, end - 1, end - begin, median(part), worst))
+        else:
+            found += [
+                Outlier(begin + i, begin + i, 1, off, off) for i, off in enumerate(part.tolist())
+            ]
     return sorted(found, key=lambda one: -abs(one.off))

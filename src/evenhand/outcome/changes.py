@@ -53,6 +53,7 @@ from evenhand.plan import (
     TAKEN,
     USUAL,
     WITH_FILL,
+    WITH_HABIT,
     WITH_PART,
     WITH_PUSH,
     WITH_RUN,
@@ -72,7 +73,7 @@ REASONS: dict[str, tuple[str, ...]] = {
     MOVED: (
         *(STANDS_OUT, WITH_RUN, LIMITED_OUT, STOPPED, WITH_PUSH),
         *(OUTSIDE, LIMITED, WITH_STROKE, WITH_SPAN, WITH_FILL),
-        *(WITH_PART, NUDGED, AT_START),
+        *(WITH_PART, WITH_HABIT, NUDGED, AT_START),
     ),
     KEPT: (
         *(USUAL, DOUBTFUL_LINE, TAKEN, BEYOND_MOST, LESS_EVEN),
@@ -80,7 +81,7 @@ REASONS: dict[str, tuple[str, ...]] = {
     ),
     CARRIED: (
         *(BETWEEN, BEFORE, AFTER, NO_ANCHORS),
-        *(OWN_TIME, ALONG),
+        *(OWN_TIME, ALONG, WITH_HABIT),
         *(OFF_THE_GRID, TAKEN, INSIDE_FILL),
         *(WITH_MAIN, IN_ROLL, AT_START),
     ),
@@ -285,6 +286,10 @@ def _account(ground: Ground, plan: Plan, carry: Carry) -> tuple[Words, Phrases]:
     strokes, tick = ground.strokes, ground.tick
     fate, why = strokes.of_anchors(plan.fate, CARRIED), strokes.of_anchors(carry.why, "")
     limited = go_before_start(ground, tick, carry.at(tick))
+    # What would stay, and goes towards another habit with all of its kind.
+    still = np.isin(fate, STAYING) | np.isin(why, (NO_STRENGTH, NO_STRENGTH_LEFT))
+    still &= (carry.leaned != 0) & (fate != HELD)
+    fate, why = np.where(still, MOVED, fate), np.where(still, WITH_HABIT, why)
     moved = fate == MOVED
     settled = moved | np.isin(fate, STAYING)
     follows = np.ones(len(tick), np.bool_)

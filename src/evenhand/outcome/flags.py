@@ -221,9 +221,11 @@ class _Look:
             yield _Note(kind, first, text, weight)
 
     def moves(self) -> Iterator[_Note]:
-        """What moved, one entry for each push and each bar."""
+        """What moved, one entry for each push and each bar; not what goes to another habit."""
         reference = self.strokes.reference
         shift = self.changes.shift_ms[reference] + self.ground.latency
+        after = self.ground.tick[reference] + self.carry.at(self.ground.tick)[reference]
+        shift -= self.time.between(after - self.carry.leaned[reference], after)
         bar = self.time.bars_at(self.plan.line).number
         pushed = self.plan.habit.pushed if self.plan.habit else None
         push = pushed.of_hit[reference] if pushed else np.full(len(bar), -1)

@@ -14,6 +14,7 @@ from evenhand.columns import Floats, Ints
 from evenhand.errors import MidiFileError
 from evenhand.grid import belongs
 from evenhand.ground import Ground
+from evenhand.habit import drawn
 from evenhand.part.read import Part
 
 # How many onsets the wider group counts for: the take against a section, that against a place.
@@ -117,22 +118,14 @@ def _smoothed(line: Floats, off: Floats, ground: Ground) -> Floats:
     time, sections = ground.time, ground.layout.sections
     bars = time.bars_at(line)
     place = np.rint((line - bars.start) / time.division * _PLACES).astype(np.int64)
-    _, kind = np.unique(sections.name, return_inverse=True)
+    names, kind = np.unique(sections.name, return_inverse=True)
     kind = kind[sections.of(line)]
     usual = np.full(len(off), float(np.median(off)))
-    usual = usual + _drawn(off - usual, kind, _OF_SECTION)
-    both = kind * (int(place.max(initial=0)) + 1) + place
-    usual = usual + _drawn(off - usual, both, _OF_PLACE)
+    usual += drawn(off - usual, kind, len(names), _OF_SECTION)[kind]
+    both, cell = np.unique(np.stack([kind, place]), axis=1, return_inverse=True)
+    cell = cell.ravel()
+    usual += drawn(off - usual, cell, both.shape[1], _OF_PLACE)[cell]
     return usual + _drift(line / time.division, np.clip(off - usual, -_SLIP_MS, _SLIP_MS))
-
-
-def _drawn(value: Floats, group: Ints, weight: float) -> Floats:
-    """For each value the median of its group, drawn to 0 as if `weight` more lay there."""
-    _, group, many = np.unique(group, return_inverse=True, return_counts=True)
-    order = np.lexsort((value, group))
-    begin = np.cumsum(many) - many
-    middle = (value[order[begin + (many - 1) // 2]] + value[order[begin + many // 2]]) / 2
-    return np.asarray((middle * many / (many + weight))[group])
 
 
 def _drift(quarter: Floats, left: Floats) -> Floats:

@@ -10,6 +10,7 @@ from evenhand.plan.holds import (
     Stretch,
 )
 from evenhand.plan.plan import Plan, make_plan
+from evenhand.plan.towards import Towards
 from evenhand.plan.verdicts import (
     BEYOND_MOST,
     DOUBTFUL,
@@ -39,6 +40,7 @@ from evenhand.plan.verdicts import (
     UNEVEN,
     USUAL,
     WITH_FILL,
+    WITH_HABIT,
     WITH_PART,
     WITH_PUSH,
     WITH_RUN,
@@ -79,6 +81,7 @@ __all__ = [
     "UNEVEN",
     "USUAL",
     "WITH_FILL",
+    "WITH_HABIT",
     "WITH_PART",
     "WITH_PUSH",
     "WITH_RUN",
@@ -87,5 +90,6 @@ __all__ = [
     "Plan",
     "Pushed",
     "Stretch",
+    "Towards",
     "make_plan",
 ]

@@ -12,6 +12,7 @@ from evenhand.measure import Admissible, nearest, noticed
 from evenhand.plan import standing_out
 from evenhand.plan.standing_out import Heard, Verdict, Wishes, judge
 from evenhand.plan.targets import Targets
+from evenhand.plan.towards import Towards, find_towards
 from evenhand.plan.verdicts import (
     BEYOND_MOST,
     DOUBTFUL,
@@ -83,6 +84,8 @@ class ByHabit:
     pushed : Pushed
     push_shift : float64 array, shape (n,)
         By how much each hit is to move with the bars that ran, ms.
+    towards : Towards, optional
+        How far each goes besides towards the habit that the recipe asks for; None without one.
     """
 
     verdict: Verdict
@@ -94,6 +97,7 @@ class ByHabit:
     alone: Bools
     pushed: Pushed
     push_shift: Floats
+    towards: Towards | None
 
 
 def ask_habit(ground: Ground) -> ByHabit:
@@ -114,12 +118,20 @@ def ask_habit(ground: Ground) -> ByHabit:
         noticed=noticed(line, time),
     )
     wishes = Wishes(dials.strength, dials.lean, dials.habit, dials.most)
+    if ground.recipe.habit_from is not None:
+        # Slips are told by the own habit, whatever takes its place.
+        wishes = Wishes(dials.strength, most=dials.most)
     verdict = judge(heard, wishes)
+    towards = find_towards(ground, belonging, verdict)
+    if towards:
+        verdict = _with_habit(verdict, towards)
     verdict, stopped = _stopped(ground, verdict, dials.together)
     by_habit = ground.dials.at(ground.layout.sections.of(belonging.line))
     pushes = verdict.pushes
     push_shift = np.where(by_habit.by_habit, -by_habit.strength / 100 * verdict.pushed, 0.0)
     goal = _goal(ground, verdict, dials, voice[reference])
+    if towards:
+        goal = replace(goal, lean=goal.lean + np.nan_to_num(towards.stroke))
     moved = verdict.fate == standing_out.MOVED
     pushed = Pushed(
         pushes.first,
@@ -138,6 +150,19 @@ def ask_habit(ground: Ground) -> ByHabit:
         alone=verdict.alone & dials.limbs & moved & goal.claims,
         pushed=pushed,
         push_shift=push_shift,
+        towards=towards,
+    )
+
+
+def _with_habit(verdict: Verdict, towards: Towards) -> Verdict:
+    """The verdict with what another habit is too far off for carried."""
+    far = np.isnan(towards.stroke)
+    carried = far & (verdict.fate != standing_out.DOUBTFUL)
+    return replace(
+        verdict,
+        fate=np.where(carried, standing_out.TOO_FAR, verdict.fate),
+        shift=np.where(carried, 0.0, verdict.shift),
+        alone=verdict.alone & ~carried,
     )
 
 

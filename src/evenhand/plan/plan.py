@@ -1,11 +1,12 @@
 """The plan: for each stroke its line, what is to become of it, and its shift."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from evenhand.columns import Bools, Brief, Floats, Ints, Phrases, Words, pick
+from evenhand.errors import SettingError
 from evenhand.ground import Ground
 from evenhand.kit import ACCENT, ANCHOR, FILL
 from evenhand.measure import Admissible, Measured, measure
@@ -144,6 +145,11 @@ def make_plan(ground: Ground, holds: Sequence[Stretch] = ()) -> Plan:
     time, reference = ground.time, ground.tick[ground.strokes.reference]
     measured = measure(ground)
     asked = ask_habit(ground) if ground.dials.by_habit.any() else None
+    if asked is None and ground.recipe.habit_from is not None:
+        raise SettingError(
+            "habit_from: the habit is not asked where window or reach are given, or spans wanted; "
+            "take those away, or leave --habit-from away"
+        )
     judged = _judge(ground, measured, asked)
     goal, verdicts = judged.goal, judged.verdicts
     lone = ease_lone_fill(ground)
@@ -167,7 +173,7 @@ def make_plan(ground: Ground, holds: Sequence[Stretch] = ()) -> Plan:
     verdicts.say((verdicts.fate == KEPT) & seated, MOVED, WITH_PART)
     want = np.where(seated, want + seat.shift, want)
 
-    rush = _rushing(ground, goal, held)
+    rush = _rushing(ground, replace(goal, lean=goal.lean - _toward(asked, judged)), held)
     shift = pick(rush.shift, goal.fill, 0.0)
     whole = (goal.fill >= 0) & goal.claims & ~held.stroke & (shift != 0)
     if lone:
@@ -199,6 +205,13 @@ def make_plan(ground: Ground, holds: Sequence[Stretch] = ()) -> Plan:
         by_habit=judged.by_habit,
         habit=asked,
     )
+
+
+def _toward(asked: ByHabit | None, judged: _Judged) -> Floats:
+    """How far each stroke goes towards another habit, ms."""
+    if asked is None or asked.towards is None:
+        return np.zeros(len(judged.want))
+    return np.where(judged.by_habit, np.nan_to_num(asked.towards.stroke), 0.0)
 
 
 def _judge(ground: Ground, measured: Measured, asked: ByHabit | None) -> _Judged:

@@ -22,6 +22,7 @@ STANDS_OUT, WITH_PUSH = "stands out from its habit", "with the bars that ran"
 WITH_RUN = "stands out with the run that leads to it"
 STOPPED = "stands out but stops at the next hit"
 WITH_SPAN, WITH_FILL, WITH_PART = "with its span", "with its fill", "with the part"
+WITH_HABIT = "towards the habit asked for"
 
 #: Why it stays where it is.
 INSIDE = "inside the window"

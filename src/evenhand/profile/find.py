@@ -13,6 +13,7 @@ import numpy as np
 from evenhand.columns import Floats, Ints, Words
 from evenhand.errors import MidiFileError
 from evenhand.ground import Ground
+from evenhand.habit import drawn, middles
 from evenhand.kit import GHOST, GRACE, ROLL
 from evenhand.measure import measure
 
@@ -207,31 +208,16 @@ def find_cells(piece: Words, beat: Floats, off: Floats) -> Cells:
     keys, cell = np.unique(np.stack([of_piece, place]), axis=1, return_inverse=True)
     cell = cell.ravel()
     whole = float(np.median(off))
-    piece_ms = _drawn(off - whole, of_piece, _OF_PIECE)
+    piece_ms = drawn(off - whole, of_piece, len(names), _OF_PIECE)
     left = off - whole - piece_ms[of_piece]
-    place_ms = _drawn(left, cell, _OF_PLACE)
+    place_ms = drawn(left, cell, keys.shape[1], _OF_PLACE)
     ms = whole + piece_ms[keys[0]] + place_ms
-    far, count = _middles(np.abs(off - ms[cell]), cell)
+    far, count = middles(np.abs(off - ms[cell]), cell, len(ms))
     squares = count * (_BELL * far) ** 2 + _SPREAD_HITS * _SPREAD_MS**2
     return Cells(
         piece=names[keys[0]],
         beat=keys[1] / PLACES,
-        count=count,
+        count=count.astype(np.int64),
         ms=ms,
         spread=np.sqrt(squares / (count + _SPREAD_HITS)),
     )
-
-
-def _middles(value: Floats, group: Ints) -> tuple[Floats, Ints]:
-    """The median of each group, from 0 without a gap, and how many it rests on."""
-    order = np.lexsort((value, group))
-    count = np.bincount(group)
-    begin = np.cumsum(count) - count
-    ordered = value[order]
-    return (ordered[begin + (count - 1) // 2] + ordered[begin + count // 2]) / 2, count
-
-
-def _drawn(value: Floats, group: Ints, weight: float) -> Floats:
-    """The median of each group, drawn towards 0 as if `weight` more members lay there."""
-    middle, count = _middles(value, group)
-    return np.asarray(middle * count / (count + weight))

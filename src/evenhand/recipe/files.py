@@ -9,7 +9,7 @@ if TYPE_CHECKING:
     from evenhand.recipe.settings import Recipe
 
 #: Settings that name a file, with what it is called beside a recipe that is kept.
-BESIDE = {"song": "song.mid", "against": "against.mid"}
+BESIDE = {"song": "song.mid", "against": "against.mid", "habit_from": "habit.toml"}
 
 _MIDI = r".+\.(?:mid|midi|smf)"
 

@@ -16,6 +16,12 @@ def _midi_file(name: str, value: Any) -> str | None:
     raise SettingError(f"{name}: {value!r} is no MIDI file (.mid, .midi or .smf)")
 
 
+def _habit_file(name: str, value: Any) -> str | None:
+    if value is None or (isinstance(value, str) and value.lower().endswith(".toml")):
+        return value
+    raise SettingError(f"{name}: {value!r} is no habit file (.toml); `evenhand habit` writes one")
+
+
 def _place(name: str, value: Any) -> str | None:
     """A place in a song; the song itself says whether it has it."""
     if value is None or isinstance(value, str):
@@ -70,4 +76,16 @@ class InSong(Judgement):
         "Between the part and the grid: `100` goes all the way to the part.",
         unit="percent",
         needs="against",
+    )
+    habit_from: str | None = setting(
+        None,
+        Check(_habit_file, shown="str, optional"),
+        MOVES,
+        "The habit of a drummer (`evenhand habit`): all strokes, hats and ghosts move by what it "
+        "has otherwise than the take at their places.",
+        more="`habit` says how far: `100` goes to that habit, `0` to the lines. What single "
+        "strokes do stays; what stands out is told by the take's own habit, and strength is for "
+        "that alone. The take's own sections and drift stay by `lean`.",
+        metavar="HABIT",
+        unset="the take's own",
     )

@@ -14,7 +14,7 @@ from typing import Any
 
 from evenhand.errors import DiskError
 from evenhand.listen import Names, compare, result_data, take_data
-from evenhand.recipe import Recipe, recipe_toml
+from evenhand.recipe import Recipe, named_files, recipe_toml, with_files
 from evenhand.review.marks import marks_toml, plain
 from evenhand.review.state import History
 from evenhand.take import Take, read_bytes, write_files
@@ -204,19 +204,21 @@ class Session:
             self._on_disk.update(files)
 
     def _recipe_bytes(self, recipe: Recipe) -> bytes:
-        """The recipe; a kit file is named as seen from beside it."""
+        """The recipe; files are named as seen from beside it."""
         if recipe.kit.endswith(".toml"):
             recipe = recipe.with_settings({"kit": _beside(recipe.kit, self._places.recipe)})
-        return recipe_toml(recipe).encode("utf-8")
+        files = named_files(recipe)
+        there = {name: _beside(file, self._places.recipe) for name, file in files.items()}
+        return recipe_toml(with_files(recipe, there)).encode("utf-8")
 
 
 def _bytes_of(path: Path) -> bytes | None:
     return read_bytes(path) if path.exists() else None
 
 
-def _beside(kit: str, recipe: Path) -> str:
-    """A kit file as its recipe names it; on another drive of Windows with its whole path."""
+def _beside(file: str, recipe: Path) -> str:
+    """A file as a recipe names it; on another drive of Windows with its whole path."""
     try:
-        return Path(os.path.relpath(kit, recipe.parent)).as_posix()
+        return Path(os.path.relpath(file, recipe.parent)).as_posix()
     except ValueError:
-        return Path(kit).resolve().as_posix()
+        return Path(file).resolve().as_posix()

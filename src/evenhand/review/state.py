@@ -16,7 +16,17 @@ from evenhand.review.marks import Mark, read_mark
 _MOST_STEPS = 1000
 
 #: Settings that would make another take of it, or that name files: not for a page.
-_NOT_FOR_PAGES = ("kit", "channel", "resolution", "section", "hold", "nudge")
+_NOT_FOR_PAGES = (
+    "kit",
+    "song",
+    "against",
+    "habit_from",
+    "channel",
+    "resolution",
+    "section",
+    "hold",
+    "nudge",
+)
 
 
 @dataclass(frozen=True)

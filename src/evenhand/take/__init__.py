@@ -22,7 +22,7 @@ from evenhand.take.song import Song, as_song, read_song, start_in
 from evenhand.take.take import Take
 from evenhand.take.tempo import TempoMap
 from evenhand.take.timeline import Timeline
-from evenhand.take.track import MARKER
+from evenhand.take.track import MARKER, Track
 
 __all__ = [
     "LARGEST_MB",
@@ -36,6 +36,7 @@ __all__ = [
     "Take",
     "TempoMap",
     "Timeline",
+    "Track",
     "as_song",
     "channel_events",
     "check_folder",

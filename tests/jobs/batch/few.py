@@ -9,7 +9,7 @@ from tests.build import HAT, KICK, SNARE, drum_bytes
 
 from evenhand.errors import EvenhandError
 from evenhand.jobs.batch.inputs import find_takes
-from evenhand.jobs.batch.order import Outcome, Settings
+from evenhand.jobs.batch.order import BatchSettings, Outcome
 from evenhand.jobs.batch.whole import run_batch
 
 T = TypeVar("T")
@@ -56,7 +56,7 @@ class Here:
 def run(takes: Path | str, output: Path, executor: Any = None, **settings: Any) -> list[Outcome]:
     """A whole batch."""
     found = find_takes([str(takes)], output)
-    with_all = Settings(output, **settings)
+    with_all = BatchSettings(output, **settings)
     return list(run_batch(found.takes, with_all, executor or Here(), unreadable=found.unreadable))
 
 

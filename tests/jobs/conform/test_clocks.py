@@ -12,7 +12,7 @@ from evenhand.jobs.conform.attacks import unlisted
 from evenhand.jobs.conform.clocks import Clock, coarse_clock, fit_line
 from evenhand.jobs.conform.match import Match, find_match
 from evenhand.jobs.conform.microphone import common_size, open_microphones
-from evenhand.jobs.conform.rises import Heard, hear
+from evenhand.jobs.conform.rises import HeardAttacks, hear
 
 
 def _played(number: int, count: int = 100) -> np.ndarray:
@@ -20,7 +20,7 @@ def _played(number: int, count: int = 100) -> np.ndarray:
     return 500 + np.cumsum(np.random.default_rng(number).uniform(120, 700, count))
 
 
-def _heard(folder: Path, ms: np.ndarray) -> Heard:
+def _heard(folder: Path, ms: np.ndarray) -> HeardAttacks:
     sounds = [burst(number) for number in range(len(ms))]
     frames = int((ms[-1] + 600) * RATE / 1000)
     with (
@@ -70,7 +70,7 @@ def test_other_audio_is_refused_with_the_share(tmp_path: Path) -> None:
 
 
 def test_silence_is_refused() -> None:
-    heard = Heard(24, RATE, np.zeros(4000, np.float32), np.zeros(1), np.zeros(1, np.int64))
+    heard = HeardAttacks(24, RATE, np.zeros(4000, np.float32), np.zeros(1), np.zeros(1, np.int64))
     with pytest.raises(SoundError, match="silent"):
         find_match(moves_of([100.0], [0.0]), heard, None, drift=False)
 
@@ -102,7 +102,7 @@ def test_coarse_clock_of_a_long_file_with_drift() -> None:
     seconds = np.cumsum(np.random.default_rng(12).uniform(0.1, 0.7, 9000))
     rise = np.zeros(int(2000 * (seconds[-1] + 2)), np.float32)
     rise[np.rint(2000 * (seconds * (1 + 90e-6) + 0.5)).astype(int)] = 5
-    heard = Heard(24, RATE, rise, np.ones(1), np.zeros(1, np.int64))
+    heard = HeardAttacks(24, RATE, rise, np.ones(1), np.zeros(1, np.int64))
     clock = coarse_clock(seconds, heard)
     apart = clock.at(seconds) - Clock(0.5, 90).at(seconds)
     assert np.abs(apart).max() < 0.012

@@ -11,7 +11,7 @@ from tests.jobs.conform.studio import RATE, burst, numbers, record, save_takes, 
 
 from evenhand import Recipe, Take
 from evenhand.errors import DiskError, MidiFileError, SoundError
-from evenhand.jobs.conform import Conformed, Settings, conform, moves_between
+from evenhand.jobs.conform import Conformed, ConformSettings, conform, moves_between
 from evenhand.kit import load_kit
 
 _LEAD, _HOLD = round(0.004 * RATE), round(0.03 * RATE)
@@ -54,7 +54,9 @@ class _Session:
         moves = moves_between(
             self.played, tight or self.tight, load_kit("ekit"), anchors=Recipe().anchor
         )
-        return conform(self.played, moves, self.paths, self.folder / "out", Settings(**settings))
+        return conform(
+            self.played, moves, self.paths, self.folder / "out", ConformSettings(**settings)
+        )
 
     @property
     def old(self) -> list[np.ndarray]:
@@ -125,7 +127,7 @@ def test_files_that_hold_hits_without_midi_are_not_cut_inside_them(tmp_path: Pat
     played = Take.from_bytes(_take(session.ms[some]), "take.mid")
     tight = Take.from_bytes(_take((session.ms + session.shift)[some]), "tight.mid")
     moves = moves_between(played, tight, load_kit("ekit"), anchors=Recipe().anchor)
-    done = conform(played, moves, session.paths, tmp_path / "out", Settings())
+    done = conform(played, moves, session.paths, tmp_path / "out", ConformSettings())
     assert done.told["unlisted_attacks"] == 20
     new = session.new[0][:, 0] / 2**31
     for number in range(40):

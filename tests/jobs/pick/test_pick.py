@@ -24,7 +24,7 @@ from tests.jobs.pick.sets import (
 from evenhand import MidiFileError, Recipe, SettingError, Take, tighten
 from evenhand.jobs.pick import (
     ByHand,
-    Wishes,
+    PickWishes,
     parse_by_hand,
     pick,
     picked_csv,
@@ -44,8 +44,8 @@ def _clean(seed: int, count: int = 3) -> tuple[list[Take], list[list[int | None]
     return takes, [numbers(one) for one in played]
 
 
-def _by_hand(owners: dict[str, int]) -> Wishes:
-    return Wishes(by_hand=ByHand(take=owners))
+def _by_hand(owners: dict[str, int]) -> PickWishes:
+    return PickWishes(by_hand=ByHand(take=owners))
 
 
 def test_the_take_without_faults_is_chosen() -> None:
@@ -182,7 +182,7 @@ def test_takes_on_their_song() -> None:
             for one in played
         ]
         takes.append(drum_take([(max(tick, 0), note, loud) for tick, note, loud in notes]))
-    picked = pick(takes, Wishes(song=as_song(song), recipe=Recipe(sections="none")))
+    picked = pick(takes, PickWishes(song=as_song(song), recipe=Recipe(sections="none")))
     assert len(picked.joined.hit) == len(pattern())
     assert picked.joined.take.tempo.tempo.tolist() == song.tempo.tempo.tolist()
 
@@ -199,7 +199,7 @@ def test_what_comes_out_can_be_tightened() -> None:
 def test_bars_by_hand_split_a_section() -> None:
     takes, _ = _clean(11)
     hand = parse_by_hand({"take": {"verse": 2, "11-12": "t3.mid", "chorus 2": "t1"}})
-    picked = pick(takes, Wishes(by_hand=hand))
+    picked = pick(takes, PickWishes(by_hand=hand))
     by_bar = dict(zip(picked.divided.first.tolist(), picked.choices, strict=True))
     assert (by_bar[1].take, by_bar[11].take, by_bar[29].take) == (1, 2, 0)
     assert by_bar[11].reason == "as you said"
@@ -214,8 +214,8 @@ def test_weights_by_hand() -> None:
     takes.append(as_take(play(chance, [Faults(scatter=15, wrong=4)] * 5), "t3"))
     strict = parse_by_hand({"weight": {"missing": 400}})
     lenient = parse_by_hand({"weight": {"missing": 0}})
-    assert {one.take for one in pick(takes, Wishes(by_hand=strict)).choices} == {0}
-    assert {one.take for one in pick(takes, Wishes(by_hand=lenient)).choices} == {1}
+    assert {one.take for one in pick(takes, PickWishes(by_hand=strict)).choices} == {0}
+    assert {one.take for one in pick(takes, PickWishes(by_hand=lenient)).choices} == {1}
 
 
 @pytest.mark.parametrize(
@@ -237,7 +237,7 @@ def test_weights_by_hand() -> None:
 def test_choices_that_make_no_sense(tables: dict, message: str) -> None:
     takes, _ = _clean(13)
     with pytest.raises(SettingError, match=message):
-        pick(takes, Wishes(by_hand=parse_by_hand(tables)))
+        pick(takes, PickWishes(by_hand=parse_by_hand(tables)))
 
 
 def test_takes_of_different_songs() -> None:

@@ -10,7 +10,7 @@ from tests.build import HAT, KICK, SNARE, Note, drum_take, midi_bytes, track
 
 from evenhand import Recipe, Take
 from evenhand.errors import MidiFileError
-from evenhand.jobs.practice.take_figures import ENOUGH, Figures, LimbFigures, figures_of
+from evenhand.jobs.practice.take_figures import ENOUGH, LimbFigures, TakeFigures, figures_of
 
 RECIPE = Recipe(grid="1/16", sections="none")
 PEDAL = 44
@@ -31,7 +31,7 @@ def _groove(bars: int = 16, kick: tuple[int, int] = (0, 0), snare: int = 0) -> l
     return notes
 
 
-def _row(figures: Figures, limb: str) -> LimbFigures:
+def _row(figures: TakeFigures, limb: str) -> LimbFigures:
     (row,) = [row for row in figures.limbs if row.limb == limb]
     return row
 

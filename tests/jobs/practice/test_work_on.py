@@ -5,14 +5,14 @@ import datetime as dt
 from evenhand.jobs.practice.measures import Point
 from evenhand.jobs.practice.over_time import sorted_by_key
 from evenhand.jobs.practice.tempi import TempoGroup
-from evenhand.jobs.practice.work_on import RECENT_DAYS, Advice, find_advice
+from evenhand.jobs.practice.work_on import RECENT_DAYS, WorkOn, find_advice
 
 SLOW, FAST = TempoGroup(80, 20), TempoGroup(120, 20)
 DAYS = [dt.date(2026, 11, 3) + dt.timedelta(n) for n in range(10)]
 NAMES = [f"take {n}" for n in range(10)]
 
 
-def _advice(*points: Point) -> list[Advice]:
+def _advice(*points: Point) -> list[WorkOn]:
     return find_advice(sorted_by_key(points), DAYS, NAMES)
 
 

@@ -16,7 +16,7 @@ from evenhand.jobs.triggers import pulses
 from evenhand.jobs.triggers.clean import Cleaning
 from evenhand.jobs.triggers.noisy_demo import noisy_take
 from evenhand.jobs.triggers.out_folder import is_ours, write_folder
-from evenhand.jobs.triggers.prepare import Prepared, Settings, prepare
+from evenhand.jobs.triggers.prepare import Prepared, TriggerSettings, prepare
 from evenhand.jobs.triggers.pulses import PEAK, check_length, heights, write_pulses
 
 #: As docs/triggers.md describes them.
@@ -24,7 +24,7 @@ HIT_COLUMNS = ["piece", "zone", "bar", "beat", "seconds", "sample", "velocity", 
 
 
 def _prepare(take: Take, **settings: object) -> Prepared:
-    return prepare(take, Recipe(), Settings(**settings))
+    return prepare(take, Recipe(), TriggerSettings(**settings))
 
 
 @pytest.fixture(scope="module")

@@ -11,7 +11,7 @@ from tests.build import CRASH, HAT, KICK, RIM, SNARE, drum_take, midi_bytes, tra
 from evenhand import Recipe, SettingError, Take, read_take, tighten
 from evenhand.jobs.demo_take import demo_take
 from evenhand.jobs.triggers.clean import Cleaning
-from evenhand.jobs.triggers.prepare import Prepared, Settings, prepare, velocities_of
+from evenhand.jobs.triggers.prepare import Prepared, TriggerSettings, prepare, velocities_of
 from evenhand.jobs.triggers.remap import Pedal, parse_pedal
 from evenhand.jobs.triggers.target import Target, load_target
 from evenhand.kit.maps import KIT_MAPS
@@ -21,7 +21,7 @@ AS_PLAYED = Cleaning(doubles=False, crosstalk=False, lengths=False)
 
 
 def _prepare(take: Take, **settings: object) -> Prepared:
-    return prepare(take, Recipe(), Settings(**settings))
+    return prepare(take, Recipe(), TriggerSettings(**settings))
 
 
 def _notes(data: bytes) -> list[tuple[int, int, int, int]]:
@@ -234,7 +234,7 @@ def test_markers_go_along() -> None:
 @pytest.mark.parametrize("recipe", [Recipe(), Recipe(strength=100, latency=7, resolution=960)])
 def test_tightening_is_that_of_the_tightener(recipe: Recipe) -> None:
     take = Take.from_bytes(demo_take(), "demo")
-    prepared = prepare(take, recipe, Settings(cleaning=AS_PLAYED, tighten=True))
+    prepared = prepare(take, recipe, TriggerSettings(cleaning=AS_PLAYED, tighten=True))
     expected = tighten(take, recipe)
     tick = expected.changes.tick_after[prepared.sheet.number - 1]
     assert prepared.sheet.hits.tick.tolist() == tick.tolist()
@@ -264,4 +264,4 @@ def test_what_is_removed_does_not_mislead_the_tightener() -> None:
 @pytest.mark.parametrize("settings", [{"rate": 44_000}, {"chokes": "mute"}])
 def test_bad_settings_are_refused_by_name(settings: dict[str, object]) -> None:
     with pytest.raises(SettingError, match=next(iter(settings))):
-        Settings(**settings)
+        TriggerSettings(**settings)

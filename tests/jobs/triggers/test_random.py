@@ -10,7 +10,7 @@ from tests.random_takes import RandomTake, random_takes
 from evenhand import Recipe, Take, tighten
 from evenhand.jobs.triggers.clean import Cleaning
 from evenhand.jobs.triggers.hit_tables import hits_csv, removed_csv
-from evenhand.jobs.triggers.prepare import Settings, prepare
+from evenhand.jobs.triggers.prepare import TriggerSettings, prepare
 from evenhand.jobs.triggers.target import load_target
 from evenhand.kit.maps import KIT_MAPS
 
@@ -25,7 +25,7 @@ def _rows(data: bytes) -> list[dict[str, str]]:
 @given(random_takes(), st.sampled_from(MAPS), st.sampled_from([44_100, 48_000, 96_000]))
 def test_every_hit_is_accounted_for(random: RandomTake, to: object, rate: int) -> None:
     take = Take.from_bytes(random.to_bytes())
-    prepared = prepare(take, Recipe(), Settings(to=to, rate=rate, merge=True))
+    prepared = prepare(take, Recipe(), TriggerSettings(to=to, rate=rate, merge=True))
     left, gone = _rows(hits_csv(prepared)), _rows(removed_csv(prepared))
     hits = take.hits()
     numbers = sorted(int(row["hit"]) for row in [*left, *gone])
@@ -47,7 +47,7 @@ def test_every_hit_is_accounted_for(random: RandomTake, to: object, rate: int) -
 def test_without_cleaning_tightening_is_the_tighteners(random: RandomTake) -> None:
     take = Take.from_bytes(random.to_bytes())
     as_played = Cleaning(doubles=False, crosstalk=False)
-    prepared = prepare(take, Recipe(), Settings(cleaning=as_played, tighten=True))
+    prepared = prepare(take, Recipe(), TriggerSettings(cleaning=as_played, tighten=True))
     expected = tighten(take).changes
     tick = expected.tick_after[prepared.sheet.number - 1]
     # In a merged track hits at one tick may stand in another order, which is the stroke's order.

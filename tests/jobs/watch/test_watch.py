@@ -10,7 +10,7 @@ import pytest
 from tests.jobs.batch.few import Here, run, small_take, tree
 
 from evenhand.errors import DiskError
-from evenhand.jobs.batch import Settings
+from evenhand.jobs.batch import BatchSettings
 from evenhand.jobs.watch import Arrived, Waits, wake_ups, watch
 
 _Step = Callable[[], object]
@@ -31,7 +31,7 @@ def _play(folder: Path, steps: dict[float, _Step], until: float, out: Path | Non
                 return
             yield bool(due) or quarter == 0
 
-    settings = Settings(out or folder / "tight")
+    settings = BatchSettings(out or folder / "tight")
     return [(now[0], one) for one in watch(folder, settings, Here(), wakes(), clock=lambda: now[0])]
 
 
@@ -140,7 +140,7 @@ def test_with_the_real_clock_and_the_real_system(tmp_path: Path) -> None:
     stop = threading.Event()
     (tmp_path / "a.mid").write_bytes(small_take(1))
     done = []
-    for one in watch(tmp_path, Settings(tmp_path / "tight"), Here(), wake_ups(tmp_path, stop)):
+    for one in watch(tmp_path, BatchSettings(tmp_path / "tight"), Here(), wake_ups(tmp_path, stop)):
         assert isinstance(one, Arrived)
         done.append(one.outcome.row["take"])
         if len(done) == 1:

@@ -1,7 +1,7 @@
 """Many takes: each tightened by itself, with one table over all."""
 
 from evenhand.jobs.batch.inputs import SUFFIXES, Inputs, Source, find_takes, in_shard, parse_shard
-from evenhand.jobs.batch.order import AS_BEFORE, DONE, FAILED, TO_DO, Outcome, Settings
+from evenhand.jobs.batch.order import AS_BEFORE, DONE, FAILED, TO_DO, BatchSettings, Outcome
 from evenhand.jobs.batch.rows import Row
 from evenhand.jobs.batch.whole import look_ahead, run_batch
 
@@ -11,10 +11,10 @@ __all__ = [
     "FAILED",
     "SUFFIXES",
     "TO_DO",
+    "BatchSettings",
     "Inputs",
     "Outcome",
     "Row",
-    "Settings",
     "Source",
     "find_takes",
     "in_shard",

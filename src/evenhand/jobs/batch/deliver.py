@@ -13,8 +13,8 @@ from evenhand.jobs.batch.one import Made
 from evenhand.jobs.batch.record import (
     REPLACING,
     SCHEMA,
-    Key,
-    Names,
+    OutputNames,
+    RecordKey,
     digest,
     read_record,
     write_record,
@@ -24,9 +24,9 @@ from evenhand.take import make_folder, read_bytes, write_files
 
 def deliver(
     made: Made,
-    key: Key,
+    key: RecordKey,
     folder: Path,
-    names: Names,
+    names: OutputNames,
     staging: Path | None = None,
     overwrite: bool = False,
 ) -> None:
@@ -35,10 +35,10 @@ def deliver(
     Parameters
     ----------
     made : Made
-    key : Key
+    key : RecordKey
     folder : Path
         The output folder.
-    names : Names
+    names : OutputNames
         The files in it.
     staging : Path, optional
         Where files are made; if not given, where they will be.
@@ -79,7 +79,9 @@ def _what_is_there(files: dict[Path, bytes], about: dict[str, Any] | None) -> di
     return there
 
 
-def _check_ours(old: dict[Path, str], about: dict[str, Any] | None, key: Key, record: Path) -> None:
+def _check_ours(
+    old: dict[Path, str], about: dict[str, Any] | None, key: RecordKey, record: Path
+) -> None:
     """Refuse to replace what the record does not account for."""
     ours: set[object] = set()
     if about and isinstance(about.get("key"), dict) and about["key"].get("take") == key.take:

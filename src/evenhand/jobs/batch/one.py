@@ -8,7 +8,7 @@ from typing import Any
 from evenhand import __version__
 from evenhand.errors import SettingError
 from evenhand.jobs.batch.inputs import Source
-from evenhand.jobs.batch.record import DONE, SCHEMA, Key, digest, plain_recipe
+from evenhand.jobs.batch.record import DONE, SCHEMA, RecordKey, digest, plain_recipe
 from evenhand.paper import as_json, change_log, fit_json
 from evenhand.recipe import BESIDE, Recipe, with_files
 from evenhand.take import Take
@@ -23,7 +23,7 @@ class Task:
     ----------
     source : Source
         Which take it is; where it lies means nothing on another machine.
-    key : Key
+    key : RecordKey
     data : bytes
         The take.
     recipe : Recipe
@@ -34,7 +34,7 @@ class Task:
     """
 
     source: Source
-    key: Key
+    key: RecordKey
     data: bytes
     recipe: Recipe
     kit: bytes | None = None

@@ -30,7 +30,7 @@ OWN_RECIPE = ".recipe.toml"
 
 
 @dataclass(frozen=True)
-class Settings:
+class BatchSettings:
     """What is the same for all takes of a batch.
 
     Attributes
@@ -76,7 +76,7 @@ class Outcome:
     hopeless: bool = False
 
 
-def recipe_for(source: Source, settings: Settings) -> Recipe:
+def recipe_for(source: Source, settings: BatchSettings) -> Recipe:
     """The recipe of a take: its own, if one lies beside it, and on the song beside it, if any.
 
     Raises
@@ -97,7 +97,7 @@ def recipe_for(source: Source, settings: Settings) -> Recipe:
     return recipe
 
 
-def begin(source: Source, settings: Settings) -> Task | Outcome:
+def begin(source: Source, settings: BatchSettings) -> Task | Outcome:
     """Read a take: what is to be done, or what an earlier run has done."""
     recipe = recipe_for(source, settings)
     data = read_bytes(Path(source.path))
@@ -114,14 +114,14 @@ def begin(source: Source, settings: Settings) -> Task | Outcome:
     return Task(source, key, data, recipe, kit, beside)
 
 
-def finish(source: Source, settings: Settings, task: Task, made: Made) -> Outcome:
+def finish(source: Source, settings: BatchSettings, task: Task, made: Made) -> Outcome:
     """Write what was made."""
     names = names_of(source.output)
     deliver(made, task.key, settings.folder, names, settings.staging, settings.overwrite)
     return Outcome(DONE, row_of(made.about, names))
 
 
-def do_all(source: Source, settings: Settings) -> Outcome:
+def do_all(source: Source, settings: BatchSettings) -> Outcome:
     """A take from its file to its results."""
 
     def work() -> Outcome:

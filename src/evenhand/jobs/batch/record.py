@@ -26,7 +26,7 @@ REPLACING, DONE = "replacing", "done"
 
 
 @dataclass(frozen=True)
-class Names:
+class OutputNames:
     """Where the results of a take lie, as paths inside the output folder."""
 
     midi: str
@@ -34,10 +34,10 @@ class Names:
     record: str
 
 
-def names_of(output: str) -> Names:
+def names_of(output: str) -> OutputNames:
     """The names that go with a tightened take."""
     midi = PurePosixPath(output)
-    return Names(
+    return OutputNames(
         output,
         str(midi.with_name(f"{midi.stem}.changes.csv")),
         str(midi.with_name(f"{midi.stem}.record.json")),
@@ -50,7 +50,7 @@ def digest(data: bytes) -> str:
 
 
 @dataclass(frozen=True)
-class Key:
+class RecordKey:
     """What settles a result: the bytes of the take, the recipe (with its kit), the version.
 
     Attributes
@@ -71,12 +71,12 @@ class Key:
 
 def key_of(
     take: str, data: bytes, recipe: Recipe, kit: bytes | None, beside: Mapping[str, bytes]
-) -> Key:
+) -> RecordKey:
     """The key of a take."""
     settings = plain_recipe(recipe, kit)
     text = recipe_toml(settings).encode() + b"\0" + (kit or b"")
     text += b"".join(digest(beside[name]).encode() for name in sorted(beside))
-    return Key(clean(take), digest(data), digest(text))
+    return RecordKey(clean(take), digest(data), digest(text))
 
 
 def plain_recipe(recipe: Recipe, kit: bytes | None) -> Recipe:
@@ -102,7 +102,7 @@ def read_record(path: Path) -> dict[str, Any] | None:
     return about if sound and isinstance(about.get("files"), dict) else None
 
 
-def is_done(about: dict[str, Any] | None, key: Key, folder: Path, names: Names) -> bool:
+def is_done(about: dict[str, Any] | None, key: RecordKey, folder: Path, names: OutputNames) -> bool:
     """Whether a record tells of this very result, and the files are what it says."""
     if about is None or about.get("state") != DONE or about.get("key") != vars(key):
         return False

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Any, TypeAlias
 
-from evenhand.jobs.batch.record import Names
+from evenhand.jobs.batch.record import OutputNames
 from evenhand.passes import clean
 
 Row: TypeAlias = dict[str, str | int | float | None]
@@ -37,7 +37,7 @@ COLUMNS = (
 IN_ORDER, NOT_DONE = "done", "failed"
 
 
-def row_of(about: Mapping[str, Any], names: Names) -> Row:
+def row_of(about: Mapping[str, Any], names: OutputNames) -> Row:
     """The row of a take, from its record."""
     row = empty_row(about["key"]["take"])
     row.update({name: _at(about, path) for name, path in _FIGURES.items()})

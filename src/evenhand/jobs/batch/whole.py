@@ -13,8 +13,8 @@ from evenhand.jobs.batch.inputs import Source
 from evenhand.jobs.batch.one import Task
 from evenhand.jobs.batch.order import (
     TO_DO,
+    BatchSettings,
     Outcome,
-    Settings,
     begin,
     do_all,
     failed,
@@ -36,7 +36,7 @@ _PATIENCE = 2.0
 
 def run_batch(
     takes: Sequence[Source],
-    settings: Settings,
+    settings: BatchSettings,
     executor: Executor,
     table: str = "batch",
     unreadable: Mapping[str, str] | None = None,
@@ -47,7 +47,7 @@ def run_batch(
     ----------
     takes : sequence of Source
         In the order of their names.
-    settings : Settings
+    settings : BatchSettings
     executor : Executor
     table : str
         What the tables are called, without their suffix.
@@ -100,7 +100,7 @@ def _check_tables(folder: Path, table: str) -> None:
             )
 
 
-def look_ahead(takes: Sequence[Source], settings: Settings) -> Generator[Outcome, None, None]:
+def look_ahead(takes: Sequence[Source], settings: BatchSettings) -> Generator[Outcome, None, None]:
     """What `run_batch` would have to do, without doing it."""
     for source in takes:
         task = settled(source, partial(begin, source, settings))
@@ -108,7 +108,7 @@ def look_ahead(takes: Sequence[Source], settings: Settings) -> Generator[Outcome
 
 
 def _outcomes(
-    takes: Sequence[Source], settings: Settings, executor: Executor
+    takes: Sequence[Source], settings: BatchSettings, executor: Executor
 ) -> Iterator[tuple[Source, Outcome]]:
     if executor.shares_disk:
         for source, result in executor.run(partial(do_all, settings=settings), takes):

@@ -3,6 +3,6 @@
 from evenhand.jobs.conform.demo_session import demo_session
 from evenhand.jobs.conform.job import Conformed, conform
 from evenhand.jobs.conform.moves import Moves, moves_between
-from evenhand.jobs.conform.plan import Settings
+from evenhand.jobs.conform.plan import ConformSettings
 
-__all__ = ["Conformed", "Moves", "Settings", "conform", "demo_session", "moves_between"]
+__all__ = ["ConformSettings", "Conformed", "Moves", "conform", "demo_session", "moves_between"]

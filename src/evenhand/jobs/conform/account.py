@@ -8,7 +8,7 @@ import numpy as np
 from evenhand.jobs.conform.doubts import Doubt, audio_apart
 from evenhand.jobs.conform.match import TOLD_PPM
 from evenhand.jobs.conform.microphone import Microphone
-from evenhand.jobs.conform.plan import Plan
+from evenhand.jobs.conform.plan import CutPlan
 from evenhand.paper import Facts, Page, Table, many
 
 #: Rows of each list on a terminal.
@@ -17,7 +17,7 @@ _MOST = 12
 _LATE_MS = 1.0
 
 
-def late_by_piece(plan: Plan) -> dict[str, tuple[float, int, int]]:
+def late_by_piece(plan: CutPlan) -> dict[str, tuple[float, int, int]]:
     """For each piece: middle difference of its attacks from the clock, ms; found; all of them."""
     found, piece = plan.match.found, plan.moves.piece
     told = {}
@@ -30,7 +30,7 @@ def late_by_piece(plan: Plan) -> dict[str, tuple[float, int, int]]:
 
 
 def as_json(
-    plan: Plan,
+    plan: CutPlan,
     doubts: tuple[Doubt, ...],
     microphones: list[Microphone],
     output: Path | None,
@@ -87,7 +87,7 @@ def as_json(
 
 def page(
     name: str,
-    plan: Plan,
+    plan: CutPlan,
     doubts: tuple[Doubt, ...],
     microphones: list[Microphone],
     written: list[str],
@@ -127,7 +127,7 @@ def page(
     return Page(name, parts)
 
 
-def _audio(plan: Plan, microphones: list[Microphone]) -> list[str]:
+def _audio(plan: CutPlan, microphones: list[Microphone]) -> list[str]:
     kinds = dict.fromkeys(f"{one.layout.kind} {one.layout.encoding.words}" for one in microphones)
     lines = [
         f"{many(len(microphones), 'file')}, {plan.size.frames / plan.size.rate:.1f} s at "
@@ -143,7 +143,7 @@ def _audio(plan: Plan, microphones: list[Microphone]) -> list[str]:
     return lines
 
 
-def _lies(plan: Plan) -> list[str]:
+def _lies(plan: CutPlan) -> list[str]:
     clock, match = plan.match.clock, plan.match
     lines = [
         f"{abs(1000 * clock.offset):.1f} ms {'behind' if clock.offset >= 0 else 'ahead of'} the "
@@ -160,7 +160,7 @@ def _lies(plan: Plan) -> list[str]:
     return lines
 
 
-def _late(plan: Plan) -> list[str]:
+def _late(plan: CutPlan) -> list[str]:
     told = [
         f"{name} {ms:+.1f} ms"
         for name, (ms, found, _) in late_by_piece(plan).items()

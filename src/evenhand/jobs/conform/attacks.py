@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenhand.columns import Bools, Floats, Ints, Words
-from evenhand.jobs.conform.rises import Heard
+from evenhand.jobs.conform.rises import HeardAttacks
 
 #: A hit is looked for so far from where it should be, seconds.
 WITHIN_S = 0.015
@@ -57,7 +57,7 @@ class Attacks:
     near: Floats
 
 
-def find_attacks(predicted: Floats, piece: Words, heard: Heard) -> Attacks:
+def find_attacks(predicted: Floats, piece: Words, heard: HeardAttacks) -> Attacks:
     """Find the attack of each hit.
 
     Parameters
@@ -65,7 +65,7 @@ def find_attacks(predicted: Floats, piece: Words, heard: Heard) -> Attacks:
     predicted : float64 array, shape (hits,)
         Where it should be in the audio, seconds.
     piece : str array, shape (hits,)
-    heard : Heard
+    heard : HeardAttacks
     """
     unit = 1 / heard.per_second
     reach = int(WITHIN_S / unit)
@@ -147,14 +147,14 @@ def _crowded(predicted: Floats) -> Bools:
     return crowded
 
 
-def unlisted(at: Ints, heard: Heard) -> Ints:
+def unlisted(at: Ints, heard: HeardAttacks) -> Ints:
     """Attacks that the take does not list (a hat without a trigger), in samples.
 
     Parameters
     ----------
     at : int64 array, shape (hits,)
         The attacks of the take's own hits, in samples.
-    heard : Heard
+    heard : HeardAttacks
     """
     rise, step = heard.rise, heard.step
     if not len(at) or not len(rise):

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenhand.columns import Bools, Floats, Words
-from evenhand.jobs.conform.rises import Heard
+from evenhand.jobs.conform.rises import HeardAttacks
 from evenhand.robust import spread_of
 
 #: How far the audio may lie from the take, seconds, and how far the clocks may run apart.
@@ -50,14 +50,14 @@ class Clock:
         return self.offset + (1 + self.drift * 1e-6) * seconds
 
 
-def coarse_clock(seconds: Floats, heard: Heard) -> Clock:
+def coarse_clock(seconds: Floats, heard: HeardAttacks) -> Clock:
     """Lay the hits over the curve: within a few ms.
 
     Parameters
     ----------
     seconds : float64 array, shape (hits,)
         When each hit sounds in the take.
-    heard : Heard
+    heard : HeardAttacks
     """
     group = max(1, round(_COARSE_S * heard.per_second))
     unit = group / heard.per_second

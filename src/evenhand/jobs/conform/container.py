@@ -38,7 +38,7 @@ _AIFC = {
 
 
 @dataclass(frozen=True)
-class Layout:
+class SoundLayout:
     """What a file says of its sound.
 
     Attributes
@@ -69,7 +69,7 @@ class Layout:
         return self.begin + self.frames * self.step
 
 
-def read_layout(path: Path) -> Layout | None:
+def read_layout(path: Path) -> SoundLayout | None:
     """Find the sound in a file; None if it is FLAC, which has no plain sound in it.
 
     Raises
@@ -105,7 +105,7 @@ def read_layout(path: Path) -> Layout | None:
     return found
 
 
-def _walk(file: BinaryIO, head: bytes, size: int) -> Layout:
+def _walk(file: BinaryIO, head: bytes, size: int) -> SoundLayout:
     if head[:4] in (b"RIFF", b"RF64", b"BW64") and head[8:12] == b"WAVE":
         return _wave(head[:4], file, _chunks(file, 12, size, "<"))
     if head[:16] == _W64_RIFF:
@@ -138,7 +138,7 @@ def _wave64_chunks(file: BinaryIO, size: int) -> Iterator[tuple[bytes, int, int]
         at += (length + 7) // 8 * 8
 
 
-def _wave(kind: bytes, file: BinaryIO, chunks: Iterator[tuple[bytes, int, int]]) -> Layout:
+def _wave(kind: bytes, file: BinaryIO, chunks: Iterator[tuple[bytes, int, int]]) -> SoundLayout:
     form: tuple[int, int, int, int, int] | None = None
     long = 0
     for name, at, length in chunks:
@@ -155,7 +155,7 @@ def _wave(kind: bytes, file: BinaryIO, chunks: Iterator[tuple[bytes, int, int]])
             encoding = _wave_encoding(tag, bits, align, channels)
             names = {b"RIFF": "WAV", b"W64": "Wave64"}
             frames = (long if elsewhere else length) // align
-            return Layout(names.get(kind, "RF64"), rate, channels, frames, encoding, begin=at)
+            return SoundLayout(names.get(kind, "RF64"), rate, channels, frames, encoding, begin=at)
     raise SoundError("holds no sound")
 
 
@@ -181,7 +181,9 @@ def _wave_encoding(tag: int, bits: int, align: int, channels: int) -> Encoding:
     )
 
 
-def _aiff(compressed: bool, file: BinaryIO, chunks: Iterator[tuple[bytes, int, int]]) -> Layout:
+def _aiff(
+    compressed: bool, file: BinaryIO, chunks: Iterator[tuple[bytes, int, int]]
+) -> SoundLayout:
     form: tuple[int, int, int, bytes, bytes] | None = None
     sound: tuple[int, int] | None = None
     for name, at, length in chunks:
@@ -203,7 +205,9 @@ def _aiff(compressed: bool, file: BinaryIO, chunks: Iterator[tuple[bytes, int, i
         width = 8 if code.endswith(b"64") else 4
     if width * channels * frames > sound[1]:
         raise SoundError(f"promises {frames} samples and holds {sound[1] // (width * channels)}")
-    return Layout("AIFF", _extended(rate), channels, frames, Encoding(width, kind, big), sound[0])
+    return SoundLayout(
+        "AIFF", _extended(rate), channels, frames, Encoding(width, kind, big), sound[0]
+    )
 
 
 def _extended(data: bytes) -> int:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenhand.columns import Floats
-from evenhand.jobs.conform.plan import Plan
+from evenhand.jobs.conform.plan import CutPlan
 from evenhand.take import Position, Take
 
 #: The kinds, in the order in which equals are listed.
@@ -48,12 +48,12 @@ class Doubt:
     splice: int = -1
 
 
-def find_doubts(plan: Plan, take: Take) -> tuple[Doubt, ...]:
+def find_doubts(plan: CutPlan, take: Take) -> tuple[Doubt, ...]:
     """Collect what to listen to.
 
     Parameters
     ----------
-    plan : Plan
+    plan : CutPlan
     take : Take
         The take as played.
     """
@@ -62,7 +62,7 @@ def find_doubts(plan: Plan, take: Take) -> tuple[Doubt, ...]:
     return tuple(sorted(found, key=lambda one: (-one.weight, one.seconds)))
 
 
-def place_in_take(plan: Plan, take: Take, seconds: Floats) -> list[Position]:
+def place_in_take(plan: CutPlan, take: Take, seconds: Floats) -> list[Position]:
     """Bar and beat of moments of the old files."""
     clock = plan.match.clock
     ms = 1000 * (seconds - clock.offset) / (1 + clock.drift * 1e-6)
@@ -70,11 +70,11 @@ def place_in_take(plan: Plan, take: Take, seconds: Floats) -> list[Position]:
     return [Position(*place) for place in zip(bar.tolist(), beat.tolist(), strict=True)]
 
 
-def _place(plan: Plan, hit: int) -> Position:
+def _place(plan: CutPlan, hit: int) -> Position:
     return Position(int(plan.moves.bar[hit]), float(plan.moves.beat[hit]))
 
 
-def _missing(plan: Plan) -> Iterator[Doubt]:
+def _missing(plan: CutPlan) -> Iterator[Doubt]:
     """Hits that move, and have no attack where they should be."""
     rate = plan.size.rate
     for unit, hit in enumerate(plan.units.hit.tolist()):
@@ -90,7 +90,7 @@ def _missing(plan: Plan) -> Iterator[Doubt]:
         )
 
 
-def _together(plan: Plan) -> Iterator[Doubt]:
+def _together(plan: CutPlan) -> Iterator[Doubt]:
     """Blocks in which a hit goes elsewhere than in the MIDI."""
     rate = plan.size.rate
     hits = plan.units.hit
@@ -109,7 +109,7 @@ def _together(plan: Plan) -> Iterator[Doubt]:
         )
 
 
-def audio_apart(plan: Plan) -> Floats:
+def audio_apart(plan: CutPlan) -> Floats:
     """How far each attack goes from where the MIDI has it, ms; 0 for what the take lacks."""
     hit = plan.units.hit
     wanted = np.where(hit >= 0, plan.moves.shift_ms[hit], np.nan)
@@ -121,7 +121,7 @@ def is_rough(likeness: float, level_db: float) -> bool:
     return likeness < _UNLIKE and level_db > _LOUD_DB
 
 
-def _rough(plan: Plan, take: Take) -> Iterator[Doubt]:
+def _rough(plan: CutPlan, take: Take) -> Iterator[Doubt]:
     rough = [
         (index, one)
         for index, one in enumerate(plan.splices)
@@ -143,7 +143,7 @@ def _rough(plan: Plan, take: Take) -> Iterator[Doubt]:
         )
 
 
-def _crowded(plan: Plan, take: Take) -> Iterator[Doubt]:
+def _crowded(plan: CutPlan, take: Take) -> Iterator[Doubt]:
     """Splices that start before the ring of a kick or tom had its time."""
     blocks, rate = plan.blocks, plan.size.rate
     for index, one in enumerate(plan.splices):
@@ -162,7 +162,7 @@ def _crowded(plan: Plan, take: Take) -> Iterator[Doubt]:
         )
 
 
-def _cut(plan: Plan, take: Take) -> Iterator[Doubt]:
+def _cut(plan: CutPlan, take: Take) -> Iterator[Doubt]:
     """The end of the files, where no room was left to come back to the old time."""
     rest = plan.splices[-1].after if plan.splices else 0
     if not rest:

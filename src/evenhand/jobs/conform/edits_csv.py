@@ -3,7 +3,7 @@
 import numpy as np
 
 from evenhand.jobs.conform.doubts import Doubt, place_in_take
-from evenhand.jobs.conform.plan import Plan
+from evenhand.jobs.conform.plan import CutPlan
 from evenhand.paper import csv_bytes
 from evenhand.take import Take
 
@@ -13,12 +13,12 @@ COLUMNS = (
 )
 
 
-def edits_csv(plan: Plan, take: Take, doubts: tuple[Doubt, ...], files: int) -> bytes:
+def edits_csv(plan: CutPlan, take: Take, doubts: tuple[Doubt, ...], files: int) -> bytes:
     """Write the list of splices.
 
     Parameters
     ----------
-    plan : Plan
+    plan : CutPlan
     take : Take
         The take as played.
     doubts : tuple of Doubt

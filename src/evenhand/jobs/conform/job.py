@@ -24,7 +24,7 @@ from evenhand.jobs.conform.markers import markers_csv, markers_mid
 from evenhand.jobs.conform.microphone import common_size, open_microphones
 from evenhand.jobs.conform.moves import Moves
 from evenhand.jobs.conform.page_data import conform_page
-from evenhand.jobs.conform.plan import Plan, Settings, make_plan
+from evenhand.jobs.conform.plan import ConformSettings, CutPlan, make_plan
 from evenhand.paper import Page
 from evenhand.take import Take
 
@@ -38,7 +38,7 @@ class Conformed:
 
     Attributes
     ----------
-    plan : Plan
+    plan : CutPlan
     doubts : tuple of Doubt
     page : Page
         The report for a terminal.
@@ -46,7 +46,7 @@ class Conformed:
         The same for machines.
     """
 
-    plan: Plan
+    plan: CutPlan
     doubts: tuple[Doubt, ...]
     page: Page
     told: dict[str, Any]
@@ -57,7 +57,7 @@ def conform(
     moves: Moves,
     paths: Sequence[Path],
     folder: Path | None,
-    settings: Settings,
+    settings: ConformSettings,
     *,
     markers: bool = False,
     overwrite: bool = False,
@@ -75,7 +75,7 @@ def conform(
         The files of all microphones: one rate, one length. Never written.
     folder : Path, optional
         Where the new files go; without it nothing is written.
-    settings : Settings
+    settings : ConformSettings
     markers : bool
         Whether to write what is to be listened to as markers, too.
     overwrite : bool

@@ -5,12 +5,12 @@ import io
 import numpy as np
 
 from evenhand.jobs.conform.doubts import Doubt
-from evenhand.jobs.conform.plan import Plan
+from evenhand.jobs.conform.plan import CutPlan
 from evenhand.paper import csv_bytes
 from evenhand.take import Take
 
 
-def markers_mid(take: Take, plan: Plan, doubts: tuple[Doubt, ...]) -> bytes:
+def markers_mid(take: Take, plan: CutPlan, doubts: tuple[Doubt, ...]) -> bytes:
     """A MIDI file without notes: the take's tempo and meter, a marker for each doubt."""
     import mido
 
@@ -45,7 +45,7 @@ def markers_mid(take: Take, plan: Plan, doubts: tuple[Doubt, ...]) -> bytes:
     return buffer.getvalue()
 
 
-def markers_csv(plan: Plan, doubts: tuple[Doubt, ...]) -> bytes:
+def markers_csv(plan: CutPlan, doubts: tuple[Doubt, ...]) -> bytes:
     """The same places as CSV."""
     rows = [
         [

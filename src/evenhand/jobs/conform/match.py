@@ -9,7 +9,7 @@ from evenhand.errors import SoundError
 from evenhand.jobs.conform.attacks import find_attacks
 from evenhand.jobs.conform.clocks import Clock, coarse_clock, fit_line
 from evenhand.jobs.conform.moves import Moves
-from evenhand.jobs.conform.rises import Heard
+from evenhand.jobs.conform.rises import HeardAttacks
 
 #: The right audio has most hits where their pieces usually are, nearer than this, seconds: chance
 #: puts every fourth one there, and another take of the song not many more.
@@ -49,13 +49,13 @@ class Match:
     share: float
 
 
-def find_match(moves: Moves, heard: Heard, offset_ms: float | None, drift: bool) -> Match:
+def find_match(moves: Moves, heard: HeardAttacks, offset_ms: float | None, drift: bool) -> Match:
     """Find the hits in the audio.
 
     Parameters
     ----------
     moves : Moves
-    heard : Heard
+    heard : HeardAttacks
     offset_ms : float, optional
         How late the audio is; found if not given.
     drift : bool

@@ -12,7 +12,7 @@ import numpy as np
 
 from evenhand.columns import Bytes, Floats
 from evenhand.errors import DiskError, SoundError
-from evenhand.jobs.conform.container import Layout, read_layout
+from evenhand.jobs.conform.container import SoundLayout, read_layout
 from evenhand.jobs.conform.encoding import Encoding, Signal
 from evenhand.jobs.conform.flac import SUBTYPES, keep_blocks
 from evenhand.take import why
@@ -39,11 +39,11 @@ class Microphone(ABC):
     Attributes
     ----------
     path : Path
-    layout : Layout
+    layout : SoundLayout
     """
 
     path: Path
-    layout: Layout
+    layout: SoundLayout
 
     @abstractmethod
     def listen(self, start: int, count: int) -> Signal:
@@ -91,7 +91,7 @@ def _within(start: int, count: int, frames: int) -> tuple[int, int]:
 class _Plain(Microphone):
     """A file in which the sound stands as plain samples."""
 
-    def __init__(self, path: Path, layout: Layout) -> None:
+    def __init__(self, path: Path, layout: SoundLayout) -> None:
         self.path, self.layout = path, layout
         # Threads share the file, and with it its place.
         self._lock = threading.Lock()
@@ -192,7 +192,7 @@ class _Flac(Microphone):
         if not bits:
             raise SoundError(f"{path} has samples of an odd size ({file.subtype}); save it as WAV")
         encoding = Encoding(bits // 8, "int")
-        self.layout = Layout("FLAC", file.samplerate, file.channels, file.frames, encoding)
+        self.layout = SoundLayout("FLAC", file.samplerate, file.channels, file.frames, encoding)
         self._shift = 32 - bits
 
     def close(self) -> None:

@@ -10,7 +10,7 @@ from evenhand.columns import Floats
 from evenhand.jobs.conform.account import late_by_piece
 from evenhand.jobs.conform.doubts import Doubt
 from evenhand.jobs.conform.microphone import Microphone
-from evenhand.jobs.conform.plan import Plan
+from evenhand.jobs.conform.plan import CutPlan
 from evenhand.jobs.conform.splices import Splice
 from evenhand.jobs.conform.weave import hear_conformed
 from evenhand.paper import many
@@ -24,7 +24,7 @@ _MOST, _AHEAD_S, _BEHIND_S, _RATE = 40, 0.5, 0.7, 22_000
 
 def conform_page(
     name: str,
-    plan: Plan,
+    plan: CutPlan,
     doubts: tuple[Doubt, ...],
     places: Sequence[Position],
     microphones: Sequence[Microphone],
@@ -35,7 +35,7 @@ def conform_page(
     ----------
     name : str
         Of the take.
-    plan : Plan
+    plan : CutPlan
     doubts : tuple of Doubt
     places : sequence of Position
         Of each splice, in the take as played.
@@ -78,7 +78,7 @@ def _unlike(splice: Splice) -> float:
     return (1 - splice.likeness) * 10 ** (splice.level_db / 20)
 
 
-def _of_doubt(one: Doubt, plan: Plan) -> dict[str, Any]:
+def _of_doubt(one: Doubt, plan: CutPlan) -> dict[str, Any]:
     middle = round(one.seconds * plan.size.rate)
     fade = plan.splices[one.splice].fade if one.splice >= 0 else 0
     return {
@@ -90,7 +90,7 @@ def _of_doubt(one: Doubt, plan: Plan) -> dict[str, Any]:
     }
 
 
-def _of_splice(index: int, plan: Plan, place: Position) -> dict[str, Any]:
+def _of_splice(index: int, plan: CutPlan, place: Position) -> dict[str, Any]:
     one, rate = plan.splices[index], plan.size.rate
     return {
         "place": str(place),
@@ -102,7 +102,7 @@ def _of_splice(index: int, plan: Plan, place: Position) -> dict[str, Any]:
     }
 
 
-def _clip(one: dict[str, Any], plan: Plan, microphones: Sequence[Microphone]) -> dict[str, Any]:
+def _clip(one: dict[str, Any], plan: CutPlan, microphones: Sequence[Microphone]) -> dict[str, Any]:
     """The sound around a place, all files together, before and after."""
     rate = plan.size.rate
     start = one["at"] - round(_AHEAD_S * rate)

@@ -13,7 +13,7 @@ from evenhand.jobs.conform.encoding import Signal
 from evenhand.jobs.conform.match import Match, find_match
 from evenhand.jobs.conform.microphone import Microphone, Size, common_size
 from evenhand.jobs.conform.moves import Moves
-from evenhand.jobs.conform.rises import Heard, hear
+from evenhand.jobs.conform.rises import HeardAttacks, hear
 from evenhand.jobs.conform.splices import Splice, changes_of, place_splice
 
 #: Behind an attack that much stays whole in any case, and so much if there is room, seconds. What
@@ -25,7 +25,7 @@ _FADE_S = 0.005
 
 
 @dataclass(frozen=True)
-class Settings:
+class ConformSettings:
     """How to conform.
 
     Attributes
@@ -44,14 +44,14 @@ class Settings:
 
 
 @dataclass(frozen=True, eq=False)
-class Plan:
+class CutPlan:
     """What will be done to all files alike.
 
     Attributes
     ----------
     size : Size
     moves : Moves
-    heard : Heard
+    heard : HeardAttacks
     match : Match
         Where each hit is in the audio.
     units : Units
@@ -63,7 +63,7 @@ class Plan:
 
     size: Size
     moves: Moves
-    heard: Heard
+    heard: HeardAttacks
     match: Match
     units: Units
     blocks: Blocks
@@ -78,17 +78,17 @@ class Plan:
 def make_plan(
     microphones: Sequence[Microphone],
     moves: Moves,
-    settings: Settings,
+    settings: ConformSettings,
     pool: Executor,
     tell: Callable[[int], object],
-) -> Plan:
+) -> CutPlan:
     """Plan the cuts; nothing is written.
 
     Parameters
     ----------
     microphones : sequence of Microphone
     moves : Moves
-    settings : Settings
+    settings : ConformSettings
     pool : Executor
         Threads that share the work.
     tell : callable
@@ -113,10 +113,10 @@ def make_plan(
     todo = changes_of(blocks, room).tolist()
     found = pool.map(lambda block: place_splice(block, blocks, room, size.rate, listen), todo)
     splices = tuple(splice for some in found for splice in some)
-    return Plan(size, moves, heard, match, units, blocks, splices)
+    return CutPlan(size, moves, heard, match, units, blocks, splices)
 
 
-def _units(moves: Moves, match: Match, heard: Heard, size: Size) -> Units:
+def _units(moves: Moves, match: Match, heard: HeardAttacks, size: Size) -> Units:
     """The attacks with what each would do alone: the listed hits, and what else was struck."""
     rate = size.rate
     inside = np.flatnonzero((match.at >= 0) & (match.at < size.frames))
@@ -143,7 +143,9 @@ def _units(moves: Moves, match: Match, heard: Heard, size: Size) -> Units:
     )
 
 
-def _listener(microphones: Sequence[Microphone], heard: Heard) -> Callable[[int, int], Signal]:
+def _listener(
+    microphones: Sequence[Microphone], heard: HeardAttacks
+) -> Callable[[int, int], Signal]:
     """All files between two samples, each at the same loudness; silent ones left out."""
     heard_files = [
         (one, np.float32(1 / loud))

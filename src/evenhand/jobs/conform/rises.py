@@ -35,7 +35,7 @@ _CLIPPED = 1 - 2.0**-15
 
 
 @dataclass(frozen=True, eq=False)
-class Heard:
+class HeardAttacks:
     """What was heard in all files.
 
     Attributes
@@ -71,7 +71,7 @@ class Heard:
 
 def hear(
     microphones: Sequence[Microphone], size: Size, pool: Executor, tell: Callable[[int], object]
-) -> Heard:
+) -> HeardAttacks:
     """Listen through all files once.
 
     Parameters
@@ -101,7 +101,7 @@ def hear(
         tell(min(size.frames, (first + count) * step))
     # A file that is quiet wherever its loudness was measured, but not silent.
     loudness = np.where((loudness == 0) & (peak > 0), peak, loudness)
-    return Heard(step, size.rate, rise, loudness, clipped)
+    return HeardAttacks(step, size.rate, rise, loudness, clipped)
 
 
 def _loudness(one: Microphone, size: Size) -> float:

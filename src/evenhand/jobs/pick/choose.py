@@ -19,7 +19,7 @@ BY_HAND = "as you said"
 
 
 @dataclass(frozen=True)
-class Choice:
+class PickedBar:
     """What was chosen for a section.
 
     Attributes
@@ -66,7 +66,7 @@ def choose(
     names: Sequence[str],
     weights: Mapping[str, float],
     by_hand: Mapping[int, int],
-) -> tuple[Choice, ...]:
+) -> tuple[PickedBar, ...]:
     """Choose a take for each section: the cheapest way through all of them, seams included.
 
     Parameters
@@ -89,7 +89,7 @@ def choose(
         cost[take, section] = 0.0
     path = _cheapest(cost, seam)
     return tuple(
-        Choice(
+        PickedBar(
             int(take),
             BY_HAND if section in by_hand else _reason(standing, names, cost, section, int(take)),
         )

@@ -23,7 +23,7 @@ FIGURES = ("spread", "slips", "pushes", "wrong", "missing")
 
 
 @dataclass(frozen=True, eq=False)
-class Divided:
+class DividedTake:
     """The song in sections, s of them, and where each of h hits lies in it.
 
     Attributes
@@ -77,7 +77,7 @@ class Standing:
     bars: Ints
 
 
-def stand(takes: int, matched: Matched, divided: Divided) -> Standing:
+def stand(takes: int, matched: Matched, divided: DividedTake) -> Standing:
     """Judge each take in each section.
 
     Parameters
@@ -85,7 +85,7 @@ def stand(takes: int, matched: Matched, divided: Divided) -> Standing:
     takes : int
         How many there are.
     matched : Matched
-    divided : Divided
+    divided : DividedTake
     """
     shape = takes, len(divided.first)
     spread, loud, lean = (np.full(shape, np.nan) for _ in range(3))
@@ -118,7 +118,7 @@ def _spread(values: Floats) -> float:
     return float(_BELL * np.median(np.abs(values - np.median(values))))
 
 
-def _habits(matched: Matched, divided: Divided) -> Floats:
+def _habits(matched: Matched, divided: DividedTake) -> Floats:
     """Where each hit's take usually has the piece at the place in the bar, ms from the line."""
     _, piece = np.unique(matched.piece, return_inverse=True)
     place = np.rint(divided.in_bar * 12).astype(np.int64)
@@ -152,7 +152,7 @@ def _drift(bar: Ints, own: Floats) -> tuple[Floats, int]:
     return np.where(follows, drift, 0.0), int(pushed.sum())
 
 
-def _against_most(takes: int, matched: Matched, divided: Divided) -> tuple[Ints, Ints]:
+def _against_most(takes: int, matched: Matched, divided: DividedTake) -> tuple[Ints, Ints]:
     """Strokes that most takes don't have, and strokes of most that a take lacks."""
     shape = takes, len(divided.first)
     wrong, missing = np.zeros(shape, np.int64), np.zeros(shape, np.int64)

@@ -7,8 +7,8 @@ import numpy as np
 
 from evenhand.columns import Floats, Ints
 from evenhand.jobs.pick.by_hand import ByHand, divide
-from evenhand.jobs.pick.choose import Choice, choose, costs
-from evenhand.jobs.pick.figures import Divided, Standing, stand
+from evenhand.jobs.pick.choose import PickedBar, choose, costs
+from evenhand.jobs.pick.figures import DividedTake, Standing, stand
 from evenhand.jobs.pick.join import Joined, join
 from evenhand.jobs.pick.matched import EARLY, Matched, match
 from evenhand.jobs.pick.together import Laid, bring_together
@@ -49,9 +49,9 @@ class Picked:
     ----------
     laid : tuple of Laid
         The takes on the common ruler.
-    divided : Divided
+    divided : DividedTake
     standing : Standing
-    choices : tuple of Choice
+    choices : tuple of PickedBar
         One for each section.
     joined : Joined
     seams : tuple of Seam
@@ -61,9 +61,9 @@ class Picked:
     """
 
     laid: tuple[Laid, ...]
-    divided: Divided
+    divided: DividedTake
     standing: Standing
-    choices: tuple[Choice, ...]
+    choices: tuple[PickedBar, ...]
     joined: Joined
     seams: tuple[Seam, ...]
     weights: Mapping[str, float]
@@ -76,7 +76,7 @@ class Picked:
 
 
 @dataclass(frozen=True)
-class Wishes:
+class PickWishes:
     """What is asked for.
 
     Attributes
@@ -92,14 +92,14 @@ class Wishes:
     by_hand: ByHand = field(default_factory=ByHand)
 
 
-def pick(takes: Sequence[Take], wishes: Wishes | None = None, name: str = "best") -> Picked:
+def pick(takes: Sequence[Take], wishes: PickWishes | None = None, name: str = "best") -> Picked:
     """Choose for each section the take that serves best, and join them at bar lines.
 
     Parameters
     ----------
     takes : sequence of Take
         Two or more of one song. Not changed.
-    wishes : Wishes, optional
+    wishes : PickWishes, optional
     name : str
         What to call the joined take.
 
@@ -110,7 +110,7 @@ def pick(takes: Sequence[Take], wishes: Wishes | None = None, name: str = "best"
     SettingError
         If what was chosen by hand does not fit them.
     """
-    wishes = wishes or Wishes()
+    wishes = wishes or PickWishes()
     laid = bring_together(takes, wishes.recipe, wishes.song)
     matched = match(laid)
     first = laid[0]
@@ -129,7 +129,7 @@ def pick(takes: Sequence[Take], wishes: Wishes | None = None, name: str = "best"
     )
 
 
-def _divide(laid: Sequence[Laid], matched: Matched, sections: dict[int, str]) -> Divided:
+def _divide(laid: Sequence[Laid], matched: Matched, sections: dict[int, str]) -> DividedTake:
     """Which bar and section each hit belongs to; `sections` are names by first bar."""
     take = laid[0].take
     division, meter = take.division, take.meter
@@ -139,7 +139,7 @@ def _divide(laid: Sequence[Laid], matched: Matched, sections: dict[int, str]) ->
     played = np.unique(np.stack([section, bars.number]), axis=1)[0]
     # Where each hit would lie in ms on the ruler, and where its line does.
     to_ms = take.tempo.to_ms
-    return Divided(
+    return DividedTake(
         first=first,
         bars=np.bincount(played, minlength=len(first)),
         name=tuple(sections[bar] for bar in sorted(sections)),
@@ -153,8 +153,8 @@ def _divide(laid: Sequence[Laid], matched: Matched, sections: dict[int, str]) ->
 def _join(
     laid: Sequence[Laid],
     matched: Matched,
-    divided: Divided,
-    choices: Sequence[Choice],
+    divided: DividedTake,
+    choices: Sequence[PickedBar],
     name: str,
 ) -> Joined:
     owner = np.array([one.take for one in choices])
@@ -180,7 +180,9 @@ def _bar_line(take: Take, bar: Ints) -> float:
     return float(meter.tick[here] / meter.division + (bar - meter.bar[here]) * length)
 
 
-def _seams(matched: Matched, divided: Divided, choices: Sequence[Choice]) -> tuple[Seam, ...]:
+def _seams(
+    matched: Matched, divided: DividedTake, choices: Sequence[PickedBar]
+) -> tuple[Seam, ...]:
     """How the takes differ in the bars on both sides of each seam."""
     seams = []
     for index in range(1, len(choices)):

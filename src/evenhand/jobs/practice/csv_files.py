@@ -5,9 +5,9 @@ from collections.abc import Iterable, Sequence
 
 from evenhand.jobs.practice.measures import BY_KEY, ghosts_below
 from evenhand.jobs.practice.measuring import Played
-from evenhand.jobs.practice.over_time import Key
+from evenhand.jobs.practice.over_time import CourseKey
 from evenhand.jobs.practice.report import Report
-from evenhand.jobs.practice.take_figures import Figures
+from evenhand.jobs.practice.take_figures import TakeFigures
 from evenhand.paper import csv_bytes
 
 _WHICH = ("measure", "unit", "limb", "tempo")
@@ -68,7 +68,7 @@ def _take(one: Played) -> list[object]:
     return [*head, *_figures(one.figures)]
 
 
-def _figures(figures: Figures) -> list[object]:
+def _figures(figures: TakeFigures) -> list[object]:
     held, dynamics, loud = figures.steadiness, figures.dynamics, figures.loudness
     cells: list[object] = [
         *(figures.bpm, figures.group or "several", figures.click, figures.grid),
@@ -97,7 +97,7 @@ def _limbs(report: Report) -> Iterable[Sequence[object]]:
             )
 
 
-def _which(key: Key) -> tuple[object, ...]:
+def _which(key: CourseKey) -> tuple[object, ...]:
     return key.measure, BY_KEY[key.measure].unit, key.limb, key.group
 
 

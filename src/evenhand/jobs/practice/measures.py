@@ -5,7 +5,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from evenhand.jobs.practice.measuring import Played
-from evenhand.jobs.practice.take_figures import ANCHORS, LIMBS, Figures
+from evenhand.jobs.practice.take_figures import ANCHORS, LIMBS, TakeFigures
 from evenhand.jobs.practice.tempi import TempoGroup
 
 #: A change of tempo that is just noticed, percent: taken to be the share of the interval by which
@@ -103,7 +103,7 @@ def points_of(played: Sequence[Played]) -> list[Point]:
     ]
 
 
-def _points(take: int, figures: Figures) -> Iterator[Point]:
+def _points(take: int, figures: TakeFigures) -> Iterator[Point]:
     nan = float("nan")
     for row in figures.limbs:
         for measure, value, noticed in (
@@ -134,7 +134,7 @@ def _points(take: int, figures: Figures) -> Iterator[Point]:
         yield Point(take, figures.group, figures.bpm, measure, limb, value, noticed)
 
 
-def ghosts_below(figures: Figures) -> float:
+def ghosts_below(figures: TakeFigures) -> float:
     """How far the middle ghost lies below the middle backbeat; NaN with too few of either."""
     dynamics = figures.dynamics
     if math.isnan(dynamics.ghost_spread) or math.isnan(dynamics.backbeat_spread):

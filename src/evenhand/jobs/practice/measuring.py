@@ -6,7 +6,7 @@ from functools import partial
 
 from evenhand.errors import EvenhandError
 from evenhand.jobs.practice.gather import Found
-from evenhand.jobs.practice.take_figures import Figures, figures_of
+from evenhand.jobs.practice.take_figures import TakeFigures, figures_of
 from evenhand.jobs.workers import Workers
 from evenhand.recipe import Recipe
 from evenhand.take import Take, read_bytes
@@ -22,13 +22,13 @@ class Played:
     Attributes
     ----------
     found : Found
-    figures : Figures, optional
+    figures : TakeFigures, optional
     reason : str
         Empty where there are figures.
     """
 
     found: Found
-    figures: Figures | None
+    figures: TakeFigures | None
     reason: str = ""
 
 

@@ -20,7 +20,7 @@ MONTH = 30
 
 
 @dataclass(frozen=True)
-class Key:
+class CourseKey:
     """What belongs together: one figure of one limb in one tempo group."""
 
     measure: str
@@ -50,7 +50,7 @@ class Course:
 
     Attributes
     ----------
-    key : Key
+    key : CourseKey
     takes, days : int
         How many takes on how many days it rests on.
     first, last : date
@@ -62,7 +62,7 @@ class Course:
         Why there is no change to tell; empty if there is one.
     """
 
-    key: Key
+    key: CourseKey
     takes: int
     days: int
     first: dt.date
@@ -83,7 +83,7 @@ class Best:
 
     Attributes
     ----------
-    key : Key
+    key : CourseKey
     takes : int
         How many takes it is the best of; at least two.
     point : Point
@@ -91,20 +91,20 @@ class Best:
         The same figure in the latest take.
     """
 
-    key: Key
+    key: CourseKey
     takes: int
     point: Point
     latest: Point
 
 
-def sorted_by_key(points: Sequence[Point]) -> dict[Key, list[Point]]:
+def sorted_by_key(points: Sequence[Point]) -> dict[CourseKey, list[Point]]:
     """The points of each key, in the order of the takes; keys by measure, limb and tempo."""
-    found: dict[Key, list[Point]] = defaultdict(list)
+    found: dict[CourseKey, list[Point]] = defaultdict(list)
     for point in points:
-        found[Key(point.measure, point.limb, point.group)].append(point)
+        found[CourseKey(point.measure, point.limb, point.group)].append(point)
     order = list(BY_KEY)
 
-    def place(key: Key) -> tuple[int, int, tuple[bool, int]]:
+    def place(key: CourseKey) -> tuple[int, int, tuple[bool, int]]:
         limbs = BY_KEY[key.measure].limbs
         limb = limbs.index(key.limb) if key.limb else 0
         return order.index(key.measure), limb, by_tempo(key.group)
@@ -112,19 +112,19 @@ def sorted_by_key(points: Sequence[Point]) -> dict[Key, list[Point]]:
     return {key: found[key] for key in sorted(found, key=place)}
 
 
-def find_courses(points: Mapping[Key, list[Point]], days: Sequence[dt.date]) -> list[Course]:
+def find_courses(points: Mapping[CourseKey, list[Point]], days: Sequence[dt.date]) -> list[Course]:
     """How each figure runs.
 
     Parameters
     ----------
-    points : mapping of Key to list of Point
+    points : mapping of CourseKey to list of Point
     days : sequence of date
         The day of each take.
     """
     return [_course(key, mine, days) for key, mine in points.items()]
 
 
-def _course(key: Key, points: list[Point], days: Sequence[dt.date]) -> Course:
+def _course(key: CourseKey, points: list[Point], days: Sequence[dt.date]) -> Course:
     day = np.array([days[point.take].toordinal() for point in points])
     value = np.array([point.value for point in points])
     each, middle = _by_day(day, value)
@@ -181,7 +181,7 @@ def find_change(day: Ints, value: Floats) -> tuple[Change | None, str]:
     return Change(line.slope, first, last), ""
 
 
-def find_bests(points: Mapping[Key, list[Point]]) -> list[Best]:
+def find_bests(points: Mapping[CourseKey, list[Point]]) -> list[Best]:
     """Personal bests, wherever there are two takes to choose from."""
     bests = []
     for key, mine in points.items():

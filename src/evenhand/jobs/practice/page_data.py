@@ -7,7 +7,7 @@ from typing import Any
 from evenhand import __version__
 from evenhand.jobs.practice.measures import MEASURES, Point
 from evenhand.jobs.practice.measuring import Played
-from evenhand.jobs.practice.over_time import Best, Course, Key
+from evenhand.jobs.practice.over_time import Best, Course, CourseKey
 from evenhand.jobs.practice.report import Report
 from evenhand.jobs.practice.take_figures import ANCHORS, LIMBS
 from evenhand.jobs.practice.tempi import by_tempo
@@ -30,7 +30,7 @@ def practice_data(report: Report) -> dict[str, Any]:
     measures = [measure.key for measure in MEASURES]
     limbs = [ANCHORS, *LIMBS]
 
-    def which(key: Key | Point) -> dict[str, Any]:
+    def which(key: CourseKey | Point) -> dict[str, Any]:
         return {
             "measure": measures.index(key.measure),
             "limb": limbs.index(key.limb) if key.limb else -1,

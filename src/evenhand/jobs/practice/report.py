@@ -10,12 +10,12 @@ from evenhand.jobs.practice.measuring import Played
 from evenhand.jobs.practice.over_time import (
     Best,
     Course,
-    Key,
+    CourseKey,
     find_bests,
     find_courses,
     sorted_by_key,
 )
-from evenhand.jobs.practice.work_on import Advice, find_advice
+from evenhand.jobs.practice.work_on import WorkOn, find_advice
 
 
 @dataclass(frozen=True, eq=False)
@@ -27,18 +27,18 @@ class Report:
     gathered : Gathered
     played : tuple of Played
         In the order of the takes.
-    points : dict of Key to list of Point
+    points : dict of CourseKey to list of Point
     courses : tuple of Course
     bests : tuple of Best
-    advice : tuple of Advice
+    advice : tuple of WorkOn
     """
 
     gathered: Gathered
     played: tuple[Played, ...]
-    points: dict[Key, list[Point]]
+    points: dict[CourseKey, list[Point]]
     courses: tuple[Course, ...]
     bests: tuple[Best, ...]
-    advice: tuple[Advice, ...]
+    advice: tuple[WorkOn, ...]
 
     @property
     def failed(self) -> list[tuple[str, str]]:

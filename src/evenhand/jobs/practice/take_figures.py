@@ -58,7 +58,7 @@ class LimbFigures:
 
 
 @dataclass(frozen=True)
-class Figures:
+class TakeFigures:
     """What one take tells; NaN where there is too little to tell.
 
     Attributes
@@ -116,7 +116,7 @@ class Figures:
         return next((one for one in self.pairs if one.one == limb), None)
 
 
-def figures_of(take: Take, recipe: Recipe | None = None, width: int = WIDTH) -> Figures:
+def figures_of(take: Take, recipe: Recipe | None = None, width: int = WIDTH) -> TakeFigures:
     """Measure a take.
 
     Where the hits don't keep to the file's tempo (see `evenhand.assessor.doubt_tempo`), or the
@@ -172,7 +172,7 @@ class _Sheet:
         quarter = take.tempo.ms_per_tick_at(self.found.measured.line) * take.division
         return np.asarray(60_000 / quarter)
 
-    def figures(self) -> Figures:
+    def figures(self) -> TakeFigures:
         ground, whole = self.found.ground, self.found.whole
         ms = ground.take.tempo.to_ms(ground.tick)
         bpm = self.bpm
@@ -191,7 +191,7 @@ class _Sheet:
         told = even is not None and even.pairs >= ENOUGH
         anchors = self.limbs()[ANCHORS]
         dynamics = whole.dynamics
-        return Figures(
+        return TakeFigures(
             hits=len(bpm),
             bars=int(np.ptp(self.found.measured.bar)) + 1,
             minutes=float(np.ptp(ms)) / 60_000,

@@ -8,7 +8,7 @@ from typing import Any
 from evenhand import __version__
 from evenhand.jobs.practice.csv_files import COLUMNS, rows_of
 from evenhand.jobs.practice.measures import BY_KEY
-from evenhand.jobs.practice.over_time import FEWEST_DAYS, MONTH, Course, Key
+from evenhand.jobs.practice.over_time import FEWEST_DAYS, MONTH, Course, CourseKey
 from evenhand.jobs.practice.report import Report
 from evenhand.jobs.practice.take_figures import ANCHORS
 from evenhand.jobs.practice.tempi import TempoGroup, by_tempo
@@ -69,7 +69,7 @@ def course_words(course: Course) -> str:
     )
 
 
-def key_words(key: Key) -> str:
+def key_words(key: CourseKey) -> str:
     """`spread of kick at 100-119 bpm`."""
     return f"{key.measure}{f' of {key.limb}' if key.limb else ''} at {key.group}"
 
@@ -107,7 +107,7 @@ def _tempi(report: Report) -> Table:
         }
         row = [str(group), str(len(takes))]
         for measure, limb, _ in _SHOWN:
-            key = Key(measure, limb, group)
+            key = CourseKey(measure, limb, group)
             row.append(f"{courses[key].middle:.1f}" if key in courses else "-")
             row.append(f"{bests[key].point.value:.1f}" if key in bests else "-")
         rows.append(row)

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenhand.jobs.practice.measures import Point
-from evenhand.jobs.practice.over_time import Key
+from evenhand.jobs.practice.over_time import CourseKey
 from evenhand.paper import many
 
 #: Days with takes that count as now.
@@ -82,12 +82,12 @@ _FAMILIES = {
 
 
 @dataclass(frozen=True)
-class Advice:
+class WorkOn:
     """One thing to work on.
 
     Attributes
     ----------
-    key : Key
+    key : CourseKey
     value : float
         The median over the latest takes.
     noticed : float
@@ -99,7 +99,7 @@ class Advice:
     sentence : str
     """
 
-    key: Key
+    key: CourseKey
     value: float
     noticed: float
     takes: int
@@ -108,13 +108,13 @@ class Advice:
 
 
 def find_advice(
-    points: Mapping[Key, list[Point]], days: Sequence[dt.date], names: Sequence[str]
-) -> list[Advice]:
+    points: Mapping[CourseKey, list[Point]], days: Sequence[dt.date], names: Sequence[str]
+) -> list[WorkOn]:
     """Find what to work on.
 
     Parameters
     ----------
-    points : mapping of Key to list of Point
+    points : mapping of CourseKey to list of Point
     days : sequence of date
         The day of each take.
     names : sequence of str
@@ -122,12 +122,12 @@ def find_advice(
 
     Returns
     -------
-    list of Advice
+    list of WorkOn
         At most three, the largest first; fewer where less can be told.
     """
     played = {days[point.take] for mine in points.values() for point in mine}
     recent = set(sorted(played)[-RECENT_DAYS:])
-    largest: dict[str, tuple[tuple[bool, float], Key, list[Point]]] = {}
+    largest: dict[str, tuple[tuple[bool, float], CourseKey, list[Point]]] = {}
     for key, mine in points.items():
         now = [point for point in mine if days[point.take] in recent]
         if key.measure not in _FAMILIES or key.limb not in _STEADY or not now:
@@ -146,7 +146,7 @@ def _middle(values: list[float]) -> float:
     return float(np.median(values))
 
 
-def _advice(key: Key, now: list[Point], names: Sequence[str]) -> Advice:
+def _advice(key: CourseKey, now: list[Point], names: Sequence[str]) -> WorkOn:
     value = _middle([point.value for point in now])
     noticed = _middle([point.noticed for point in now])
     worst = max(now, key=lambda point: abs(point.value))
@@ -162,4 +162,4 @@ def _advice(key: Key, now: list[Point], names: Sequence[str]) -> Advice:
         f"Work on {family.work.format(limb=limb)}: at {key.group} {said} "
         f"({many(len(now), 'take')}; {most}{noticed:.1f} {family.unit} are {heard})."
     )
-    return Advice(key, value, noticed, len(now), worst, sentence)
+    return WorkOn(key, value, noticed, len(now), worst, sentence)

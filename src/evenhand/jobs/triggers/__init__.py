@@ -6,7 +6,7 @@ from evenhand.jobs.triggers.doubles import MASK_MS
 from evenhand.jobs.triggers.noisy_demo import NOISY_NAME, noisy_take
 from evenhand.jobs.triggers.out_folder import is_ours, write_folder
 from evenhand.jobs.triggers.per_piece import parse_dials
-from evenhand.jobs.triggers.prepare import Prepared, Settings, prepare, velocities_of
+from evenhand.jobs.triggers.prepare import Prepared, TriggerSettings, prepare, velocities_of
 from evenhand.jobs.triggers.shape import Shape
 from evenhand.jobs.triggers.target import load_target
 
@@ -16,8 +16,8 @@ __all__ = [
     "NOISY_NAME",
     "Cleaning",
     "Prepared",
-    "Settings",
     "Shape",
+    "TriggerSettings",
     "as_json",
     "is_ours",
     "load_target",

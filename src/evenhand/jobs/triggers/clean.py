@@ -6,7 +6,7 @@ import numpy as np
 
 from evenhand.columns import Bools, Floats, Ints, Words
 from evenhand.errors import SettingError
-from evenhand.jobs.triggers.crosstalk import Pair, find_crosstalk
+from evenhand.jobs.triggers.crosstalk import CrosstalkPair, find_crosstalk
 from evenhand.jobs.triggers.doubles import MASK_MS, find_doubles
 from evenhand.jobs.triggers.per_piece import Dials
 from evenhand.jobs.triggers.sheet import STUCK, Sheet
@@ -66,7 +66,7 @@ class Cleaned:
         Index of each hit that would have gone, but stays as told.
     relength : bool array, shape (n,)
         Whose length is replaced.
-    pairs : tuple of Pair
+    pairs : tuple of CrosstalkPair
         Which pad shakes which.
     """
 
@@ -75,7 +75,7 @@ class Cleaned:
     reason: Words
     put_back: Ints
     relength: Bools
-    pairs: tuple[Pair, ...]
+    pairs: tuple[CrosstalkPair, ...]
 
     def keep(self) -> Bools:
         """Which of the n hits stay."""
@@ -103,7 +103,7 @@ def find_faults(sheet: Sheet, cleaning: Cleaning) -> Cleaned:
     hits = sheet.hits
     of = np.full(len(sheet), -1, np.int64)
     reason = np.full(len(sheet), "", "<U16")
-    pairs: tuple[Pair, ...] = ()
+    pairs: tuple[CrosstalkPair, ...] = ()
     if cleaning.crosstalk:
         _, beat = sheet.take.meter.place(hits.tick)
         crosstalk = find_crosstalk(hits.ms, hits.velocity, sheet.pad, beat)

@@ -52,7 +52,7 @@ _AROUND = BEFORE_MS + AFTER_MS - ANSWER_MS - 2 * MARGIN_MS
 
 
 @dataclass(frozen=True)
-class Pair:
+class CrosstalkPair:
     """A pad that shakes another.
 
     Attributes
@@ -85,12 +85,12 @@ class Crosstalk:
     ----------
     hit, of : int64 arrays, shape (n,)
         Index of each answer, and of the blow that it answers.
-    pairs : tuple of Pair
+    pairs : tuple of CrosstalkPair
     """
 
     hit: Ints
     of: Ints
-    pairs: tuple[Pair, ...]
+    pairs: tuple[CrosstalkPair, ...]
 
 
 @dataclass(frozen=True, eq=False)
@@ -148,7 +148,7 @@ def find_crosstalk(ms: Floats, velocity: Ints, pad: Words, beat: Floats) -> Cros
     blows = np.repeat(np.bincount(number), len(names))
     judged = np.zeros(len(names) ** 2, np.bool_)
     found = near.of(np.zeros(0, np.int64))
-    pairs: list[Pair] = []
+    pairs: list[CrosstalkPair] = []
     counts = edges = np.zeros(0, np.int64)
     changed = True
     while True:
@@ -271,10 +271,10 @@ def _joined(one: _Near, other: _Near) -> _Near:
     )
 
 
-def _describe(answers: _Near, names: Words, pad: Ints, velocity: Ints) -> Pair:
+def _describe(answers: _Near, names: Words, pad: Ints, velocity: Ints) -> CrosstalkPair:
     source, shaken = divmod(int(answers.pair[0]), len(names))
     enough = (pad == source) & (velocity >= velocity[answers.blow].min())
-    return Pair(
+    return CrosstalkPair(
         str(names[source]),
         str(names[shaken]),
         int(enough.sum()),

@@ -24,7 +24,7 @@ _KINDS = {
 
 
 @dataclass(frozen=True, eq=False)
-class Score:
+class PlainScore:
     """Everything that is to sound, n hits and the controls of their sheet.
 
     Attributes
@@ -64,14 +64,16 @@ class Events:
     owner: Ints
 
 
-def list_events(score: Score, hits: Bools | None = None, controls: Bools | None = None) -> Events:
+def list_events(
+    score: PlainScore, hits: Bools | None = None, controls: Bools | None = None
+) -> Events:
     """Put hits and controls in order: at one tick note-offs come first and note-ons last.
 
     A note ends at the latest where its number begins again.
 
     Parameters
     ----------
-    score : Score
+    score : PlainScore
     hits : bool array, optional
         Which hits; all if not given.
     controls : bool array, optional

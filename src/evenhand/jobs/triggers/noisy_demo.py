@@ -6,7 +6,7 @@ import numpy as np
 
 from evenhand.columns import Floats
 from evenhand.jobs.demo_take import NAME, demo_take
-from evenhand.jobs.triggers.midi_out import Events, Score, list_events, midi_file
+from evenhand.jobs.triggers.midi_out import Events, PlainScore, list_events, midi_file
 from evenhand.jobs.triggers.noise import plant_crosstalk, plant_echoes, with_misfires
 from evenhand.jobs.triggers.sheet import NOTE_OFF, read_sheet
 from evenhand.kit import KIT_MAPS
@@ -46,7 +46,7 @@ def noisy_take() -> tuple[bytes, bytes]:
         plant_crosstalk(dice, hits.velocity, sheet.pad, "kick", _SNARE, _CROSSTALK),
     ]
     noisy, kind, of = with_misfires(sheet, kit, faults)
-    score = Score(noisy, noisy.hits.note, noisy.hits.velocity, noisy.length, np.arange(128))
+    score = PlainScore(noisy, noisy.hits.note, noisy.hits.velocity, noisy.length, np.arange(128))
     events = list_events(score)
     stuck = (events.status == NOTE_OFF) & (events.owner % _STUCK_EVERY == _STUCK_EVERY - 1)
     events = Events(**{name: column[~stuck] for name, column in vars(events).items()})

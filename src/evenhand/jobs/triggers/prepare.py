@@ -8,10 +8,10 @@ import numpy as np
 from evenhand.columns import Bools, Ints, Words
 from evenhand.errors import SettingError
 from evenhand.jobs.triggers.clean import Cleaned, Cleaning, find_faults, length_ticks
-from evenhand.jobs.triggers.midi_out import Score, list_events, midi_file
+from evenhand.jobs.triggers.midi_out import PlainScore, list_events, midi_file
 from evenhand.jobs.triggers.pads import pads
 from evenhand.jobs.triggers.positions import check_rate, sample_numbers
-from evenhand.jobs.triggers.remap import Way, map_notes, openings_by_pedal, parse_pedal
+from evenhand.jobs.triggers.remap import NoteWay, map_notes, openings_by_pedal, parse_pedal
 from evenhand.jobs.triggers.shape import Shape, match_velocities, shape_velocities
 from evenhand.jobs.triggers.sheet import NOTE_ON, PRESSURE, STUCK, Sheet, read_sheet
 from evenhand.jobs.triggers.target import Target
@@ -27,7 +27,7 @@ _RINGS_MS = 10_000.0
 
 
 @dataclass(frozen=True)
-class Settings:
+class TriggerSettings:
     """What to do.
 
     Attributes
@@ -82,22 +82,22 @@ class Prepared:
     cleaned : Cleaned
     sheet : Sheet
         The hits that are left, in time order, at the times that are written.
-    score : Score
+    score : PlainScore
         Their notes, velocities and lengths as they are written.
-    ways : tuple of Way
+    ways : tuple of NoteWay
         Where each sound went; empty without a target map.
     tightened : Result, optional
         The pass, if there was one.
-    settings : Settings
+    settings : TriggerSettings
     """
 
     played: Sheet
     cleaned: Cleaned
     sheet: Sheet
-    score: Score
-    ways: tuple[Way, ...]
+    score: PlainScore
+    ways: tuple[NoteWay, ...]
     tightened: Result | None
-    settings: Settings
+    settings: TriggerSettings
 
     @cached_property
     def sample(self) -> Ints:
@@ -133,7 +133,7 @@ class Prepared:
         return np.asarray(np.where(pressed, own, piece == "hat"))
 
 
-def prepare(take: Take, recipe: Recipe, settings: Settings) -> Prepared:
+def prepare(take: Take, recipe: Recipe, settings: TriggerSettings) -> Prepared:
     """Make trigger data from a take.
 
     Parameters
@@ -142,7 +142,7 @@ def prepare(take: Take, recipe: Recipe, settings: Settings) -> Prepared:
         Not changed.
     recipe : Recipe
         Kit map and channel; all of it if the take is tightened.
-    settings : Settings
+    settings : TriggerSettings
 
     Returns
     -------
@@ -176,10 +176,10 @@ def prepare(take: Take, recipe: Recipe, settings: Settings) -> Prepared:
         pedal = parse_pedal(settings.hat_pedal, sheet.pedal)
         sheet = replace(sheet, opening=openings_by_pedal(sheet, pedal))
     note = sheet.hits.note
-    ways: tuple[Way, ...] = ()
+    ways: tuple[NoteWay, ...] = ()
     if settings.to:
         note, ways = map_notes(sheet, kit, settings.to, settings.merge)
-    score = Score(
+    score = PlainScore(
         sheet,
         note,
         velocity,
@@ -190,7 +190,7 @@ def prepare(take: Take, recipe: Recipe, settings: Settings) -> Prepared:
     return Prepared(played, cleaned, sheet, score, ways, tightened, settings)
 
 
-def _lengths(sheet: Sheet, cleaned: Cleaned, settings: Settings, kit: KitMap) -> Ints:
+def _lengths(sheet: Sheet, cleaned: Cleaned, settings: TriggerSettings, kit: KitMap) -> Ints:
     """The length of each note in ticks, at least one; chokes end their cymbal if asked."""
     begin = sheet.hits.tick
     rest = np.maximum(sheet.take.end - begin, 1)
@@ -218,7 +218,7 @@ def _tighten(sheet: Sheet, length: Ints, recipe: Recipe) -> tuple[Sheet, Ints, R
     """Tighten what is left, as a take of its own; limbs may come back in another order."""
     hits, controls = sheet.hits, sheet.controls
     same = np.arange(128)
-    events = list_events(Score(sheet, hits.note, hits.velocity, length, same))
+    events = list_events(PlainScore(sheet, hits.note, hits.velocity, length, same))
     clean = Take.from_bytes(
         midi_file(sheet.take, events, int(hits.channel[0]), "drums"), sheet.take.name
     )

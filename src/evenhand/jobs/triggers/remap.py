@@ -34,7 +34,7 @@ class Pedal:
 
 
 @dataclass(frozen=True)
-class Way:
+class NoteWay:
     """Where one sound went: from note `note` to note `to`, found in the target as `under`."""
 
     note: int
@@ -90,7 +90,7 @@ def openings_by_pedal(sheet: Sheet, pedal: Pedal) -> Words:
 
 def map_notes(
     sheet: Sheet, kit: KitMap, target: Target, merge: bool
-) -> tuple[Ints, tuple[Way, ...]]:
+) -> tuple[Ints, tuple[NoteWay, ...]]:
     """The target's note for each hit.
 
     Parameters
@@ -105,7 +105,7 @@ def map_notes(
     Returns
     -------
     note : int64 array
-    ways : tuple of Way
+    ways : tuple of NoteWay
         By the note that the take has.
 
     Raises
@@ -129,7 +129,7 @@ def map_notes(
         to, under = found or (number, "its own number")
         note[mine] = to
         name = sound.name if sound else f"note {number}"
-        ways.append(Way(number, name, opening, to, under, int(mine.sum())))
+        ways.append(NoteWay(number, name, opening, to, under, int(mine.sum())))
     if not merge:
         _refuse_shared(note, sheet.hits.piece, target.name)
     return note, tuple(ways)

@@ -7,7 +7,15 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from evenhand.errors import DiskError
-from evenhand.jobs.batch import AS_BEFORE, FAILED, Outcome, Settings, Source, find_takes, run_batch
+from evenhand.jobs.batch import (
+    AS_BEFORE,
+    FAILED,
+    BatchSettings,
+    Outcome,
+    Source,
+    find_takes,
+    run_batch,
+)
 from evenhand.jobs.watch.arrivals import Arrivals
 from evenhand.jobs.workers import Executor
 from evenhand.passes import clean
@@ -34,7 +42,7 @@ class Waits:
 
 def watch(
     folder: Path,
-    settings: Settings,
+    settings: BatchSettings,
     executor: Executor,
     wakes: Iterable[bool],
     clock: Callable[[], float] = time.monotonic,
@@ -47,7 +55,7 @@ def watch(
     Parameters
     ----------
     folder : Path
-    settings : Settings
+    settings : BatchSettings
         Of the batch; its folder may lie in `folder`.
     executor : Executor
     wakes : iterable of bool
@@ -78,7 +86,7 @@ def watch(
 
 
 def _do(
-    new: set[Source], arrivals: Arrivals, settings: Settings, executor: Executor
+    new: set[Source], arrivals: Arrivals, settings: BatchSettings, executor: Executor
 ) -> Iterator[Arrived]:
     """A batch over all that has arrived: what is done already only takes its row in the tables."""
     sources = {clean(one.name): one for one in arrivals.arrived}
