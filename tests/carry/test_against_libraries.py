@@ -80,6 +80,8 @@ def test_pretty_midi_adjusts_times_the_same_way(
             assert mine.time == pytest.approx(your.time, abs=tolerance)
 
 
+# One take has a hit that is released in its own tick; the test looks at the others.
+@pytest.mark.filterwarnings("ignore::evenhand.LossWarning")
 def test_pretty_midi_adjusts_the_times_of_real_takes_the_same_way(takes: list[Path]) -> None:
     tried = 0
     for path in sorted(takes, key=lambda path: path.stat().st_size)[45:100:6]:

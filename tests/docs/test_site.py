@@ -3,6 +3,7 @@
 import re
 from pathlib import Path
 
+from tests.docs.write_rooms import PICTURE, imported, picture
 from tests.docs.write_site import DOCS, commands, contents, reference, write_all
 
 import evenhand
@@ -36,3 +37,9 @@ def test_pages_are_written_anew_only_where_they_differ(tmp_path: Path) -> None:
     assert {path.name for path in before} == {"index.md", "commands.md", "python-reference.md"}
     write_all(tmp_path)
     assert {path: path.stat().st_mtime_ns for path in tmp_path.iterdir()} == before
+
+
+def test_the_map_of_the_rooms_is_that_of_the_house() -> None:
+    assert PICTURE.read_text("utf-8") == picture()
+    assert "take" in imported()["kit"]
+    assert imported()["errors"] == []

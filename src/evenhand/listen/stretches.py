@@ -20,7 +20,7 @@ _BARS_AROUND = 2
 
 
 @dataclass(frozen=True)
-class Section:
+class ShownSection:
     """A named stretch of the take.
 
     Attributes
@@ -43,7 +43,7 @@ class Section:
     lean_after: float | None
 
 
-def read_sections(comparison: Comparison, end_ms: float) -> list[Section]:
+def read_sections(comparison: Comparison, end_ms: float) -> list[ShownSection]:
     """The sections of the pass, as far as there is something to hear.
 
     More than 500 are not told apart here: the page would be nothing but their names.
@@ -72,9 +72,9 @@ def read_sections(comparison: Comparison, end_ms: float) -> list[Section]:
     ]
 
 
-def _section(name: str, bars: tuple[int, int], ms: tuple[float, float], lean: Pair) -> Section:
+def _section(name: str, bars: tuple[int, int], ms: tuple[float, float], lean: Pair) -> ShownSection:
     before, after = (None if math.isnan(one) else one for one in (lean.before, lean.after))
-    return Section(name, *bars, *ms, before, after)
+    return ShownSection(name, *bars, *ms, before, after)
 
 
 def _strokes(comparison: Comparison) -> tuple[Floats, Floats, Floats]:
