@@ -56,6 +56,9 @@ class Figures(Brief):
         The window in ms, where it is narrowest and widest; NaN without strokes.
     grids : dict of str to float
         Share of the strokes that belong to a line under each grid, percent; empty without strokes.
+    off_grid_share : float
+        Share of the strokes that are further from every line than the reach, percent, whether a
+        habit explains them or not; 0 without strokes.
     """
 
     hits: int
@@ -69,18 +72,15 @@ class Figures(Brief):
     window_least: float
     window_most: float
     grids: dict[str, float]
+    off_grid_share: float
 
-    @property
-    def off_grid_share(self) -> float:
-        """Share of the strokes that are off the grid, percent; 0 without strokes."""
-        total = sum(self.strokes.values())
-        return 100 * self.strokes[OFF_GRID] / total if total else 0.0
 
 
 def take_figures(changes: Changes, ground: Ground, plan: Plan, grids: dict[str, float]) -> Figures:
     """Sum up a pass."""
     hits, strokes, half = changes.hits, ground.strokes, plan.admissible.half
     moves = np.abs(changes.shift_ms[changes.action == MOVED])
+    off = (plan.fate == OFF_GRID) | (plan.by_habit & ~plan.measured.lined[strokes.reference])
     return Figures(
         hits=len(hits),
         pieces=_count(hits.piece),
@@ -95,6 +95,7 @@ def take_figures(changes: Changes, ground: Ground, plan: Plan, grids: dict[str, 
         window_least=float(half.min()) if len(strokes) else float("nan"),
         window_most=float(half.max()) if len(strokes) else float("nan"),
         grids=grids,
+        off_grid_share=float(100 * off.mean()) if len(strokes) else 0.0,
     )
 
 
