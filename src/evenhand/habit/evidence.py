@@ -158,6 +158,8 @@ def find_lines(near: Near, voice: Ints) -> Belonging:
     drift = np.zeros(len(near))
     weights = np.array(list(WEIGHTS.values()))
     for _ in range(_ROUNDS):
+        # The marks of the round before make room first.
+        marks = score = np.zeros(0)
         habit, drift = _habit(near, cells, beats, pick, drift)
         marks = _marks(near, cells, habit, drift, pick)
         score = marks @ weights
@@ -195,16 +197,13 @@ def _marks(near: Near, cells: Cells, habit: Habit, drift: Floats, pick: Ints) ->
     nearby = (struck.told * struck.nearby + _WHOLE * there) / (struck.told + _WHOLE)
     place = np.minimum((struck.anyone + _UNSEEN) / (cells.bars + _OF_BARS), 1.0)[cells.cell]
     away = near.off - habit.ms[cells.cell] - drift[:, None]
-    marks = np.stack(
-        [
-            np.log(nearby),
-            np.log(there),
-            log_chance(away, habit.spread[cells.cell]),
-            np.zeros(away.shape),
-            np.log(place),
-        ],
-        axis=2,
-    )
+    # Filled one by one: they are the largest table there is, and there is no room for two of it.
+    marks = np.empty((*away.shape, len(WEIGHTS)))
+    marks[:, :, 0] = np.log(nearby)
+    marks[:, :, 1] = np.log(there)
+    marks[:, :, 2] = log_chance(away, habit.spread[cells.cell])
+    marks[:, :, 3] = 0.0
+    marks[:, :, 4] = np.log(place)
     marks[:, :, 3] = _taken(cells, marks @ np.array(list(WEIGHTS.values())), pick)
     return marks
 

@@ -12,7 +12,7 @@ from evenhand.take.tempo import TempoMap
 from evenhand.take.track import Track
 
 #: Most hits of a take. Common practice; it bounds time and memory (docs/reliability.md).
-MOST_HITS = 80_000
+MOST_HITS = 60_000
 
 #: Pieces that are shown in a line.
 _FEW = 3
@@ -133,7 +133,7 @@ def pick_hits(tracks: Sequence[Track], tempo: TempoMap, drums: int) -> Hits:
     if sum(counts) > MOST_HITS:
         raise MidiFileError(
             f"there are {sum(counts)} hits in it, and a take has {MOST_HITS} at the "
-            "most (three hours without a pause); cut it into parts"
+            "most (two and a half hours without a pause); cut it into parts"
         )
 
     def column(name: str) -> Ints:
