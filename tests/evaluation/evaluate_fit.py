@@ -35,7 +35,7 @@ from evenhand.pulse.follow import follow
 from evenhand.pulse.search import STEADY, Fit, fit_beats
 from evenhand.pulse.steady import Hints
 from evenhand.recipe import Recipe
-from evenhand.sections.found import divide, pattern_of_bars
+from evenhand.sections.found import divide, patterns_of_bars
 
 RELATED = (1, 2, 3, 1 / 2, 1 / 3, 3 / 2, 2 / 3)
 HINTS = (0.86, 0.93, 1.07, 1.14)
@@ -197,7 +197,8 @@ def sections_table(takes: list[Labelled], excerpts: bool) -> None:
     tables = []
     for take in takes:
         if take.beat and take.meter == "4/4":
-            _, rows = pattern_of_bars(take.hits.tick.astype(np.float64), take.hits, take.take.meter)
+            tick = take.hits.tick.astype(np.float64)
+            _, rows, _ = patterns_of_bars(tick, take.hits, take.take.meter, 10**9)
             played = np.flatnonzero(rows.any(axis=1))
             rows = rows[played[0] : played[-1] + 1]
             if len(rows) >= 10:

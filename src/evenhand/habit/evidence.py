@@ -39,6 +39,8 @@ WEIGHTS = {
 # A hit is a slip in this share of cases; slips up to `_FAR` ms are as likely as each other,
 # larger ones ever less so, by a factor e for each `_FALL` ms.
 _SLIPS, _FAR, _FALL = 0.1, 60.0, 18.0
+# The least chance there is; a smaller one has no logarithm.
+_NEVER = 1e-300
 # Hits never seen at a place: as if there had been this many.
 _UNSEEN, _OF_BARS = 0.05, 0.5
 # How many bars the whole count for beside those nearby.
@@ -218,7 +220,8 @@ def log_chance(away: Floats, spread: Floats) -> Floats:
     """
     bell = np.exp(-0.5 * (away / spread) ** 2) / (spread * np.sqrt(2 * np.pi))
     slip = np.exp(-np.maximum(np.abs(away) - _FAR, 0.0) / _FALL) / (2 * (_FAR + _FALL))
-    return np.asarray(np.log((1 - _SLIPS) * bell + _SLIPS * slip))
+    # Minutes away, where both chances are 0, nothing is more unlikely than anything else.
+    return np.asarray(np.log(np.maximum((1 - _SLIPS) * bell + _SLIPS * slip, _NEVER)))
 
 
 def _taken(cells: Cells, score: Floats, pick: Ints) -> Floats:

@@ -171,7 +171,7 @@ def _bars(onsets: Onsets, beat: Floats, steps: int) -> Floats:
             for which in groups
         ]
     )
-    parts = np.minimum(table, 1.5).reshape(len(groups), count, steps)
+    parts = np.minimum(table, 1.5, out=table).reshape(len(groups), count, steps)
     return np.array([bar_odds(parts[:, :, step], 4).max() for step in range(steps)])
 
 

@@ -36,6 +36,8 @@ _EMPTIEST = 16
 _MOST_BARS = 1200
 # Stretches that are weighed at once: larger products would be split over processors, for worse.
 _AT_ONCE = 2000
+# Rows of patterns that are made at a time.
+_AT_A_TIME = 64
 
 
 def find_sections(take: Take, tick: Floats, hits: Hits, source: str) -> Sections:
@@ -116,14 +118,10 @@ def _from_pattern(tick: Floats, hits: Hits, meter: MeterMap) -> _Found:
     number = meter.bars_at(tick).number
     if np.ptp(number) > _EMPTIEST * (len(np.unique(number)) + _DIVIDED):
         return _Found("the take as a whole: most of its bars are empty")
-    bar, table = pattern_of_bars(tick, hits, meter)
-    played = np.flatnonzero(table.any(axis=1))
-    if not len(played) or played[-1] - played[0] + 1 < _DIVIDED:
+    bar, patterns, step = patterns_of_bars(tick, hits, meter, _MOST_BARS)
+    if len(patterns) * step < _DIVIDED:
         return _Found("the take as a whole: it has too few bars to divide")
-    first, last = int(played[0]), int(played[-1]) + 1
-    step = -(-(last - first) // _MOST_BARS)
-    edges = np.arange(first, last, step)
-    patterns = np.add.reduceat(table[:last], edges, axis=0)
+    edges = np.arange(len(patterns)) * step
     begins = divide(patterns)
     patterns = _unit(patterns)
     names = name_alike(
@@ -137,8 +135,13 @@ def _from_pattern(tick: Floats, hits: Hits, meter: MeterMap) -> _Found:
     return _Found("found where the pattern changes", tuple(each))
 
 
-def pattern_of_bars(tick: Floats, hits: Hits, meter: MeterMap) -> tuple[int, Floats]:
-    """The number of the first bar, and a row for each bar: what is played where."""
+def patterns_of_bars(
+    tick: Floats, hits: Hits, meter: MeterMap, most: int
+) -> tuple[int, Floats, int]:
+    """What is played where: the first bar, a row for each step of bars, and the step.
+
+    The step is one bar, and more where there would be more than `most` rows.
+    """
     # Half a slot of grace, so that an early downbeat counts for its own bar.
     bars = meter.bars_at(tick)
     length = np.maximum(bars.stop - bars.start, 1.0)
@@ -150,15 +153,32 @@ def pattern_of_bars(tick: Floats, hits: Hits, meter: MeterMap) -> tuple[int, Flo
     group = np.where(hits.role == GHOST, _GHOST, group)
     first = int(bars.number.min())
     many = int(bars.number.max()) - first + 1
-    table = np.zeros((many, len(_WEIGHTS), _SLOTS))
-    np.add.at(table, (bars.number - first, group, slot), np.sqrt(hits.velocity / 127))
+    step = -(-many // most)
+    # Some bars at a time: a table of all of them would grow with the hours.
+    order = np.argsort(bars.number, kind="stable")
+    number = (bars.number - first)[order]
+    group, slot, weight = group[order], slot[order], np.sqrt(hits.velocity / 127)[order]
+    rows = []
+    for begin in range(0, many, step * _AT_A_TIME):
+        end = min(begin + step * _AT_A_TIME, many)
+        here = slice(*np.searchsorted(number, [begin, end]))
+        where = (number[here] - begin, group[here], slot[here])
+        table = _table(end - begin, where, weight[here])
+        rows.append(np.add.reduceat(table, np.arange(0, end - begin, step), axis=0))
+    return first, np.concatenate(rows), step
+
+
+def _table(bars: int, where: tuple[Ints, Ints, Ints], weight: Floats) -> Floats:
+    """A row for each bar: what is played where, blurred by a part of a slot."""
+    table = np.zeros((bars, len(_WEIGHTS), _SLOTS))
+    np.add.at(table, where, weight)
     table = np.minimum(table, 1.2)
     # Hat and ride count apart, and once more together: the hand goes on where the cymbal changes.
     table[:, -1] = table[:, 2] + table[:, 3]
     turns = np.fft.rfftfreq(_SLOTS)
     smooth = np.exp(-2 * (np.pi * turns * _BLUR) ** 2)
     table = np.maximum(np.fft.irfft(np.fft.rfft(table, axis=2) * smooth, _SLOTS, axis=2), 0)
-    return first, np.asarray((table * _WEIGHTS[:, None]).reshape(many, -1))
+    return np.asarray((table * _WEIGHTS[:, None]).reshape(bars, -1))
 
 
 def _unit(rows: Floats) -> Floats:
@@ -177,7 +197,7 @@ def divide(patterns: Floats) -> list[int]:
     Parameters
     ----------
     patterns : float64 array, shape (bars, values)
-        As from `pattern_of_bars`; only what is played where counts, not how much.
+        As from `patterns_of_bars`; only what is played where counts, not how much.
 
     Returns
     -------

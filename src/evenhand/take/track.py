@@ -118,8 +118,12 @@ class Track(Brief):
 
     def rebuilt(self, tick: Ints, order: Ints) -> "Track":
         """Return the events of `order`, in that order, at the times `tick`, bytes rebuilt."""
+        if not len(order):
+            none, rest = order[:0], self.data[self.start[-1] :]
+            byte = self.status[:0]
+            return Track(rest, none, byte, byte, byte, np.zeros(1, np.int64), none)
         delta = np.diff(tick[order], prepend=0)
-        if len(delta) and delta.max() > vlq.LARGEST:
+        if delta.max() > vlq.LARGEST:
             raise MidiFileError(
                 "a pause would become longer than a MIDI file can hold; "
                 "leave the division as it is, or shorten the pause"
