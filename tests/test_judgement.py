@@ -315,7 +315,7 @@ def test_demo_take_is_mended_where_it_was_broken() -> None:
     assert (changes.hits.role == "grace").sum() == 3
     triplet = (changes.bar == 57) & (np.abs(changes.beat - 4.667) < 0.01)
     assert changes.shift_ms[triplet].tolist() == [0]
-    assert changes.reason[triplet].tolist() == ["syncopation on a line of another grid"]
+    assert changes.reason[triplet].tolist() == ["two lines explain it about as well"]
     assert {one.label for one in result.kept} >= {"verse 1", "chorus 2"}
 
 

@@ -39,11 +39,19 @@ _TEXTS: dict[str, tuple[list[str], object]] = {
     "plan": (["spans"], "spans"),
     "span_cost": (["50"], 50.0),
     "syncopation": (["move"], "move"),
+    "habit": (["50"], 50.0),
+    "most": (["40"], 40.0),
+    "carry": (["together"], "together"),
+    "roles": (["pieces"], "pieces"),
+    "fill": (["8"], ["8"]),
+    "groove": (["9:1-9:3"], ["9:1-9:3"]),
     "smooth": (["2"], 2.0),
     "near": (["108"], 108.0),
     "meter": (["4/4"], "4/4"),
     "first_beat": (["0"], 0.0),
 }
+#: These go with files, and are tried with them: tests/cli/test_song_options.py and its neighbours.
+_WITH_FILES = {"song", "song_at", "against", "share", "habit_from"}
 _TIGHTEN = ("tighten", "listen", "batch", "triggers")
 
 
@@ -67,7 +75,8 @@ def take(tmp_path: Path) -> Path:
 @pytest.mark.parametrize("command", _TIGHTEN)
 def test_every_command_that_tightens_takes_every_setting(command: str) -> None:
     by_value = {one.option for one in SETTINGS.values() if one.check.option and not one.switches}
-    assert {one.replace("--", "").replace("-", "_") for one in by_value} == set(_TEXTS)
+    named = {one.replace("--", "").replace("-", "_") for one in by_value}
+    assert named == set(_TEXTS) | _WITH_FILES
     assert by_value | {"--fit", "--steady", "--follow"} <= _options(command)
     assert not {"--section", "--nudge"} & _options(command)
 

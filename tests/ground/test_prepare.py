@@ -71,7 +71,8 @@ def busy() -> Take:
 
 
 def test_every_setting_that_spares_work_is_tried() -> None:
-    assert set(_TURNED) == set(REACHES)
+    # A habit to go towards is a file: tests/plan/test_towards.py.
+    assert set(_TURNED) | {"habit_from"} == set(REACHES)
 
 
 @pytest.mark.parametrize("name", _TURNED)

@@ -129,7 +129,7 @@ def test_band_follows_the_tempo() -> None:
     drums = [(tick, mido.Message("note_on", channel=9, note=KICK)) for tick in range(0, 7680, 960)]
     take = Take.from_bytes(midi_bytes(track(guide), track(drums)), "two tempi")
     # Friberg & Sundberg 1995: 2.5 % of the beat, 12.5 ms at 120 and 25 ms at 60 bpm.
-    ms, low, high = read_band(compare(tighten(take)))
+    ms, low, high = read_band(compare(tighten(take, Recipe(reach=40))))
     assert ms == pytest.approx([0, 3500])
     assert low == pytest.approx([-12.5, -25])
     assert high == pytest.approx([12.5, 25])
@@ -138,7 +138,7 @@ def test_band_follows_the_tempo() -> None:
 def test_band_lies_where_the_decision_was_made() -> None:
     # Behind by 20 ms all along, half of which the section keeps: what stays is around +10.
     late = [20, 20, 21, 19, 20, 20, 21, 19]
-    shown = marked([], [(480 * beat, ms) for beat, ms in enumerate(late)], window=8)
+    shown = marked([], [(480 * beat, ms) for beat, ms in enumerate(late)], window=8, lean=50)
     _, low, high = read_band(shown)
     assert high - low == pytest.approx(16)
     assert 5 < (high + low) / 2 < 15

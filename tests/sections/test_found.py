@@ -92,7 +92,7 @@ def test_a_section_without_a_grid_is_left_alone() -> None:
     hits = [(tick, mido.Message("note_on", channel=9, note=note)) for tick, note in late]
     hits += [(tick, mido.Message("note_on", channel=9, note=SNARE)) for tick in strewn]
     take = Take.from_bytes(midi_bytes(track(texts), track(hits)))
-    result = tighten(take)
+    result = tighten(take, Recipe(reach=40, lean=50))
     inside = (result.changes.hits.tick >= 8 * BAR) & (result.changes.hits.tick < 16 * BAR - 60)
     assert set(result.changes.reason[inside].tolist()) == {"no grid explains the section"}
     assert not result.changes.shift_ms[inside].any()

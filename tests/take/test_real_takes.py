@@ -49,10 +49,21 @@ def test_decodes_to_the_same_messages_as_mido(take_path: Path) -> None:
             assert found[kind].pop(0) == (tick, payload)
 
 
-def _notes(midi: pretty_midi.PrettyMIDI) -> list[tuple[int, bool, list[tuple[int, int]]]]:
+def _notes(midi: pretty_midi.PrettyMIDI) -> list[tuple[int, bool, dict[int, list[pretty_midi.Note]]]]:
+    """The notes of each pitch in order: hits of different limbs may change places in a stroke."""
+    instruments = []
+    for one in midi.instruments:
+        voices: dict[int, list[pretty_midi.Note]] = {}
+        for note in sorted(one.notes, key=lambda note: note.start):
+            voices.setdefault(note.pitch, []).append(note)
+        instruments.append((one.program, one.is_drum, voices))
+    return instruments
+
+
+def _velocities(midi: pretty_midi.PrettyMIDI) -> list[tuple[int, bool, dict[int, list[int]]]]:
     return [
-        (one.program, one.is_drum, [(note.pitch, note.velocity) for note in one.notes])
-        for one in midi.instruments
+        (program, drum, {pitch: [note.velocity for note in voices[pitch]] for pitch in voices})
+        for program, drum, voices in _notes(midi)
     ]
 
 
@@ -60,7 +71,7 @@ def test_tightened_reads_back_with_pretty_midi(take_path: Path) -> None:
     result = tighten(read_take(take_path))
     before = pretty_midi.PrettyMIDI(str(take_path))
     after = pretty_midi.PrettyMIDI(io.BytesIO(result.take.to_bytes()))
-    assert _notes(after) == _notes(before)
+    assert _velocities(after) == _velocities(before)
     # The same notes also go where the change log says. (Where one pitch is struck again at the
     # very tick of its release, pretty_midi makes one note of two, before as after.)
     changes = result.changes
@@ -69,7 +80,8 @@ def test_tightened_reads_back_with_pretty_midi(take_path: Path) -> None:
         (note, before.time_to_tick(ms / 1000)): after
         for note, ms, after in zip(*columns, strict=True)
     }
-    for was, now in zip(before.instruments, after.instruments, strict=True):
-        for one, other in zip(was.notes, now.notes, strict=True):
-            told = goes[one.pitch, before.time_to_tick(one.start)]
-            assert abs(1000 * other.start - told) < 1e-4
+    for (_, _, was), (_, _, now) in zip(_notes(before), _notes(after), strict=True):
+        for pitch, notes in was.items():
+            for one, other in zip(notes, now[pitch], strict=True):
+                told = goes[pitch, before.time_to_tick(one.start)]
+                assert abs(1000 * other.start - told) < 1e-4

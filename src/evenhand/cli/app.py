@@ -21,7 +21,7 @@ COMMANDS = {
     "conform": "Cut all microphones of a take alike, so that they follow its tightened MIDI.",
     "batch": "Tighten many takes, each by itself, with one table over all.",
     "watch": "Tighten what is saved into a folder as it arrives; Ctrl-C ends it.",
-    "habit": "Write where a drummer usually plays each piece; or lean a take towards such a habit.",
+    "habit": "Write where a drummer usually plays each piece; `--habit-from` takes it up.",
     "pick": "Choose the take that serves best in each section, and join them at bar lines.",
     "practice": "Show a drummer's takes over days: what is steady, what changes, what to work on.",
     "passes": "List the passes of a take: what changed, and how the figures went.",
