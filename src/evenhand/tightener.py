@@ -222,6 +222,10 @@ def _find_holds(ground: Ground) -> list[Stretch]:
         if stretch[0] > take.end:
             end = take.meter.position(take.end)
             raise SettingError(f"hold: {hold.first} lies behind the end of {take.name} ({end})")
+        if not hold.bars:
+            # In a take beside its lines a place names a line, or where a hit stands in the file.
+            ends = np.append(stretch, ground.judged(np.array(stretch)))
+            stretch = float(ends.min()), float(ends.max())
         stretches.append(stretch)
     return stretches
 

@@ -14,7 +14,7 @@ from tests.listen.pages import live, make_page, wait_for
 from tests.web.chromium import Opened
 from typer.testing import CliRunner
 
-from evenhand import read_take, tighten
+from evenhand import Recipe, read_take, tighten
 from evenhand.cli.app import app
 
 
@@ -35,8 +35,10 @@ def test_after_sounds_at_the_times_of_the_tightened_take(
     opened: Callable[[Path], Opened], tmp_path: Path
 ) -> None:
     ticks = [960 * index + 480 + (25 if index % 2 else -31) for index in range(10)]
-    page = make_page(tmp_path, drum_bytes([(tick, SNARE) for tick in ticks]))
-    result = tighten(read_take(tmp_path / "take.mid"))
+    page = make_page(
+        tmp_path, drum_bytes([(tick, SNARE) for tick in ticks]), "--reach", "40", "--lean", "0"
+    )
+    result = tighten(read_take(tmp_path / "take.mid"), Recipe(reach=40, lean=0))
     assert np.abs(result.changes.shift_ms).min() > 5
     heard = onsets(opened(page).sound("after", 0, 11_000), 44_100, quiet_ms=100)
     assert len(heard) == len(ticks)

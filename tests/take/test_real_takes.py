@@ -49,7 +49,9 @@ def test_decodes_to_the_same_messages_as_mido(take_path: Path) -> None:
             assert found[kind].pop(0) == (tick, payload)
 
 
-def _notes(midi: pretty_midi.PrettyMIDI) -> list[tuple[int, bool, dict[int, list[pretty_midi.Note]]]]:
+def _notes(
+    midi: pretty_midi.PrettyMIDI,
+) -> list[tuple[int, bool, dict[int, list[pretty_midi.Note]]]]:
     """The notes of each pitch in order: hits of different limbs may change places in a stroke."""
     instruments = []
     for one in midi.instruments:
