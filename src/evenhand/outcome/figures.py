@@ -75,7 +75,6 @@ class Figures(Brief):
     off_grid_share: float
 
 
-
 def take_figures(changes: Changes, ground: Ground, plan: Plan, grids: dict[str, float]) -> Figures:
     """Sum up a pass."""
     hits, strokes, half = changes.hits, ground.strokes, plan.admissible.half
