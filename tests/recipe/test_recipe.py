@@ -1,5 +1,6 @@
 """Recipes: checks by name, TOML in both forms."""
 
+import math
 import tempfile
 from pathlib import Path
 
@@ -66,6 +67,9 @@ def test_defaults() -> None:
 @pytest.mark.parametrize(
     ("name", "value"),
     [
+        ("song_at", 10**400),
+        ("song_at", math.nan),
+        ("song_at", math.inf),
         ("grid", "1/12"), ("grid", 16), ("swing", 19.9), ("swing", 80.1), ("swing", float("nan")),
         ("window", -1), ("window", float("nan")), ("window", float("inf")), ("window", "wide"),
         ("window", True), ("strength", 101), ("strength", -1), ("strength", "75"),

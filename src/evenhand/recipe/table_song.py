@@ -22,11 +22,15 @@ def _habit_file(name: str, value: Any) -> str | None:
     raise SettingError(f"{name}: {value!r} is no habit file (.toml); `evenhand habit` writes one")
 
 
+#: No song is longer, seconds: what lies beyond is no place, nor is what is no number.
+_FURTHEST = 1e6
+
+
 def _place(name: str, value: Any) -> str | None:
     """A place in a song; the song itself says whether it has it."""
     if value is None or isinstance(value, str):
         return value
-    if isinstance(value, int | float) and not isinstance(value, bool):
+    if isinstance(value, int | float) and not isinstance(value, bool) and abs(value) < _FURTHEST:
         return f"{value:g}"
     raise SettingError(f"{name}: {value!r} is neither bar:beat nor seconds")
 

@@ -3,6 +3,7 @@
 import contextlib
 import json
 import os
+import shutil
 import signal
 import subprocess
 import sys
@@ -28,11 +29,11 @@ _SOURCE = Path(evenhand.__file__).parents[1]
 class Machines:
     """A scheduler and its workers, each a process."""
 
-    def __init__(self, folder: Path, **settings: str) -> None:
+    def __init__(self, folder: Path, *words: str, **settings: str) -> None:
         self.folder = folder
         self.file = folder / "scheduler.json"
         self.processes: list[subprocess.Popen[bytes]] = []
-        self.start("scheduler", "--port", "0", "--host", "127.0.0.1", **settings)
+        self.start("scheduler", "--port", "0", "--host", "127.0.0.1", *words, **settings)
         _until(lambda: self.file.exists() and self.file.stat().st_size)
 
     def start(self, *words: str, **more: str) -> subprocess.Popen[bytes]:
@@ -49,6 +50,12 @@ class Machines:
 
     def worker(self) -> subprocess.Popen[bytes]:
         return self.start("worker", "--nthreads", "1", "--no-nanny")
+
+    def end(self) -> None:
+        for process in self.processes:
+            with contextlib.suppress(ProcessLookupError):
+                process.kill()
+            process.wait()
 
     @property
     def address(self) -> str:
@@ -70,10 +77,7 @@ def machines(tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[Machine
     for _ in range(2):
         these.worker()
     yield these
-    for process in these.processes:
-        with contextlib.suppress(ProcessLookupError):
-            process.kill()
-        process.wait()
+    these.end()
 
 
 def test_same_bytes_also_when_a_worker_is_killed_on_the_way(
@@ -135,3 +139,47 @@ def test_without_the_package(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(sys.modules, "distributed", None)
     with pytest.raises(SettingError, match=r"pip install 'evenhand\[cluster\]'"):
         Cluster("tcp://127.0.0.1:9")
+
+
+def _certificates(folder: Path) -> dict[str, Path]:
+    """A certificate that vouches for itself, by openssl."""
+    cert, key = folder / "cert.pem", folder / "key.pem"
+    words = [
+        "req",
+        "-x509",
+        "-newkey",
+        "rsa:2048",
+        "-nodes",
+        "-days",
+        "2",
+        "-subj",
+        "/CN=127.0.0.1",
+    ]
+    where = ["-subj", "/CN=127.0.0.1", "-keyout", str(key), "-out", str(cert)]
+    subprocess.run(["openssl", *words, *where], check=True, capture_output=True)
+    return {"ca": cert, "cert": cert, "key": key}
+
+
+@pytest.mark.skipif(shutil.which("openssl") is None, reason="no openssl to make certificates")
+def test_over_tls(tmp_path: Path) -> None:
+    files = _certificates(tmp_path)
+    (tmp_path / "cluster").mkdir()
+    tls = ["--tls-ca-file", str(files["ca"]), "--tls-cert", str(files["cert"])]
+    tls += ["--tls-key", str(files["key"])]
+    machines = Machines(tmp_path / "cluster", *tls, "--protocol", "tls")
+    machines.start("worker", "--nthreads", "1", "--no-nanny", *tls)
+    try:
+        assert machines.address.startswith("tls://")
+        cluster = Cluster(machines.address, files)
+        assert dict(cluster.run(chores.square, [2, 3])) == {2: 4, 3: 9}
+        with pytest.raises(SettingError, match="tls:// takes three files"):
+            Cluster(machines.address)
+        with pytest.raises(SettingError, match="certificates can't be used"):
+            Cluster(machines.address, {**files, "ca": tmp_path / "none.pem"})
+    finally:
+        machines.end()
+
+
+def test_certificates_without_encryption() -> None:
+    with pytest.raises(SettingError, match="not encrypted"):
+        Cluster("tcp://127.0.0.1:9", {"ca": Path("ca.pem")})
