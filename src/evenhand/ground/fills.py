@@ -114,8 +114,8 @@ def find_fills(tick: Floats, piece: Words, role: Words, meter: MeterMap) -> Fill
     second = line - bars.start >= half - 1e-6
     slot = np.rint((line - bars.start - second * half) * 4 / meter.division).astype(np.int64)
     index = 2 * (bars.number - first_bar) + second
-    if int(index.max()) > 64 * len(tick) + 256:
-        # Hits that far apart make no groove, and bars without number are not listed.
+    if int(index.max()) > 2 * len(tick) + 512:
+        # Not even a hit to a bar makes no groove, and bars without number are not listed.
         return no_fills()
     score = _score(_pattern(index, slot, piece, role))
     fill = _longer(score >= _FILL, score >= _MORE)

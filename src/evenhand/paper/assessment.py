@@ -89,7 +89,7 @@ def _grids(found: Assessment, views: tuple[View, ...]) -> list[Facts | Table]:
             grid_name(view.grid),
             *(
                 f"{view.choice.explained[name]:.0f} %"
-                if view.choice and view.choice.explained
+                if view.choice and name in view.choice.explained
                 else "-"
                 for name in names
             ),

@@ -21,8 +21,9 @@ _FIRST = 0.15
 # Four beats are a bar unless bars of another length repeat themselves that much better; with this
 # much more there is no doubt.
 _CLEARLY, _SURELY = 0.12, 0.08
-# Silences longer than this, beats, are cut short in tables.
-_SILENCE = 128.0
+# Silences longer than this, beats, are cut short in tables; shorter ones as well, if there are more
+# than so many beats to a hit.
+_SILENCE, _SHORT_SILENCE, _SPARSE = 128.0, 16.0, 64.0
 # Parts of a beat that are told apart when bars are compared.
 _SLOTS = 4
 # Six beats that repeat as one, but not as two threes, are eighths if they come this fast, Hz.
@@ -72,7 +73,7 @@ def find_bar(onsets: Onsets, beat: Floats, frequency: float, meter: Meter | None
     meter : tuple of two ints, optional
         If known.
     """
-    beat = without_silence(beat, meter[0] if meter else 1)
+    beat = without_silence(beat, math.lcm(60, meter[0] if meter else 1))
     slot = np.rint(beat * _SLOTS).astype(np.int64)
     before = max(-(-int(-slot.min()) // _SLOTS), 0)
     slot = slot + before * _SLOTS
@@ -93,16 +94,23 @@ def find_bar(onsets: Onsets, beat: Floats, frequency: float, meter: Meter | None
     return Bar(*found, int(order[0] - before) % found[0], margin, rival)
 
 
-def without_silence(beat: Floats, beats: int = 1) -> Floats:
-    """Places in beats, in time order, with long silences cut short by whole bars of any length.
+def without_silence(beat: Floats, bars: int = 60) -> Floats:
+    """Places in beats, in time order, with long silences cut short by whole bars.
 
-    So tables of beats grow with the hits, not with the hours between them. A place in its bar stays
-    what it was, for bars of up to six beats and of `beats`.
+    So tables of beats grow with the hits, not with the hours between them, or before the first.
+
+    Parameters
+    ----------
+    beat : float64 array, shape (n,)
+    bars : int
+        A number of beats that is a whole number of bars for all meters in question; what lies how
+        far into its bar stays as it was. 60 does for bars of two to six beats.
     """
-    bars = math.lcm(60, beats)
-    silence = np.diff(beat)
-    whole = np.where(silence > _SILENCE, np.floor((silence - _SILENCE / 2) / bars) * bars, 0.0)
-    return np.asarray(beat - np.concatenate([[0.0], np.cumsum(np.maximum(whole, 0.0))]))
+    silence = np.diff(beat, prepend=0.0)
+    # Where hardly anything is played, rests count for less than where they are part of a groove.
+    longest = _SILENCE if silence.sum() <= _SPARSE * len(beat) else _SHORT_SILENCE
+    whole = np.floor((silence - longest / 2) / bars) * bars
+    return np.asarray(beat - np.cumsum(np.where(silence > longest, np.maximum(whole, 0.0), 0.0)))
 
 
 def _repeats(table: Floats) -> dict[int, float]:

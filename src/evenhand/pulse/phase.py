@@ -161,7 +161,7 @@ def _density(onsets: Onsets, which: Bools, frequency: float) -> Floats:
 
 def _bars(onsets: Onsets, beat: Floats, steps: int) -> Floats:
     """How well bars lie over each of the places."""
-    slot = np.rint(without_silence(beat) * steps).astype(np.int64)
+    slot = np.rint(without_silence(beat, 4) * steps).astype(np.int64)
     slot -= slot.min() // steps * steps
     count = int(slot.max()) // steps + 1
     groups = (onsets.kick, onsets.snare, onsets.keeper, onsets.crash)
