@@ -19,6 +19,9 @@ TRACEBACK = "EVENHAND_TRACEBACK"
 
 _DONE, _REFUSED = 0, 1
 
+#: A terminal has fewer than 10,000 columns and lines.
+_MOST_DIGITS = 4
+
 
 def run() -> NoReturn:
     """Run the command that the command line names, and end this process."""
@@ -27,6 +30,10 @@ def run() -> NoReturn:
     if not os.environ.get(TRACEBACK):
         # Its words are its own; what a library has to say to programmers is not for users.
         warnings.simplefilter("ignore")
+    for name in ("COLUMNS", "LINES"):
+        # No terminal is that wide; tables would be filled up with blanks to its end.
+        if len(os.environ.get(name, "")) > _MOST_DIGITS:
+            del os.environ[name]
     try:
         _check_home(sys.argv[1:])
         from evenhand.cli.app import app
