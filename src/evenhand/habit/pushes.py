@@ -26,7 +26,7 @@ from evenhand.habit.stretches import SLIP_MS, TIGHT_MS, WEIGHTS, look_for_pushes
 from evenhand.sections import Sections
 
 #: Log-odds from which a stretch is a push.
-LIMIT = -0.8
+LIMIT = -1.1
 
 # The mean of a bar is drawn towards its surroundings by the hits that count for less and by the
 # habit, which knows the push as well: by about a sixth, in the tuning half of the takes.

@@ -1,35 +1,36 @@
 """Trust: whether a stroke about half-way between two lines has slipped from the better one.
 
-A stroke that is off by two fifths of a gap or more may have slipped, or may be meant as it is: a
-32nd, a flam, a line that the grid does not have. What speaks for a slip is weighed as in a logistic
+A stroke that is off by two fifths of a gap or more, or to which another line is nearer, may have
+slipped, or may be meant as it is: a 32nd, a flam, a line that the grid does not have. What speaks for a slip is weighed as in a logistic
 regression: how much better the line is than the next, whether the piece is struck there in the bars
 nearby, whether moving it makes the steps beside it more even; against it speaks that others nearby
-lie between lines as well (that is how this drummer plays) and that it is very far. The weights were
+lie between lines as well (that is how this drummer plays) and that it is very far in ms. The weights were
 learnt from slips planted in the tuning half of the takes; `python -m tests.evaluation.learn_slips
 FOLDER` learns them again.
 """
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats, Ints
+from evenhand.columns import Bools, Floats, Ints, median
 from evenhand.habit.evidence import Belonging
 
 #: What speaks for a slip, and what it weighs.
 WEIGHTS = {
-    "always": -1.34,
+    "always": -2.51,
     # Log of how many times likelier the line is than the second best.
-    "margin": 0.14,
+    "margin": 0.13,
     # In what share of the bars nearby the piece is struck there (log).
-    "struck nearby": 0.37,
+    "struck nearby": 0.45,
     # What share of the anchors nearby lies between lines (log).
-    "others between": -0.82,
+    "others between": -0.89,
     # By how much the steps beside it get less even, as a share of the most they can.
-    "steps": -0.77,
-    # How far off it is (10 ms).
-    "distance": -0.44,
+    "steps": -1.07,
+    # How far off it is (10 ms), and as a share of the gap to the next line.
+    "distance": -0.43,
+    "share": 1.33,
 }
 #: Log-odds from which such a stroke is moved.
-LIMIT = -1.2
+LIMIT = -0.8
 #: From this share of the gap on a stroke lies between lines.
 BETWEEN = 0.4
 
@@ -44,6 +45,13 @@ def gap_share(belonging: Belonging) -> Floats:
     gap = np.diff(belonging.near.ms, axis=1)
     side = np.clip(np.where(off < 0, pick - 1, pick), 0, gap.shape[1] - 1)
     return np.asarray(np.abs(off) / np.maximum(gap[hit, side], 1.0))
+
+
+def nearer_by(belonging: Belonging) -> Floats:
+    """How much nearer to each hit another line is than its own, ms; 0 where none is."""
+    off = belonging.near.off - median(belonging.deviation)
+    own = np.abs(off[np.arange(len(off)), belonging.pick])
+    return np.asarray(own - np.abs(off).min(axis=1))
 
 
 def find_trust(
@@ -70,6 +78,7 @@ def find_trust(
         "others between": np.log(_others_between(belonging, reference, anchor, share)),
         "steps": steps,
         "distance": np.abs(belonging.off[reference]) / 10,
+        "share": share[reference],
     }
     return np.stack([columns[name] for name in WEIGHTS], axis=1)
 

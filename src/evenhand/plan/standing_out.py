@@ -6,8 +6,8 @@ comes first (see `evenhand.habit.limbs`); if that does not make the steps to the
 behind clearly more even, carrying the run is tried, and if that does not either it is left.
 
 How loosely a drummer plays decides how far a cap is drawn. In a tight take a stroke may be off by
-twice what listeners notice in a groove before it must move; in a loose one by that only, the limit
-of the odds is lower, and steps are looked at less, as the hits beside are loose as well.
+twice what listeners notice in a groove before it must move; in a loose one by that only, the limits
+of the odds are lower, and steps are looked at less, as the hits beside are loose as well.
 """
 
 from dataclasses import dataclass, replace
@@ -42,9 +42,11 @@ TIGHT_TIMES = 2.0
 #: Scatter around habit and drift of a player who is tight, and of one who is loose, ms: nine in ten
 #: takes by professionals lie below the first, nearly all takes with 20 ms of scatter above the
 #: second.
-TIGHT_MS, LOOSE_MS = 19.0, 24.0
-#: By how much the limit of the odds is lower for a loose player.
-LOWER = 1.4
+TIGHT_MS, LOOSE_MS = 19.0, 22.0
+#: By how much the limit of the odds is lower for a loose player, and that of the trust in a line.
+LOWER, LESS_TRUST = 3.0, 1.0
+#: From 1 for a tight player, how much a move must even the steps falls by so much for a loose one.
+LESS_EVEN = 1.2
 #: A line that is less than this many times as likely as the next best is doubtful.
 DOUBT = 1.2
 #: A move must take away this much of the unevenness of the steps beside it, of the most it can take
@@ -207,12 +209,15 @@ def judge(heard: Heard, wishes: Wishes) -> Verdict:
     plain_steps = find_steps(belonging, reference, plain)
     fate = np.where(outside, MOVED, KEPT).astype(_FATES)
     fate[outside & (np.abs(move) > wishes.most)] = TOO_FAR
-    fate[outside & _doubtful(heard, belonging, steps, move, fate == MOVED)] = DOUBTFUL
-    evened, run = _evened(steps, np.where(fate == MOVED, move, 0.0), alone, CLEARLY * (1 - loose))
+    moving = np.where(fate == MOVED, move, 0.0)
+    fate[outside & _doubtful(heard, belonging, steps, moving, loose)] = DOUBTFUL
+    strict = 1 - LESS_EVEN * loose
+    moving = np.where(fate == MOVED, move, 0.0)
+    evened, run = _evened(steps, moving, alone, CLEARLY * strict)
     fate[(fate == MOVED) & ~evened] = UNEVEN
     moving = np.where(fate == MOVED, move, 0.0)
     plainly = np.where(run, plain_steps.change(moving, run=True), plain_steps.change(moving))
-    worse = plainly > -2 * PLAINLY * (1 - loose) * np.abs(move)
+    worse = plainly > -2 * PLAINLY * strict * np.abs(move)
     fate[(fate == MOVED) & worse] = UNEVEN
     own = np.where(fate == MOVED, move, 0.0)
     return Verdict(
@@ -254,16 +259,18 @@ def _bounds(heard: Heard, belonging: Belonging, limit: float, loose: float) -> F
 
 
 def _doubtful(
-    heard: Heard, belonging: Belonging, steps: Steps, move: Floats, moved: Bools
+    heard: Heard, belonging: Belonging, steps: Steps, move: Floats, loose: float
 ) -> Bools:
     """Which strokes may belong to another line, or to none."""
     reference = heard.reference
     share = trust.gap_share(belonging)
-    change = steps.change(np.where(moved, move, 0.0)) / np.maximum(2 * np.abs(move), 1e-9)
+    change = steps.change(move) / np.maximum(2 * np.abs(move), 1e-9)
     marks = trust.find_trust(belonging, reference, heard.anchor, share, change)
-    distrusted = marks @ np.array(list(trust.WEIGHTS.values())) < trust.LIMIT
-    between = share[reference] > trust.BETWEEN
-    return np.asarray((between & distrusted) | (belonging.margin[reference] < np.log(DOUBT)))
+    odds = marks @ np.array(list(trust.WEIGHTS.values()))
+    between = (share[reference] > trust.BETWEEN) | (trust.nearer_by(belonging)[reference] > 0)
+    doubt = (1 - loose) * np.log(DOUBT)
+    distrusted = between & (odds < trust.LIMIT - LESS_TRUST * loose)
+    return np.asarray(distrusted | (belonging.margin[reference] < doubt))
 
 
 def _evened(steps: Steps, move: Floats, alone: Bools, clearly: float) -> tuple[Bools, Bools]:
