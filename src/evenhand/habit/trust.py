@@ -1,12 +1,13 @@
 """Trust: whether a stroke about half-way between two lines has slipped from the better one.
 
 A stroke that is off by two fifths of a gap or more, or to which another line is nearer, may have
-slipped, or may be meant as it is: a 32nd, a flam, a line that the grid does not have. What speaks for a slip is weighed as in a logistic
-regression: how much better the line is than the next, whether the piece is struck there in the bars
-nearby, whether moving it makes the steps beside it more even; against it speaks that others nearby
-lie between lines as well (that is how this drummer plays) and that it is very far in ms. The weights were
-learnt from slips planted in the tuning half of the takes; `python -m tests.evaluation.learn_slips
-FOLDER` learns them again.
+slipped, or may be meant as it is: a 32nd, a flam, a line that the grid does not have. What speaks
+for a slip is weighed as in a logistic regression: how much better the line is than the next,
+whether the piece is struck there in the bars nearby, whether moving it makes the steps beside it
+more even, how far between the lines it is; against it speaks that others nearby lie between lines
+as well (that is how this drummer plays) and that it is very far in ms. The weights were learnt from
+slips planted in the tuning half of the takes; `python -m tests.evaluation.learn_slips FOLDER`
+learns them again.
 """
 
 import numpy as np
