@@ -15,9 +15,9 @@ from evenhand.profile import (
     Profile,
     compare_profiles,
     find_profile,
-    placed_hits,
     profile_toml,
 )
+from evenhand.profile.find import placed_hits
 from evenhand.tightener import Result
 
 _GRID = Recipe(grid="1/8")
