@@ -3,11 +3,12 @@
 import contextlib
 import time
 
+import mido
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from tests.build import drum_bytes
+from tests.build import drum_bytes, midi_bytes, track
 
 from evenhand import EvenhandError, MidiFileError, Recipe, Take, fit
 from evenhand.pulse.bars import without_silence
@@ -64,3 +65,15 @@ def test_toms_alone_have_a_tempo() -> None:
     toms = [(480 * beat + beat % 3, 45) for beat in range(64) if beat % 4 != 3]
     found = fit(Take.from_bytes(drum_bytes(toms), "toms"))
     assert found.fit.bpm == pytest.approx(120, rel=0.001)
+
+
+def test_no_beats_are_laid_under_days_of_silence() -> None:
+    # A delta time holds 2 ** 28 ticks at the most: what stands between makes nine days possible.
+    rest = [(250_000_000 * part, mido.MetaMessage("text", text="tacet")) for part in (1, 2, 3)]
+    groove = []
+    for beat in range(64):
+        at, note = 750_000_001 + 480 * beat, 36 + 2 * (beat % 2)
+        groove += [(at, mido.Message("note_on", channel=9, note=note, velocity=100))]
+        groove += [(at + 30, mido.Message("note_off", channel=9, note=note))]
+    with pytest.raises(MidiFileError, match="217 hours into the file, too far to lay beats"):
+        fit(Take.from_bytes(midi_bytes(track([*rest, *groove])), "late"))

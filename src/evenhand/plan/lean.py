@@ -23,6 +23,9 @@ _WEIGHT = np.pi / 2 * (20 / 11) ** 2
 #: A residual counts for no more than this in a running lean, ms: what is further off is a slip.
 _SLIP_MS = 25.0
 
+# Entries of the largest table of a running lean.
+_TABLE = 2**18
+
 
 def find_lean(deviation: Floats, told: Bools, section: Ints, piece: Words) -> Floats:
     """Estimate the lean of each stroke's section and piece.
@@ -90,21 +93,31 @@ def follow_lean(
     for one in np.unique(section[follow > 0]):
         picked = np.flatnonzero(told & (section == one))
         place, off = bar[picked], residual[picked]
-        for stroke in np.flatnonzero((section == one) & (follow > 0)):
-            low, high = np.searchsorted(place, bar[stroke] + np.array([-1, 1]) * follow[stroke])
-            away = place[low:high] - bar[stroke]
-            weight = np.clip(1 - np.abs(away) / follow[stroke], 0.0, 1.0)
-            result[stroke] += _at_zero(away, off[low:high], weight, float(follow[stroke]))
+        strokes = np.flatnonzero((section == one) & (follow > 0))
+        low = np.searchsorted(place, bar[strokes] - follow[strokes])
+        high = np.searchsorted(place, bar[strokes] + follow[strokes])
+        # So many at a time that a table of all that counts for them stays small.
+        many = max(_TABLE // max(int((high - low).max(initial=0)), 1), 1)
+        for begin in range(0, len(strokes), many):
+            some = slice(begin, begin + many)
+            mine, width = strokes[some], int((high - low)[some].max(initial=0))
+            near = low[some, None] + np.arange(width)
+            counts = near < high[some, None]
+            near = np.minimum(near, max(len(place) - 1, 0))
+            away = np.where(counts, place[near] - bar[mine, None], 0.0)
+            weight = np.clip(1 - np.abs(away) / follow[mine, None], 0.0, 1.0) * counts
+            result[mine] += _at_zero(away, off[near], weight, follow[mine])
     return np.clip(result, -CAP_MS, CAP_MS)
 
 
-def _at_zero(away: Floats, off: Floats, weight: Floats, reach: float) -> float:
-    """Height at 0 of the weighted straight line, drawn towards level where it rests on little."""
-    count, first, second = weight.sum(), (weight * away).sum(), (weight * away**2).sum()
+def _at_zero(away: Floats, off: Floats, weight: Floats, reach: Floats) -> Floats:
+    """Heights at 0 of weighted straight lines, drawn towards level where they rest on little."""
+    count, first = weight.sum(axis=1), (weight * away).sum(axis=1)
     # Two strokes on the section's own lean, half the reach away on either side, steady the line.
     count += 2
-    second += 2 * (reach / 2) ** 2
-    total = (weight * off).sum()
-    turned = (weight * away * off).sum()
+    second = (weight * away**2).sum(axis=1) + 2 * (reach / 2) ** 2
+    total = (weight * off).sum(axis=1)
+    turned = (weight * away * off).sum(axis=1)
     spread = count * second - first**2
-    return float((second * total - first * turned) / spread) if spread > 0 else 0.0
+    level = second * total - first * turned
+    return np.asarray(np.divide(level, spread, out=np.zeros(len(spread)), where=spread > 0))

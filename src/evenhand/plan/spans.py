@@ -15,9 +15,12 @@ import numpy as np
 from evenhand.columns import Floats, Ints
 from evenhand.recipe import SPAN_COST
 
+# No span has more strokes than this: time stays linear in the strokes.
+_LONGEST = 1000
+
 
 def find_spans(low: Floats, high: Floats, span_cost: float | Floats = SPAN_COST) -> Floats:
-    """Find the cheapest piecewise-constant shift, exactly.
+    """Find the cheapest piecewise-constant shift, exactly, of spans of up to a thousand strokes.
 
     Within a span the cheapest shift is the admissible one nearest to 0, so the cost of a span is
     known from where it begins and ends, and the cheapest way to end a span at each stroke follows
@@ -48,6 +51,7 @@ def find_spans(low: Floats, high: Floats, span_cost: float | Floats = SPAN_COST)
     common_low, common_high = np.full(count, -np.inf), np.full(count, np.inf)
     oldest = 0
     for now in range(count):
+        oldest = max(oldest, now + 1 - _LONGEST)
         starts = slice(oldest, now + 1)
         np.maximum(common_low[starts], low[now], out=common_low[starts])
         np.minimum(common_high[starts], high[now], out=common_high[starts])

@@ -204,10 +204,12 @@ def refine(onsets: Onsets, frequency: float) -> tuple[float, float]:
         score = np.zeros(len(tries))
         blocks = max(int(whole / length), 1)
         edges = np.searchsorted(s, np.linspace(0, whole + 1e-6, blocks + 1))
-        for k in (1, 2, 3, 4):
-            turn = np.exp((2j * np.pi * k) * np.outer(tries, s)) * weight
+        once = np.exp(2j * np.pi * np.outer(tries, s))
+        turn = once * weight
+        for _ in range(4):
             sums = np.add.reduceat(turn, np.minimum(edges[:-1], len(s) - 1), axis=1)
             score += np.abs(sums).sum(axis=1) / weight.sum()
+            turn *= once
         best = float(tries[np.argmax(score)])
         if length >= whole:
             return best, float(score.max() / 4)

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from evenhand.columns import Brief, Floats
+from evenhand.errors import MidiFileError
 from evenhand.pulse.bars import Bar, find_bar
 from evenhand.pulse.count_in import CountIn, find_count_in
 from evenhand.pulse.follow import Followed, Path, follow
@@ -32,6 +33,8 @@ _BLOCK_S, _AGREE, _NEARLY_ALL, _SURE = 8.0, 0.2, 0.97, 0.3
 _WANDERS_S, _GAIN, _CLEAR_GAIN = 0.1, 1.1, 1.9
 # Share of a beat that a first bar may lack.
 _CUT_OFF = 0.125
+# No more beats than this are laid under a take: at 120 a minute six days.
+_MOST_BEATS = 1_000_000
 _CLEAR_BAR = 0.7
 
 
@@ -160,6 +163,7 @@ def _fit_steady(onsets: Onsets, hints: Hints, why: str) -> Fit:
     length = bar.beats * period
     first = first - np.floor((first + _CUT_OFF * period) / length) * length
     count = max(int(np.ceil((onsets.s[-1] - first) / period)) + 1, bar.beats)
+    _expect_few(count, onsets)
     return Fit(
         beat=np.asarray(first + period * np.arange(count + 1)),
         bpm=240 / bar.unit * frequency,
@@ -176,6 +180,15 @@ def _fit_steady(onsets: Onsets, hints: Hints, why: str) -> Fit:
         ),
         why=why,
     )
+
+
+def _expect_few(beats: float, onsets: Onsets) -> None:
+    """Refuse to lay beats under days of silence."""
+    if beats > _MOST_BEATS:
+        raise MidiFileError(
+            f"there are hits {onsets.s[-1] / 3600:.0f} hours into the file, too far to lay beats "
+            "from its start; cut off the silence"
+        )
 
 
 def _fit_followed(onsets: Onsets, hints: Hints, followed: Followed, why: str) -> Fit:
@@ -197,6 +210,7 @@ def _fit_followed(onsets: Onsets, hints: Hints, followed: Followed, why: str) ->
     begin = float(path.beats_at(np.zeros(1))[0])
     start = bar.first + np.ceil((begin - _CUT_OFF - bar.first) / bar.beats) * bar.beats
     stop = max(np.ceil(place[-1]) + 1, start + bar.beats)
+    _expect_few(stop - start, onsets)
     _, strength = refine(onsets.at(path.beats_at(onsets.s) / rate), rate)
     beat = path.seconds_at(np.arange(start, stop + 1))
     return Fit(
