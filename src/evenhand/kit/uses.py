@@ -40,6 +40,9 @@ _FEATHERED, _SOFT, _FEWEST = 0.4, 40, 8
 
 _DRUMS = ("kick", "snare", "side stick")
 
+# Places and bars of hits that are packed into one number stay below this.
+_LARGEST = 2**62
+
 
 @dataclass(frozen=True, eq=False)
 class Struck:
@@ -153,12 +156,17 @@ class _Section:
 
 def packed(*columns: Ints) -> Ints:
     """Several columns as one number for each entry, in their order: equal where all are equal."""
-    number = np.zeros(len(columns[0]), np.int64)
+    number, size = np.zeros(len(columns[0]), np.int64), 1
     for column in columns:
         if len(column):
-            low = column.min()
-            number = np.unique(number, return_inverse=True)[1] * (column.max() - low + 1)
-            number += column - low
+            low = int(column.min())
+            many = int(column.max()) - low + 1
+            if size * many > _LARGEST:
+                # Numbers that occur, counted through, leave room.
+                number = np.unique(number, return_inverse=True)[1]
+                size = int(number.max()) + 1
+            number = number * many + (column - low)
+            size *= many
     return number
 
 

@@ -163,31 +163,33 @@ class Track(Brief):
 
     def _spelled_out(self, order: Ints) -> Bools:
         """Which events (in the new order) need a status byte that they did without."""
-        spelled = np.zeros(len(order), np.bool_)
-        if np.array_equal(order, np.arange(len(order))):
-            return spelled
-        status, has_status = self.status.tolist(), self.has_status.tolist()
-        running, before = 0, -1
-        for place, index in enumerate(order.tolist()):
-            if self._continues_exclusive(index) and before != index - 1:
-                raise MidiFileError(
-                    "an event would land inside a system-exclusive message that is spread over "
-                    "several events; hold that place with --hold"
-                )
-            # As read, running status lasts through meta events; none is newly made to.
-            lasts = before == index - 1 or status[before] < 0xF0
-            if not has_status[index] and not (lasts and running == status[index]):
-                spelled[place] = True
-            if status[index] != META:
-                running = status[index] if status[index] < 0xF0 else 0
-            before = index
-        return spelled
+        count = len(order)
+        following = order == np.append(-1, order[:-1]) + 1
+        if following.all():
+            return np.zeros(count, np.bool_)
+        if (self._continuing()[order] & ~following).any():
+            raise MidiFileError(
+                "an event would land inside a system-exclusive message that is spread over "
+                "several events; hold that place with --hold"
+            )
+        status = self.status[order]
+        channel = status < 0xF0
+        # As read, running status lasts through meta events; none is newly made to.
+        lasts = following | np.append(False, channel[:-1])
+        sets = np.where(status != META, np.arange(count), -1)
+        setter = np.append(-1, np.maximum.accumulate(sets)[:-1])
+        running = np.where((setter >= 0) & channel[setter], status[setter], 0)
+        return np.asarray(~self.has_status[order] & ~(lasts & (running == status)))
 
-    def _continues_exclusive(self, index: int) -> bool:
-        """Whether the event is a further packet of an exclusive message begun just before it."""
-        if index == 0 or self.status[index] != 0xF7 or self.status[index - 1] not in (0xF0, 0xF7):
-            return False
-        return bool(self.data[self.start[index] - 1] != 0xF7)
+    def _continuing(self) -> Bools:
+        """Which events are further packets of an exclusive message begun just before them."""
+        further = np.zeros(len(self), np.bool_)
+        packets = np.flatnonzero(self.status == 0xF7)
+        packets = packets[packets > 0]
+        packets = packets[np.isin(self.status[packets - 1], (0xF0, 0xF7))]
+        last = np.frombuffer(self.data, np.uint8)[self.start[packets] - 1]
+        further[packets[last != 0xF7]] = True
+        return further
 
 
 def parse(data: bytes) -> Track:
