@@ -34,6 +34,7 @@ ROOMS = [
     "assessor",
     "sound",
     "paper",
+    "picture",
     "compare",
     "passes",
     "web",
