@@ -163,31 +163,30 @@ class Track(Brief):
 
     def _spelled_out(self, order: Ints) -> Bools:
         """Which events (in the new order) need a status byte that they did without."""
-        spelled = np.zeros(len(order), np.bool_)
         if np.array_equal(order, np.arange(len(order))):
-            return spelled
-        status, has_status = self.status.tolist(), self.has_status.tolist()
-        running, before = 0, -1
-        for place, index in enumerate(order.tolist()):
-            if self._continues_exclusive(index) and before != index - 1:
-                raise MidiFileError(
-                    "an event would land inside a system-exclusive message that is spread over "
-                    "several events; hold that place with --hold"
-                )
-            # As read, running status lasts through meta events; none is newly made to.
-            lasts = before == index - 1 or status[before] < 0xF0
-            if not has_status[index] and not (lasts and running == status[index]):
-                spelled[place] = True
-            if status[index] != META:
-                running = status[index] if status[index] < 0xF0 else 0
-            before = index
-        return spelled
+            return np.zeros(len(order), np.bool_)
+        before = np.append(-1, order[:-1])
+        neighbours = before == order - 1
+        if (self._continues_exclusive()[order] & ~neighbours).any():
+            raise MidiFileError(
+                "an event would land inside a system-exclusive message that is spread over "
+                "several events; hold that place with --hold"
+            )
+        status = self.status[order]
+        # As read, running status lasts through meta events; none is newly made to.
+        running = np.where(status < 0xF0, status, 0)
+        told = np.maximum.accumulate(np.where(status != META, np.arange(len(order)), -1))
+        last = np.append(-1, told[:-1])
+        lasts = neighbours | (self.status[before] < 0xF0)
+        goes_on = lasts & (last >= 0) & (running[last] == status)
+        return np.asarray(~self.has_status[order] & ~goes_on)
 
-    def _continues_exclusive(self, index: int) -> bool:
-        """Whether the event is a further packet of an exclusive message begun just before it."""
-        if index == 0 or self.status[index] != 0xF7 or self.status[index - 1] not in (0xF0, 0xF7):
-            return False
-        return bool(self.data[self.start[index] - 1] != 0xF7)
+    def _continues_exclusive(self) -> Bools:
+        """Which events are further packets of an exclusive message begun just before them."""
+        exclusive = (self.status == 0xF0) | (self.status == 0xF7)
+        after = np.append(False, exclusive[:-1]) & (self.status == 0xF7)
+        ends = np.frombuffer(self.data, np.uint8)[self.start[:-1] - 1]
+        return np.asarray(after & (ends != 0xF7))
 
 
 def parse(data: bytes) -> Track:
