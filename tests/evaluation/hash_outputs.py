@@ -38,7 +38,7 @@ _SETTINGS: dict[str, dict[str, object]] = {
     "drifting": {"lean_follow": 8.0, "fills": "as-played", "latency": "auto"},
     "toms": {"anchor": ("kick", "snare", "tom 1"), "hold": ("3:1-4:4",), "together": 35.0},
 }
-RECIPES = {name: {**_FIRST, **settings} for name, settings in _SETTINGS.items()}
+RECIPES = {"today": {}, **{name: {**_FIRST, **settings} for name, settings in _SETTINGS.items()}}
 
 
 def hashes(path: Path) -> list[str]:

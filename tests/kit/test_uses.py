@@ -27,7 +27,7 @@ def _told(
     piece = np.array([row[4] for row in rows])
     struck = Struck(section, bar, place, np.full(len(rows), 16.0))
     before = np.array([_ROLES[one] for one in piece], "<U10")
-    role, uses = find_uses(struck, velocity, piece, before)
+    role, uses = find_uses(struck, velocity, np.unique(piece, return_inverse=True), before)
     assert before.tolist() == [_ROLES[one] for one in piece]
     names = dict.fromkeys(piece.tolist())
     return {

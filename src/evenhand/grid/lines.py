@@ -113,13 +113,16 @@ def lines_at(tick: Floats, grid: Grid, meter: MeterMap) -> Lines:
     """
     bars = meter.bars_at(tick)
     inside, length = tick - bars.start, bars.stop - bars.start
-    gap = float(grid.offset(np.array(2), meter.division)) / 2
-    nearby = (inside / gap).astype(np.int64) + np.arange(-1, 3)[:, None]
-    offset = grid.offset(nearby, meter.division)
-    real = (nearby >= 0) & (offset < length - _SAME)
-    passed = offset <= inside + _SAME
-    below = np.where(real & passed, offset, 0.0).max(axis=0)
-    above = np.minimum(np.where(real & ~passed, offset, np.inf).min(axis=0), length)
+    pair = float(grid.offset(np.array(2), meter.division))
+    # The last line that is not behind the place, nor at the end of its bar.
+    passed = np.minimum(inside + _SAME, length - 2 * _SAME)
+    if grid.paired and grid.swing != STRAIGHT:
+        first = 2 * (passed / pair).astype(np.int64)
+        last = first + (grid.offset(first + 1, meter.division) <= passed)
+    else:
+        last = (passed / (pair / 2)).astype(np.int64)
+    below, above = (grid.offset(index, meter.division) for index in (last, last + 1))
+    above = np.where(above < length - _SAME, above, length)
     early = inside - below <= above - inside + _SAME
     line = bars.start + np.where(early, below, above)
     return Lines(np.maximum(line, 0.0), bars.start + below, bars.start + above)

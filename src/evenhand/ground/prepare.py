@@ -145,13 +145,12 @@ def _section_of_hits(divided: Divided) -> Ints:
 def _relabelled(divided: Divided) -> Hits:
     """Name the roles anew in sections with anchors or a ghost limit of their own."""
     hits, recipe = divided.named, divided.recipe
-    role = hits.role.copy()
-    section = _section_of_hits(divided)
     for index, one in enumerate(divided.recipes):
         if (one.anchor, one.ghost_limit) != (recipe.anchor, recipe.ghost_limit):
-            own, _ = label(hits, divided.kit, one.anchor, one.ghost_limit)
-            role = np.where(section == index, own.role, role)
-    return replace(hits, role=role)
+            own, _ = label(divided.named, divided.kit, one.anchor, one.ghost_limit)
+            mine = _section_of_hits(divided) == index
+            hits = replace(hits, role=np.where(mine, own.role, hits.role))
+    return hits
 
 
 def _judged(divided: Divided, before: Ground | None = None) -> Ground:
@@ -159,8 +158,9 @@ def _judged(divided: Divided, before: Ground | None = None) -> Ground:
     hits, tick, time, recipes = divided.named, divided.tick, divided.time, divided.recipes
     section = _section_of_hits(divided)
     ornaments = _ornaments(divided, section)
-    hits = replace(hits, role=np.where(ornaments.grace, GRACE, hits.role))
-    hits = replace(hits, role=np.where(ornaments.roll, ROLL, hits.role))
+    if ornaments.grace.any() or ornaments.roll.any():
+        role = np.where(ornaments.grace, GRACE, hits.role)
+        hits = replace(hits, role=np.where(ornaments.roll, ROLL, role))
     by_use = np.array([one.roles_by_use for one in recipes])
     hits, uses = uses_in(hits, divided.seen(tick), section, by_use, time.meter)
     played = _fills(divided, hits)

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats, Ints
+from evenhand.columns import Bools, Floats, Ints, median
 from evenhand.kit import ROLL, Struck, Use, find_uses
 from evenhand.take import Hits, MeterMap
 
@@ -37,8 +37,8 @@ def uses_in(
     if not len(mine):
         return hits, ()
     struck = where_struck(tick[mine], section[mine], meter)
-    own = hits.only(mine)
-    told, uses = find_uses(struck, own.velocity, own.piece, own.role)
+    names, piece = hits.by_piece
+    told, uses = find_uses(struck, hits.velocity[mine], (names, piece[mine]), hits.role[mine])
     role = hits.role.copy()
     role[mine] = told
     return replace(hits, role=role), uses
@@ -49,8 +49,9 @@ def where_struck(tick: Floats, section: Ints, meter: MeterMap) -> Struck:
     gap = np.ones(len(tick))
     for one in np.unique(section).tolist():
         here = section == one
+        own = tick[here]
         steps = [meter.division / lines for lines in _LINES]
-        away = [np.median(np.abs(tick[here] / step - np.rint(tick[here] / step))) for step in steps]
+        away = [median(np.abs(own / step - np.rint(own / step))) for step in steps]
         gap[here] = steps[int(np.argmin(away))]
     line = np.rint(tick / gap) * gap
     # A line is surely inside its bar.

@@ -17,6 +17,9 @@ from evenhand.errors import SettingError
 from evenhand.kit.pieces import OTHER, parse_piece
 from evenhand.take import read_toml
 
+#: Note numbers go from 0 to this, less one.
+NOTES = 128
+
 
 class Sound(NamedTuple):
     """What a note number stands for."""
@@ -42,7 +45,9 @@ class KitMap(Brief):
 
     @cached_property
     def _pieces(self) -> Words:
-        pieces = [self.sounds[note].piece if note in self.sounds else OTHER for note in range(128)]
+        pieces = [
+            self.sounds[note].piece if note in self.sounds else OTHER for note in range(NOTES)
+        ]
         return np.array(pieces)
 
     def pieces(self, note: Ints) -> Words:

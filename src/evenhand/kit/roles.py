@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from evenhand.columns import Ints
-from evenhand.kit.maps import KitMap
+from evenhand.kit.maps import NOTES, KitMap
 from evenhand.kit.pieces import ANCHOR, GHOST, ROLE_OF_PIECE
 from evenhand.take import Hits
 
@@ -149,8 +149,11 @@ def label(
         limit = find_ghost_limit(hits.velocity[snare])
     else:
         limit = GhostLimit(ghost_below, "as set")
-    names, index = np.unique(piece, return_inverse=True)
-    role = np.array([ROLE_OF_PIECE[name] for name in names], "<U10")[index]
-    role = np.where(np.isin(piece, list(anchors)), ANCHOR, role)
-    role = np.where(snare & (hits.velocity < limit.velocity), GHOST, role)
+    anchors = set(anchors)
+    of_note = [
+        ANCHOR if name in anchors else ROLE_OF_PIECE[name]
+        for name in kit.pieces(np.arange(NOTES)).tolist()
+    ]
+    role = np.array(of_note, "<U10")[hits.note]
+    role[snare & (hits.velocity < limit.velocity)] = GHOST
     return replace(hits, piece=piece, role=role), limit

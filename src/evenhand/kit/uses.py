@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats, Ints, Words
+from evenhand.columns import Bools, Floats, Ints, Words, median, numbered
 from evenhand.kit.pieces import ANCHOR, FILL, GHOST, OTHER, TIMEKEEPER, TOMS
 from evenhand.kit.roles import loud_from
 
@@ -40,8 +40,8 @@ _FEATHERED, _SOFT, _FEWEST = 0.4, 40, 8
 
 _DRUMS = ("kick", "snare", "side stick")
 
-# Places and bars of hits that are packed into one number stay below this.
-_LARGEST = 2**62
+# Largest number that columns are packed into.
+_MOST = 1 << 62
 
 
 @dataclass(frozen=True, eq=False)
@@ -92,7 +92,7 @@ class Use:
 
 
 def find_uses(
-    struck: Struck, velocity: Ints, piece: Words, role: Words
+    struck: Struck, velocity: Ints, piece: tuple[Words, Ints], role: Words
 ) -> tuple[Words, tuple[Use, ...]]:
     """Tell the roles of hits by what they do.
 
@@ -100,7 +100,9 @@ def find_uses(
     ----------
     struck : Struck
     velocity : int64 array, shape (n,)
-    piece, role : str arrays, shape (n,)
+    piece : (str array, int64 array)
+        The pieces there are, and which of them each hit is of, shape (n,).
+    role : str array, shape (n,)
         The roles by piece. Those of graces and rolls are left alone.
 
     Returns
@@ -109,45 +111,54 @@ def find_uses(
     uses : tuple of Use
         One for each voice of each section that does something else than its piece says.
     """
-    role, uses = _feather(velocity, piece, role.copy())
+    names, voice = piece
+    role, uses = _feather(velocity, (names == "kick")[voice], role.copy())
     for section in np.unique(struck.section).tolist():
-        here = struck.section == section
-        count = len(np.unique(struck.bar[here]))
-        if count < _FEW_BARS:
+        hits = np.flatnonzero(struck.section == section)
+        bar, place = struck.bar[hits], struck.place[hits]
+        bars = len(numbered(bar)[0])
+        if bars < _FEW_BARS:
             continue
-        one = _Section(struck, here, count)
-        uses += _ticking(one, velocity, piece, role)
-        uses += _toms(one, velocity, piece, role)
-        uses += _comments(one, piece, role)
+        lines = max(bars * median(struck.places[hits]), 1.0)
+        own = (velocity[hits], names, voice[hits], role[hits])
+        one = _Section(section, bars, lines, bar, place, *own)
+        uses += [*_ticking(one), *_toms(one), *_comments(one)]
+        role[hits] = one.role
     return role, tuple(uses)
 
 
 @dataclass(frozen=True, eq=False)
 class _Section:
-    struck: Struck
-    here: Bools
-    bars: int
+    """A section with so many bars, its lines and its hits, of which the roles are named anew."""
 
-    @property
-    def number(self) -> int:
-        return int(self.struck.section[self.here][0])
+    number: int
+    bars: int
+    lines: float
+    bar: Ints
+    place: Ints
+    velocity: Ints
+    names: Words
+    voice: Ints
+    role: Words
+
+    def of(self, *pieces: str) -> Bools:
+        """Which hits are of some pieces."""
+        return np.isin(self.names, pieces)[self.voice]
 
     def cover(self, which: Bools) -> float:
         """Share of the section's lines that some hits strike."""
-        struck = self.struck
-        lines = len(np.unique(packed(struck.bar[which], struck.place[which])))
-        return float(lines / max(self.bars * np.median(struck.places[self.here]), 1.0))
+        return len(numbered(packed(self.bar[which], self.place[which]))[0]) / self.lines
 
-    def usual(self, which: Bools, voice: Ints) -> Bools:
+    def usual(self, which: Bools) -> Bools:
         """Which of some hits are where their voice usually strikes, in each bar or each second."""
-        bar, place = self.struck.bar[which], self.struck.place[which]
+        voice, bar, place = self.voice[which], self.bar[which], self.place[which]
         best = np.zeros(len(bar), np.bool_)
+        room = int(np.ptp(bar)) + 1
         for bars in (1, 2) if self.bars >= _MANY_BARS else (1,):
-            cell = packed(voice[which], place, bar % bars)
-            _, one = np.unique(packed(cell, bar), return_index=True)
-            _, at = np.unique(cell, return_inverse=True)
-            times = np.bincount(at[one])
-            found = times[at] >= _USUAL * self.bars / bars
+            cells, at = numbered(packed(voice, place, bar % bars))
+            struck, _ = numbered(at * room + bar - bar.min())
+            times = np.bincount(struck // room, minlength=len(cells))
+            found = (times >= _USUAL * self.bars / bars)[at]
             best = found if found.sum() > best.sum() else best
         chosen = np.zeros(len(which), np.bool_)
         chosen[which] = best
@@ -156,23 +167,22 @@ class _Section:
 
 def packed(*columns: Ints) -> Ints:
     """Several columns as one number for each entry, in their order: equal where all are equal."""
-    number, size = np.zeros(len(columns[0]), np.int64), 1
+    number, most = np.zeros(len(columns[0]), np.int64), 1
     for column in columns:
         if len(column):
             low = int(column.min())
-            many = int(column.max()) - low + 1
-            if size * many > _LARGEST:
-                # Numbers that occur, counted through, leave room.
-                number = np.unique(number, return_inverse=True)[1]
-                size = int(number.max()) + 1
-            number = number * many + (column - low)
-            size *= many
+            room = int(column.max()) - low + 1
+            if most * room > _MOST:
+                found, number = numbered(number)
+                most = len(found)
+            number = number * room + (column - low)
+            most *= room
     return number
 
 
-def _feather(velocity: Ints, piece: Words, role: Words) -> tuple[Words, list[Use]]:
+def _feather(velocity: Ints, kick: Bools, role: Words) -> tuple[Words, list[Use]]:
     """Soft kicks are ghosts."""
-    kick = (piece == "kick") & (role == ANCHOR)
+    kick = kick & (role == ANCHOR)
     if not kick.any():
         return role, []
     limit = min(_SOFT, round(_FEATHERED * float(np.percentile(velocity[kick], 75))))
@@ -183,55 +193,53 @@ def _feather(velocity: Ints, piece: Words, role: Words) -> tuple[Words, list[Use
     return role, [Use(-1, "kick", FEATHERED, int(soft.sum()), float(limit))]
 
 
-def _ticking(one: _Section, velocity: Ints, piece: Words, role: Words) -> list[Use]:
+def _ticking(one: _Section) -> list[Use]:
     """A kick or a snare that strikes nearly every line keeps time."""
     uses = []
     for voice in ("kick", "snare"):
-        mine = one.here & (piece == voice) & np.isin(role, (ANCHOR, GHOST))
+        anchor = one.of(voice) & (one.role == ANCHOR)
+        mine = anchor | one.of(voice) & (one.role == GHOST)
         share = one.cover(mine)
-        if share >= _TICKS and (mine & (role == ANCHOR)).any():
-            uses.append(_keep_time(one, mine, voice, share, velocity, role))
+        if share >= _TICKS and anchor.any():
+            uses.append(_keep_time(one, mine, voice, share))
     return uses
 
 
-def _keep_time(
-    one: _Section, mine: Bools, voice: str, share: float, velocity: Ints, role: Words
-) -> Use:
+def _keep_time(one: _Section, mine: Bools, voice: str, share: float) -> Use:
     """Name hits timekeepers, and their accents anchors."""
-    told = np.where(velocity[mine] >= loud_from(velocity[mine]), ANCHOR, TIMEKEEPER)
-    changed = int((told != role[mine]).sum())
-    role[mine] = told
+    velocity = one.velocity[mine]
+    told = np.where(velocity >= loud_from(velocity), ANCHOR, TIMEKEEPER)
+    changed = int((told != one.role[mine]).sum())
+    one.role[mine] = told
     return Use(one.number, voice, TICKING, changed, 100 * share)
 
 
-def _toms(one: _Section, velocity: Ints, piece: Words, role: Words) -> list[Use]:
+def _toms(one: _Section) -> list[Use]:
     """Toms that carry the pattern are a groove."""
-    mine = one.here & np.isin(piece, TOMS) & (role == FILL)
+    mine = one.of(*TOMS) & (one.role == FILL)
     if mine.sum() < _TOMS_A_BAR * one.bars:
         return []
     share = one.cover(mine)
-    kept = (one.here & (role == TIMEKEEPER)).sum() >= _KEPT * one.bars
+    kept = (one.role == TIMEKEEPER).sum() >= _KEPT * one.bars
     if share >= _TICKS or (share >= _TOMS_TICK and not kept):
-        return [_keep_time(one, mine, "toms", share, velocity, role)]
-    usual = one.usual(mine, np.unique(piece, return_inverse=True)[1])
+        return [_keep_time(one, mine, "toms", share)]
+    usual = one.usual(mine)
     share = usual.sum() / mine.sum()
     if share < _REPEATS:
         return []
-    role[usual] = ANCHOR
+    one.role[usual] = ANCHOR
     return [Use(one.number, "toms", PATTERN, int(usual.sum()), 100 * share)]
 
 
-def _comments(one: _Section, piece: Words, role: Words) -> list[Use]:
+def _comments(one: _Section) -> list[Use]:
     """Kick and snare that never do the same twice comment on what keeps time."""
-    mine = one.here & np.isin(piece, _DRUMS) & (role == ANCHOR)
-    keepers = one.here & (role == TIMEKEEPER) & ~np.isin(piece, _DRUMS)
+    drums = one.of(*_DRUMS)
+    mine, keepers = drums & (one.role == ANCHOR), (one.role == TIMEKEEPER) & ~drums
     if one.bars < _MANY_BARS or not mine.any() or keepers.sum() < _KEPT * one.bars:
         return []
-    voice = np.unique(piece, return_inverse=True)[1]
-    usual = one.usual(mine, voice)
+    usual = one.usual(mine)
     share = usual.sum() / mine.sum()
-    kept = one.usual(keepers, voice).sum() / keepers.sum()
-    if share > _COMMENTS or kept < _KEEPS:
+    if share > _COMMENTS or one.usual(keepers).sum() / keepers.sum() < _KEEPS:
         return []
-    role[mine & ~usual] = OTHER
+    one.role[mine & ~usual] = OTHER
     return [Use(one.number, "kick and snare", COMMENT, int((mine & ~usual).sum()), 100 * share)]

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenhand.columns import Floats
+from evenhand.pulse.recurrence import gathering, turned
 
 # Length of a block in quarters, parts of a quarter that tell, and how much finer than the spectrum
 # rates are looked at.
@@ -76,11 +77,11 @@ def find_away(beat: Floats, place: Floats, weight: Floats, quarter_ms: float) ->
     size = 1 << int(np.ceil(np.log2(_FINER * (block[-1] + 1))))
     step = min(0.01 * 1000 / quarter_ms / length, _MOST / 8)
     rates = step * np.arange(-int(_MOST / step), int(_MOST / step) + 1)
-    turn = np.exp(2j * np.pi * place)
+    turns = turned(place, _PARTS)
     scores = np.zeros((len(_PARTS), len(rates)))
     for row, part in enumerate(_PARTS):
         sums = np.zeros(block[-1] + 1, np.complex128)
-        sums[block[first]] = np.add.reduceat(weight * turn**part, first)
+        sums[block[first]] = np.add.reduceat(weight * turns[row], first)
         found = np.abs(np.fft.fft(sums, size))
         # Lines that run by a rate turn a block by rate * part * _BLOCK against the one before.
         at = (-rates * part * _BLOCK * size) % size
@@ -95,7 +96,6 @@ def find_away(beat: Floats, place: Floats, weight: Floats, quarter_ms: float) ->
     if abs(ms) < _AWAY_MS or score[best] < _GAIN * as_filed:
         return None
     # Blocks that agree by chance don't gather inside.
-    run = np.exp(2j * np.pi * np.outer(_PARTS, place + rate * beat))
-    if np.abs(run.mean(axis=1)).max() < _GATHERED:
+    if gathering(place + rate * beat, _PARTS).max() < _GATHERED:
         return None
     return Away(rate, DOUBT_MS / (length * quarter_ms), ms)

@@ -11,7 +11,7 @@ import numpy as np
 
 from evenhand.columns import Floats, median
 from evenhand.pulse.phase import find_places
-from evenhand.pulse.recurrence import Onsets
+from evenhand.pulse.recurrence import Onsets, gathering
 
 #: A take that lies no further from its lines than this leans; up to the second it may lean or be
 #: beside them; ms. Takes played to a click lean by 9 ms ahead, give or take 11 (measured on the
@@ -82,7 +82,7 @@ def find_beside(onsets: Onsets, frequency: float) -> Beside | None:
     if tells.sum() < _FEWEST or np.ptp(onsets.s) < _SHORTEST_S:
         return None
     beat = onsets.s[tells] * frequency
-    turns = np.abs(np.exp(2j * np.pi * np.outer(_COMBS, beat)).mean(axis=1))
+    turns = gathering(beat, _COMBS)
     if turns.max() < _GATHERED:
         return None
     steps = _COMBS[int(np.argmax(turns >= _NEARLY * turns.max()))]
@@ -110,7 +110,7 @@ def _steady(off: Floats, quarter_ms: float) -> bool:
 
 def _off(beat: Floats) -> Floats:
     """How far from the nearest whole number."""
-    return np.asarray((beat + 0.5) % 1 - 0.5)
+    return np.asarray(beat - np.rint(beat))
 
 
 def _middle(off: Floats) -> float:

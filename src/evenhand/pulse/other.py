@@ -11,7 +11,7 @@ import numpy as np
 
 from evenhand.columns import Floats
 from evenhand.pulse.away import DOUBT_MS, find_away
-from evenhand.pulse.recurrence import Onsets
+from evenhand.pulse.recurrence import Onsets, gathering
 from evenhand.pulse.search import keeps_time
 from evenhand.pulse.steady import Hints, find_tempo, on_a_click
 
@@ -122,8 +122,3 @@ def can_tell(onsets: Onsets) -> bool:
 def gathers(place: Floats) -> bool:
     """Whether places in quarters gather on quarters, eighths, triplets or sixteenths at all."""
     return bool(gathering(place).max() > _GATHERED)
-
-
-def gathering(place: Floats) -> Floats:
-    """How surely places in quarters lie on quarters, eighths, triplets, sixteenths: 0 to 1 each."""
-    return np.asarray(np.abs(np.exp(2j * np.pi * np.outer((1, 2, 3, 4), place)).mean(axis=1)))

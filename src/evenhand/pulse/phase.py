@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats
+from evenhand.columns import Bools, Floats, median
 from evenhand.pulse.bars import bar_odds, without_silence
 from evenhand.pulse.recurrence import Onsets
 
@@ -134,7 +134,7 @@ def places_of_beat(onsets: Onsets, frequency: float) -> Places:
 
 def _off(beat: Floats) -> Floats:
     """How far from the nearest beat, in beats."""
-    return np.asarray((beat + 0.5) % 1 - 0.5)
+    return np.asarray(beat - np.rint(beat))
 
 
 def _profile(onsets: Onsets, which: Bools, frequency: float) -> Floats:
@@ -199,14 +199,15 @@ def _leading(weight: Floats, off: Floats) -> Floats:
 
 def _centred(onsets: Onsets, frequency: float, phase: float, steps: int) -> float:
     """Move a phase to the middle of the hits that lie on the beat."""
+    beat = onsets.s * frequency
     for parts, width, fewest in (
         (steps, _CENTRE, 1),
         (steps, _CENTRE, 1),
         (1, _ON_BEAT, _FEWEST),
         (1, _ON_BEAT, _FEWEST),
     ):
-        off = _off((onsets.s * frequency - phase) * parts)
-        near = np.abs(off) < width
-        if near.sum() >= fewest:
-            phase += float(np.median(off[near])) / parts
+        off = _off((beat - phase) * parts)
+        near = off[np.abs(off) < width]
+        if len(near) >= fewest:
+            phase += median(near) / parts
     return phase % 1

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Floats, Ints
+from evenhand.columns import Floats, Ints, numbered
 from evenhand.kit import GHOST
 from evenhand.sections.sections import AUTO, EARLY, MARKERS, NONE, WHOLE, Sections
 from evenhand.take import Hits, MeterMap, Take
@@ -116,7 +116,7 @@ def _name(text: bytes) -> str:
 def _from_pattern(tick: Floats, hits: Hits, meter: MeterMap) -> _Found:
     """Sections where the pattern changes."""
     number = meter.bars_at(tick).number
-    if np.ptp(number) > _EMPTIEST * (len(np.unique(number)) + _DIVIDED):
+    if np.ptp(number) > _EMPTIEST * (len(numbered(number)[0]) + _DIVIDED):
         return _Found("the take as a whole: most of its bars are empty")
     bar, patterns, step = patterns_of_bars(tick, hits, meter, _MOST_BARS)
     if len(patterns) * step < _DIVIDED:
@@ -148,7 +148,7 @@ def patterns_of_bars(
     bars = meter.bars_at(tick + 0.49 * length / _SLOTS)
     length = np.maximum(bars.stop - bars.start, 1.0)
     slot = np.clip(np.rint((tick - bars.start) / length * _SLOTS), 0, _SLOTS - 1).astype(np.int64)
-    names, index = np.unique(hits.piece, return_inverse=True)
+    names, index = hits.by_piece
     group = np.array([_GROUPS.get(str(name), _REST) for name in names])[index]
     group = np.where(hits.role == GHOST, _GHOST, group)
     first = int(bars.number.min())

@@ -3,10 +3,11 @@
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
+from functools import cached_property
 
 import numpy as np
 
-from evenhand.columns import Brief, Column, Floats, Ints, Words
+from evenhand.columns import Brief, Column, Floats, Ints, Words, numbered
 from evenhand.errors import MidiFileError
 from evenhand.take.tempo import TempoMap
 from evenhand.take.track import Track
@@ -57,6 +58,18 @@ class Hits(Brief):
         pieces = "".join(f", {n} {name}" for name, n in Counter(named).most_common(_FEW))
         more = ", …" if len(set(named)) > _FEW else ""
         return f"Hits({len(self)} hits{pieces}{more})"
+
+    @cached_property
+    def by_piece(self) -> tuple[Words, Ints]:
+        """The pieces that are struck, in order, and which of them each hit is of."""
+        # Words are slow to sort: one for each note, where a note is always of one piece.
+        note, at = numbered(self.note)
+        one = np.zeros(len(note), np.int64)
+        one[at] = np.arange(len(self))
+        names, number = np.unique(self.piece[one], return_inverse=True)
+        if not (names[number[at]] == self.piece).all():
+            return np.unique(self.piece, return_inverse=True)
+        return names, number[at]
 
     def to_dict(self) -> dict[str, Column]:
         """Give all columns by name, counted as in the change log.

@@ -2,13 +2,14 @@
 
 import re
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
-from evenhand.columns import Brief, Floats, Ints, latest
+from evenhand.columns import Brief, Floats, Ints, latest, spread_over
 from evenhand.errors import MidiFileError, SettingError
 from evenhand.take.smf import Smf
 from evenhand.take.track import METER
@@ -100,15 +101,19 @@ class MeterMap(Brief):
         """The bar around each place, by arithmetic alone: no list of bars is ever made."""
         ticks = np.asarray(tick, np.float64)
         here = latest(self.tick, ticks)
-        beat_ticks = 4.0 * self.division / self.unit[here]
-        bar_ticks = self.beats[here] * beat_ticks
-        begin = self.tick[here].astype(np.float64)
+        begin, end, beat_ticks, bar_ticks = (column[here] for column in self._lengths)
         count = np.floor((ticks - begin) / bar_ticks)
         start = begin + count * bar_ticks
-        next_meter = np.append(self.tick[1:].astype(np.float64), np.inf)[here]
-        stop = np.minimum(start + bar_ticks, next_meter)
+        stop = np.minimum(start + bar_ticks, end)
         number = self.bar[here] + count.astype(np.int64)
-        return Bars(number, start, stop, np.broadcast_to(beat_ticks, ticks.shape))
+        return Bars(number, start, stop, spread_over(beat_ticks, ticks))
+
+    @cached_property
+    def _lengths(self) -> tuple[Floats, Floats, Floats, Floats]:
+        """Where each meter begins and ends; its beats and bars; ticks."""
+        begin = self.tick.astype(np.float64)
+        beat_ticks = 4.0 * self.division / self.unit
+        return begin, np.append(begin[1:], np.inf), beat_ticks, self.beats * beat_ticks
 
     def place(self, tick: npt.ArrayLike) -> tuple[Ints, Floats]:
         """Bar and beat of each place, the beat rounded to the three places it is written with."""

@@ -91,7 +91,7 @@ def _knots(score: Score) -> tuple[Floats, Floats, list[tuple[float, tuple[int, i
 
 def _division(take: Take, quarter_ms: float) -> int:
     """The smallest multiple of the file's division with ticks no longer than they were."""
-    before = float(take.tempo.ms_per_tick(0).min())
+    before = float(take.tempo.ms_per_tick_at(0))
     first, last = take.tempo.tick, np.append(take.tempo.tick[1:], max(take.end, 1))
     in_use = np.flatnonzero(last > first)
     if len(in_use):

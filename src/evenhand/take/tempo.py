@@ -1,11 +1,12 @@
 """Tempo: ticks to milliseconds and back."""
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
 
-from evenhand.columns import Brief, Floats, Ints, latest
+from evenhand.columns import Brief, Floats, Ints, latest, spread_over
 from evenhand.errors import MidiFileError
 from evenhand.take.smf import Smf
 from evenhand.take.track import TEMPO
@@ -47,14 +48,18 @@ class TempoMap(Brief):
         here = latest(self.ms, times)
         return np.asarray(self.tick[here] + (times - self.ms[here]) / self.ms_per_tick(here))
 
-    def ms_per_tick(self, here: npt.ArrayLike) -> Floats:
+    def ms_per_tick(self, here: Ints) -> Floats:
         """Length of a tick in ms under the tempo with each index."""
-        return np.asarray(self.tempo[np.asarray(here)] / (1000.0 * self.division))
+        return np.asarray(self._ms_per_tick[here])
+
+    @cached_property
+    def _ms_per_tick(self) -> Floats:
+        return np.asarray(self.tempo / (1000.0 * self.division))
 
     def ms_per_tick_at(self, tick: npt.ArrayLike) -> Floats:
         """Length of a tick in ms at each place."""
         ticks = np.asarray(tick, np.float64)
-        return np.broadcast_to(self.ms_per_tick(latest(self.tick, ticks)), ticks.shape)
+        return spread_over(self._ms_per_tick[latest(self.tick, ticks)], ticks)
 
     @property
     def bpm(self) -> Floats:

@@ -163,33 +163,30 @@ class Track(Brief):
 
     def _spelled_out(self, order: Ints) -> Bools:
         """Which events (in the new order) need a status byte that they did without."""
-        count = len(order)
-        following = order == np.append(-1, order[:-1]) + 1
-        if following.all():
-            return np.zeros(count, np.bool_)
-        if (self._continuing()[order] & ~following).any():
+        if np.array_equal(order, np.arange(len(order))):
+            return np.zeros(len(order), np.bool_)
+        before = np.append(-1, order[:-1])
+        neighbours = before == order - 1
+        if (self._continues_exclusive()[order] & ~neighbours).any():
             raise MidiFileError(
                 "an event would land inside a system-exclusive message that is spread over "
                 "several events; hold that place with --hold"
             )
         status = self.status[order]
-        channel = status < 0xF0
         # As read, running status lasts through meta events; none is newly made to.
-        lasts = following | np.append(False, channel[:-1])
-        sets = np.where(status != META, np.arange(count), -1)
-        setter = np.append(-1, np.maximum.accumulate(sets)[:-1])
-        running = np.where((setter >= 0) & channel[setter], status[setter], 0)
-        return np.asarray(~self.has_status[order] & ~(lasts & (running == status)))
+        running = np.where(status < 0xF0, status, 0)
+        told = np.maximum.accumulate(np.where(status != META, np.arange(len(order)), -1))
+        last = np.append(-1, told[:-1])
+        lasts = neighbours | (self.status[before] < 0xF0)
+        goes_on = lasts & (last >= 0) & (running[last] == status)
+        return np.asarray(~self.has_status[order] & ~goes_on)
 
-    def _continuing(self) -> Bools:
+    def _continues_exclusive(self) -> Bools:
         """Which events are further packets of an exclusive message begun just before them."""
-        further = np.zeros(len(self), np.bool_)
-        packets = np.flatnonzero(self.status == 0xF7)
-        packets = packets[packets > 0]
-        packets = packets[np.isin(self.status[packets - 1], (0xF0, 0xF7))]
-        last = np.frombuffer(self.data, np.uint8)[self.start[packets] - 1]
-        further[packets[last != 0xF7]] = True
-        return further
+        exclusive = (self.status == 0xF0) | (self.status == 0xF7)
+        after = np.append(False, exclusive[:-1]) & (self.status == 0xF7)
+        ends = np.frombuffer(self.data, np.uint8)[self.start[:-1] - 1]
+        return np.asarray(after & (ends != 0xF7))
 
 
 def parse(data: bytes) -> Track:
