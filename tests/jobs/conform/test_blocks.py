@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from evenhand.jobs.conform.blocks import Blocks, Room, Units, make_blocks
+from evenhand.carry import Room
+from evenhand.jobs.conform.blocks import Blocks, Units, make_blocks
 from evenhand.jobs.conform.splices import Splice, changes_of, place_splice
 from evenhand.jobs.conform.weave import curves, stretches
 
