@@ -70,8 +70,9 @@ class Spans:
     def blocks(self, starts: Ints) -> "Spans":
         """Blocks that begin at some of them; each moves and weighs like its leader."""
         lead = _leaders(self.weight, starts)
+        first = np.minimum.reduceat(self.first, starts)
         last = np.maximum.reduceat(self.last, starts)
-        return Spans(self.first[starts], last, self.shift[lead], self.weight[lead])
+        return Spans(first, last, self.shift[lead], self.weight[lead])
 
 
 def join_close(spans: Spans, room: Room) -> Ints:

@@ -20,6 +20,8 @@ class Units:
     ----------
     at : int64 array
         Samples of the audio.
+    first, last : int64 arrays
+        From where to where it may be, where that is in doubt.
     shift : int64 array
         Samples it should move by.
     weight : float64 array
@@ -31,6 +33,8 @@ class Units:
     """
 
     at: Ints
+    first: Ints
+    last: Ints
     shift: Ints
     weight: Floats
     hold: Ints
@@ -72,14 +76,15 @@ def make_blocks(units: Units, frames: int, room: Room) -> Blocks:
     """
     # One end holds nothing and lies before the start. The other one takes nobody along: the last
     # sounds are cut off, or end earlier.
-    at = np.concatenate([[-room.hold], units.at])
+    first = np.concatenate([[-room.hold], units.first])
+    last = np.concatenate([[-room.hold], units.last])
     shift = np.concatenate([[0], units.shift])
-    until = np.concatenate([[0], units.at + units.hold])
-    spans = Spans(at, at, shift, np.concatenate([[np.inf], units.weight]))
+    until = np.concatenate([[0], units.last + units.hold])
+    spans = Spans(first, last, shift, np.concatenate([[np.inf], units.weight]))
     starts = join_close(spans, room)
     found = spans.blocks(starts)
     end = frames + room.lead
-    block = np.searchsorted(starts, np.arange(1, len(at)), side="right") - 1
+    block = np.searchsorted(starts, np.arange(1, len(first)), side="right") - 1
     return Blocks(
         first=np.append(found.first, end).astype(np.int64),
         last=np.append(found.last, end).astype(np.int64),

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenhand.carry import ANCHOR_WEIGHT, FADE_MS, HOLD_MS, LEAD_MS, Room
-from evenhand.columns import Ints
+from evenhand.columns import Floats, Ints
 from evenhand.jobs.conform.attacks import unlisted
 from evenhand.jobs.conform.blocks import Blocks, Units, make_blocks
 from evenhand.jobs.conform.encoding import Signal
@@ -120,6 +120,7 @@ def _units(moves: Moves, match: Match, heard: HeardAttacks, size: Size) -> Units
     rate = size.rate
     inside = np.flatnonzero((match.at >= 0) & (match.at < size.frames))
     at = match.at[inside]
+    usual = np.rint(at - rate * _beside(match, moves)[inside]).astype(np.int64)
     wanted = np.rint(moves.shift_ms[inside] / 1000 * rate)
     known = ~np.isnan(wanted)
     others = unlisted(match.at[inside], heard)
@@ -135,11 +136,24 @@ def _units(moves: Moves, match: Match, heard: HeardAttacks, size: Size) -> Units
     nothing = np.zeros(len(others))
     return Units(
         at=every[order],
+        first=np.concatenate([np.minimum(at, usual), others])[order],
+        last=np.concatenate([np.maximum(at, usual), others])[order],
         shift=carried.astype(np.int64)[order],
         weight=np.concatenate([weight, nothing])[order],
         hold=np.concatenate([wish, nothing + HOLD_S * rate]).astype(np.int64)[order],
         hit=np.concatenate([inside, np.full(len(others), -1)])[order],
     )
+
+
+def _beside(match: Match, moves: Moves) -> Floats:
+    """How much later each attack was found than its piece usually is, seconds."""
+    late = match.late
+    usual = np.zeros(len(late))
+    for name in np.unique(moves.piece):
+        mine = moves.piece == name
+        if (mine & match.found).any():
+            usual[mine] = np.median(late[mine & match.found])
+    return np.asarray(late - usual)
 
 
 def _listener(

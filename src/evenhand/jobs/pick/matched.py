@@ -81,8 +81,7 @@ def match(takes: Sequence[Laid]) -> Matched:
     note = np.concatenate([one.hits.note for one in takes])
     rows = _Rows(take, quarter, piece, note, grace)
     # A take that lies beside the others as a whole would put each hit of a roll beside the next.
-    lean = _leans(take, quarter, rows.strokes())
-    stroke = replace(rows, quarter=quarter - lean[take]).strokes()
+    stroke = replace(rows, quarter=quarter - rows.leans()[take]).strokes()
     middle = _middles(quarter, stroke)
     whole = np.floor(middle)
     place = whole + _LINES[np.abs((middle - whole)[:, None] - _LINES).argmin(axis=1)]
@@ -114,14 +113,6 @@ def _leads(one: Laid) -> Floats:
     return lead
 
 
-def _leans(take: Ints, quarter: Floats, stroke: Ints) -> Floats:
-    """How far behind the middle of all takes each lies, quarters."""
-    away = quarter - _middles(quarter, stroke)[stroke]
-    shared = np.bincount(stroke)[stroke] > 1
-    mine = [away[shared & (take == one)] for one in range(int(take.max(initial=-1)) + 1)]
-    return np.array([float(np.median(one)) if len(one) else 0.0 for one in mine])
-
-
 @dataclass(frozen=True, eq=False)
 class _Rows:
     """What strokes are told by: columns of all hits of all takes."""
@@ -131,6 +122,26 @@ class _Rows:
     piece: Words
     note: Ints
     grace: Bools
+
+    def leans(self) -> Floats:
+        """How far behind the middle of all takes each take lies, quarters."""
+        stroke = self.strokes()
+        away = self.quarter - _middles(self.quarter, stroke)[stroke]
+        shared = np.bincount(stroke)[stroke] > 1
+        clear = shared & self._lone()
+        told = clear if clear.any() else shared
+        mine = [away[told & (self.take == one)] for one in range(int(self.take.max()) + 1)]
+        return np.array([float(np.median(one)) if len(one) else 0.0 for one in mine])
+
+    def _lone(self) -> Bools:
+        """Hits with no other one of their piece and take so near that it could be the same."""
+        _, piece = np.unique(self.piece, return_inverse=True)
+        order = np.lexsort((self.quarter, piece, self.take))
+        apart = np.diff(self.quarter[order]) > 2 * _WITHIN
+        apart |= (np.diff(piece[order]) != 0) | (np.diff(self.take[order]) != 0)
+        lone = np.empty(len(order), np.bool_)
+        lone[order] = np.append(True, apart) & np.append(apart, True)
+        return lone
 
     def strokes(self) -> Ints:
         """Number the strokes: hits on one piece, from different takes, near to each other."""
