@@ -6,7 +6,15 @@ from pathlib import Path
 
 import numpy as np
 
-from evenhand.carry import Carry, build_carry, find_nudges, keep_lasting, nudge, written
+from evenhand.carry import (
+    Carry,
+    build_carry,
+    close_up,
+    find_nudges,
+    keep_lasting,
+    nudge,
+    written,
+)
 from evenhand.columns import Brief, Floats
 from evenhand.errors import SettingError
 from evenhand.fitter import Fitted, fit
@@ -26,7 +34,7 @@ from evenhand.outcome import (
     take_figures,
 )
 from evenhand.plan import Plan, Stretch, make_plan
-from evenhand.recipe import OFF, Recipe, need_recipe
+from evenhand.recipe import OFF, ON, Recipe, need_recipe
 from evenhand.song import Misfit, find_misfit
 from evenhand.take import Hits, Take, check_outputs, need_take, write_files
 
@@ -207,6 +215,8 @@ def tighten(take: Take, recipe: Recipe | None = None, ready: Ground | None = Non
     ground = prepare(fitted.take if fitted else take, recipe, ready)
     plan = make_plan(ground, _find_holds(ground))
     carry = nudge(ground, build_carry(ground, plan), find_nudges(ground, plan))
+    if recipe.for_audio == ON:
+        carry = close_up(ground, plan, carry)
     changes = list_changes(ground, plan, carry)
     return Result(ground, _carry_all(ground, carry), plan, carry, changes, fitted)
 

@@ -23,6 +23,7 @@ _TURNED: dict[str, Any] = {
     "habit": 0.0,
     "most": 10.0,
     "carry": "together",
+    "for_audio": "on",
     "plan": "hits",
     "span_cost": 1.0,
     "syncopation": "move",

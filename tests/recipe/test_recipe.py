@@ -38,6 +38,7 @@ def test_defaults() -> None:
         "habit": 100,
         "most": 60,
         "carry": "limbs",
+        "for_audio": "off",
         "fills": "loose",
         "fill_landing": "tight",
         "fill": (),

@@ -12,6 +12,7 @@ from evenhand.ground import Ground
 from evenhand.habit import find_limbs
 from evenhand.kit import KitMap
 from evenhand.plan import OUTSIDE, STANDS_OUT, WITH_HABIT, WITH_RUN, Plan
+from evenhand.recipe import ON
 
 #: Why a stroke moves less far than it should.
 LIMITED = "outside the window but limited by a neighbour"
@@ -27,20 +28,22 @@ def build_carry(ground: Ground, plan: Plan) -> Carry:
     """Build the maps of time from the plan."""
     of_note = limb_of_note(ground.kit)
     limb = of_note[ground.hits.note]
+    # Microphones can't be taken apart: for audio all hits are one limb's.
+    carried = np.zeros_like(limb) if ground.recipe.for_audio == ON else limb
     if plan.habit is None:
         knots, shift, squeezed = one_map(ground, plan)
         maps: tuple[ShiftMap, ...] = (knots,)
         alone = np.zeros(len(shift), np.bool_)
         beside = np.full(len(limb), "", np.object_)
     else:
-        found = map_limbs(ground, plan, plan.habit, limb)
+        found = map_limbs(ground, plan, plan.habit, carried)
         maps, shift, alone, beside = found.maps, found.shift, found.alone, found.beside
         squeezed = _short(plan, shift)
     leaned = np.zeros(len(limb))
     if plan.habit and plan.habit.towards:
-        before = shift_at(maps, ground.tick, limb)
-        maps = lean_maps(ground, plan, plan.habit.towards, maps, limb)
-        leaned = shift_at(maps, ground.tick, limb) - before
+        before = shift_at(maps, ground.tick, carried)
+        maps = lean_maps(ground, plan, plan.habit.towards, maps, carried)
+        leaned = shift_at(maps, ground.tick, carried) - before
         free = (leaned != 0) & (ground.strokes.of_hit < 0)
         beside = np.where(free, WITH_HABIT, beside)
     why = np.where(squeezed & (plan.why == OUTSIDE), LIMITED, plan.why)
@@ -55,6 +58,7 @@ def build_carry(ground: Ground, plan: Plan) -> Carry:
         beside=beside,
         leaned=leaned,
         nudged=np.zeros(len(limb), np.bool_),
+        cut=np.zeros(len(limb), np.bool_),
     )
 
 

@@ -40,6 +40,8 @@ class Carry(Brief):
         How far each has gone towards another habit, ticks; `shift` is without it.
     nudged : bool array, shape (hits,)
         Which hits the hand has put elsewhere.
+    cut : bool array, shape (hits,)
+        Which hits go elsewhere than alone, because audio can't be cut beside them.
     """
 
     maps: tuple[ShiftMap, ...]
@@ -52,6 +54,7 @@ class Carry(Brief):
     beside: Phrases
     leaned: Floats
     nudged: Bools
+    cut: Bools
 
     @property
     def map(self) -> ShiftMap:

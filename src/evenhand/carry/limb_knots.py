@@ -96,7 +96,7 @@ class _Look:
             self._reference(free),
         ]
         knots = _numbered(parts, count)
-        if not (knots.limb != ALL).any() and not len(groups):
+        if not self.limb.any() or (not (knots.limb != ALL).any() and not len(groups)):
             limbs = 1
         maps, shift = limb_maps(knots, limbs)
         if len(groups):

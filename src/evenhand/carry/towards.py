@@ -41,8 +41,9 @@ def lean_maps(
     units = _find_units(ground, plan, towards, limb)
     tick, ms = ground.tick, ground.time.ms(ground.tick)
     way, shift = units.way, shift_at(maps, tick, limb)
+    limbs = len(NAMES) if limb.any() else 1
     for turn in range(_ROUNDS):
-        leaned = limb_maps(units.knots(ground, shift, way, plan.held.edge), len(NAMES))[0]
+        leaned = limb_maps(units.knots(ground, shift, way, plan.held.edge), limbs)[0]
         goal = tick + shift_at(leaned, tick, limb)
         swaps = find_swaps(ground, goal)
         if not swaps:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from evenhand.columns import Bools, Brief, Floats, Ints
-from evenhand.recipe import AUTO, LIMBS, SPANS, STAY, Recipe
+from evenhand.recipe import AUTO, LIMBS, OFF, SPANS, STAY, Recipe
 
 
 @dataclass(frozen=True, eq=False)
@@ -85,6 +85,6 @@ def read_dials(recipes: Sequence[Recipe]) -> SectionDials:
         by_habit=np.array([one.by_habit for one in recipes]),
         habit=numbers("habit"),
         most=np.array([one.most_ms for one in recipes]),
-        limbs=np.array([one.carry == LIMBS for one in recipes]),
+        limbs=np.array([one.carry == LIMBS and one.for_audio == OFF for one in recipes]),
         together=numbers("together"),
     )

@@ -10,6 +10,7 @@ from evenhand.carry import (
     ALONG,
     BEFORE,
     BETWEEN,
+    CUT_AS_ONE,
     LIMITED,
     LIMITED_OUT,
     NO_ANCHORS,
@@ -73,20 +74,24 @@ REASONS: dict[str, tuple[str, ...]] = {
     MOVED: (
         *(STANDS_OUT, WITH_RUN, LIMITED_OUT, STOPPED, WITH_PUSH),
         *(OUTSIDE, LIMITED, WITH_STROKE, WITH_SPAN, WITH_FILL),
-        *(WITH_PART, WITH_HABIT, NUDGED, AT_START),
+        *(WITH_PART, WITH_HABIT, NUDGED, CUT_AS_ONE, AT_START),
     ),
     KEPT: (
         *(USUAL, DOUBTFUL_LINE, TAKEN, BEYOND_MOST, LESS_EVEN),
         *(INSIDE, SYNCOPATED, IN_TIME, NO_STRENGTH_LEFT, NO_STRENGTH, WITH_STROKE),
+        CUT_AS_ONE,
     ),
     CARRIED: (
         *(BETWEEN, BEFORE, AFTER, NO_ANCHORS),
         *(OWN_TIME, ALONG, WITH_HABIT),
         *(OFF_THE_GRID, TAKEN, INSIDE_FILL),
-        *(WITH_MAIN, IN_ROLL, AT_START),
+        *(WITH_MAIN, IN_ROLL, CUT_AS_ONE, AT_START),
     ),
     HELD: (IN_HOLD, NO_GRID, OTHER_TEMPO, FILL_AS_PLAYED, LANDING_AS_PLAYED),
 }
+
+#: Ticks that a hit that stays may seem to move by: noise of floating point.
+_SAME = 1e-6
 
 #: Fates of strokes that decide nothing and are carried.
 _LEFT = (OFF_GRID, LINE_TAKEN, IN_FILL)
@@ -300,6 +305,7 @@ def _account(ground: Ground, plan: Plan, carry: Carry) -> tuple[Words, Phrases]:
         [
             carry.nudged,
             plan.held.hit,
+            carry.cut,
             moved & limited,
             settled & follows,
             settled | np.isin(fate, _LEFT),
@@ -307,10 +313,16 @@ def _account(ground: Ground, plan: Plan, carry: Carry) -> tuple[Words, Phrases]:
             bound,
             ground.hits.role == ROLL,
         ],
-        [NUDGED, plan.held.why, AT_START, WITH_STROKE, why, AT_START, WITH_MAIN, IN_ROLL],
+        [
+            *(NUDGED, plan.held.why, CUT_AS_ONE, AT_START, WITH_STROKE),
+            *(why, AT_START, WITH_MAIN, IN_ROLL),
+        ],
         np.where(carry.beside != "", carry.beside, carry.where(tick)),
     )
     idle = moved & np.isin(why, (NO_STRENGTH, NO_STRENGTH_LEFT))
     action = np.where(moved & ~idle, MOVED, np.where(settled, KEPT, CARRIED))
+    # What audio can't be cut apart from moves or stays like its neighbour.
+    goes = np.where(np.abs(carry.at(tick)) > _SAME, MOVED, KEPT)
+    action = np.where(carry.cut & settled, goes, action)
     action = np.where(plan.held.hit, HELD, action)
     return np.where(carry.nudged, MOVED, action), reason

@@ -9,7 +9,16 @@ from evenhand.paper.fit_page import fit_json, fit_page
 from evenhand.paper.grid_words import grid_name
 from evenhand.paper.habit_words import compared_json, compared_page, habit_json, habit_page
 from evenhand.paper.kit_table import kit_page, list_notes
-from evenhand.paper.marks import RATE, Mark, list_marks, markers_csv, markers_mid, marks_of
+from evenhand.paper.marks import (
+    KINDS,
+    LISTEN,
+    RATE,
+    Mark,
+    list_marks,
+    markers_csv,
+    markers_mid,
+    marks_of,
+)
 from evenhand.paper.settled import settled_toml
 from evenhand.paper.summary import as_json, summary, whole_part
 from evenhand.paper.terminal import Facts, Page, Table, printable, show
@@ -17,6 +26,8 @@ from evenhand.paper.words import counted, many, meter_words, tempo_words
 
 __all__ = [
     "COLUMNS",
+    "KINDS",
+    "LISTEN",
     "RATE",
     "Facts",
     "Mark",

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from evenhand.columns import Floats
 from evenhand.outcome import Flag
 from evenhand.paper.csv_table import csv_bytes
 from evenhand.sections import Sections
@@ -133,7 +134,9 @@ def markers_mid(take: Take, marks: Sequence[Mark]) -> bytes:
     return buffer.getvalue()
 
 
-def markers_csv(take: Take, marks: Sequence[Mark], rate: int = RATE) -> bytes:
+def markers_csv(
+    take: Take, marks: Sequence[Mark], rate: int = RATE, seconds: Floats | None = None
+) -> bytes:
     """The same places as CSV: `kind,bar,beat,seconds,sample,text,more`.
 
     Parameters
@@ -142,9 +145,11 @@ def markers_csv(take: Take, marks: Sequence[Mark], rate: int = RATE) -> bytes:
     marks : sequence of Mark
     rate : int
         Samples per second; `sample` counts from 0.
+    seconds : float64 array, shape (marks,), optional
+        Where each is in the audio; by the take's own time if not given.
     """
     tick = np.array([mark.tick for mark in marks], np.int64)
-    seconds = take.tempo.to_ms(tick) / 1000
+    seconds = take.tempo.to_ms(tick) / 1000 if seconds is None else seconds
     bar, beat = take.meter.place(tick)
     rows = []
     for mark, at, here, there in zip(marks, seconds, bar, beat, strict=True):

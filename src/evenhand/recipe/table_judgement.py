@@ -67,6 +67,18 @@ class Judgement(Basics):
         metavar="HOW",
         where=SECTION,
     )
+    for_audio: str = setting(
+        OFF,
+        switch(),
+        MOVES,
+        "`on`: what audio can follow (`evenhand conform`): all limbs move together, and hits that "
+        "are too close to be cut apart by one amount.",
+        more="Stronger than `carry`, in the take and in its sections.",
+        metavar="on|off",
+        switches=(
+            ("for_audio", ON, "Move only what the microphones of the take can follow (conform)."),
+        ),
+    )
     lean_follow: float = setting(
         0.0,
         number(0, 1000),

@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from evenhand.jobs.conform.blocks import Blocks, Room, Units, make_blocks
+from evenhand.carry import Room
+from evenhand.jobs.conform.blocks import Blocks, Units, make_blocks
 from evenhand.jobs.conform.splices import Splice, changes_of, place_splice
 from evenhand.jobs.conform.weave import curves, stretches
 
@@ -19,6 +20,8 @@ def _blocks(ms: list[float], shift: list[float], weight: list[float] | None = No
     at = np.array([_ms(one) for one in ms])
     units = Units(
         at=at,
+        first=at,
+        last=at,
         shift=np.array([_ms(one) for one in shift]),
         weight=np.array(weight or [1.0] * len(ms)),
         hold=np.full(len(ms), ROOM.hold),

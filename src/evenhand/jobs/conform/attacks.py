@@ -23,6 +23,8 @@ _FEW = 6
 _NEARER = 0.2
 #: A hit with another one close by is looked for only so far, seconds: the rise may be the other's.
 _CROWDED_S = 0.003
+#: The rise of another hit reaches so far ahead of it, seconds.
+_RISE_S = 0.01
 #: A shape begins where it first has so much of its height over what was before.
 _FOOT = 0.15
 #: A rise so long before the top belongs to it still, seconds.
@@ -141,7 +143,7 @@ def _best_lag(rows: Floats, shape: Floats, reach: int, near: int, cost: float = 
 def _crowded(predicted: Floats) -> Bools:
     """Which hits have another one so near that a rise may be that one's."""
     order = np.argsort(predicted, kind="stable")
-    close = np.diff(predicted[order]) < WITHIN_S + _CROWDED_S
+    close = np.diff(predicted[order]) < WITHIN_S + _RISE_S
     crowded = np.zeros(len(predicted), np.bool_)
     crowded[order] = np.append(close, False) | np.insert(close, 0, False)
     return crowded

@@ -1,42 +1,15 @@
 """Blocks: attacks that the audio moves as one, and how far each block moves.
 
-Between two attacks there must be room for a fade: behind the first one's own time and ahead of
-the second one's lead. Where there is none (rolls, flams, hits struck together), the two are one
-block, and the block follows its leader: its loudest anchor, or its loudest hit.
+Which attacks can't be cut apart is said where MIDI is planned for audio (`carry/close.py`); a block
+follows its loudest anchor, or its loudest hit.
 """
 
 from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats, Ints
-
-
-@dataclass(frozen=True)
-class Room:
-    """What an attack needs around itself, in samples.
-
-    Attributes
-    ----------
-    lead : int
-        Ahead of it.
-    hold : int
-        Behind it.
-    fade : int
-        The shortest fade.
-    """
-
-    lead: int
-    hold: int
-    fade: int
-
-    def fits(self, gap: Ints, change: Ints) -> Bools:
-        """Whether a change of shift fits between attacks that are so far apart."""
-        free = gap - self.lead - self.hold
-        once = free >= np.abs(change) + self.fade
-        # What is gained can be gained in several turns; what is lost has to be there.
-        turns = (change > 0) & (free >= 2 * self.fade)
-        return np.asarray((change == 0) | once | turns)
+from evenhand.carry import Room, Spans, join_close
+from evenhand.columns import Floats, Ints
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,6 +20,8 @@ class Units:
     ----------
     at : int64 array
         Samples of the audio.
+    first, last : int64 arrays
+        From where to where it may be, where that is in doubt.
     shift : int64 array
         Samples it should move by.
     weight : float64 array
@@ -58,6 +33,8 @@ class Units:
     """
 
     at: Ints
+    first: Ints
+    last: Ints
     shift: Ints
     weight: Floats
     hold: Ints
@@ -97,31 +74,21 @@ def make_blocks(units: Units, frames: int, room: Room) -> Blocks:
         Length of the files.
     room : Room
     """
-    # The ends: one before the start that holds nothing there, one behind the end without a lead.
-    at = np.concatenate([[-room.hold], units.at, [frames + room.lead]])
-    shift = np.concatenate([[0], units.shift, [0]])
-    weight = np.concatenate([[np.inf], units.weight, [-np.inf]])
-    until = np.concatenate([[0], units.at + units.hold, [frames + room.lead]])
-    starts = np.arange(len(at))
-    while True:
-        first = at[starts]
-        last = np.maximum.reduceat(at, starts)
-        leader = _leaders(weight, starts)
-        moves = shift[leader]
-        tight = ~room.fits(first[1:] - last[:-1], np.diff(moves))
-        # The end of the files takes nobody along: the last sounds are cut off, or end earlier.
-        tight[-1] = False
-        if not tight.any():
-            break
-        starts = starts[np.concatenate([[True], ~tight])]
-    block = np.cumsum(np.isin(np.arange(len(at)), starts)) - 1
-    return Blocks(first, last, np.maximum.reduceat(until, starts), moves, block[1:-1])
-
-
-def _leaders(weight: Floats, starts: Ints) -> Ints:
-    """The heaviest of each block, of equals the first."""
-    most = np.maximum.reduceat(weight, starts)
-    block = np.searchsorted(starts, np.arange(len(weight)), side="right") - 1
-    tops = np.flatnonzero(weight == most[block])
-    _, firsts = np.unique(block[tops], return_index=True)
-    return np.asarray(tops[firsts])
+    # One end holds nothing and lies before the start. The other one takes nobody along: the last
+    # sounds are cut off, or end earlier.
+    first = np.concatenate([[-room.hold], units.first])
+    last = np.concatenate([[-room.hold], units.last])
+    shift = np.concatenate([[0], units.shift])
+    until = np.concatenate([[0], units.last + units.hold])
+    spans = Spans(first, last, shift, np.concatenate([[np.inf], units.weight]))
+    starts = join_close(spans, room)
+    found = spans.blocks(starts)
+    end = frames + room.lead
+    block = np.searchsorted(starts, np.arange(1, len(first)), side="right") - 1
+    return Blocks(
+        first=np.append(found.first, end).astype(np.int64),
+        last=np.append(found.last, end).astype(np.int64),
+        until=np.append(np.maximum.reduceat(until, starts), end).astype(np.int64),
+        shift=np.append(found.shift, 0).astype(np.int64),
+        of_unit=block,
+    )

@@ -11,9 +11,9 @@ from evenhand.jobs.conform.splices import Splice
 from evenhand.jobs.conform.weave import write_conformed
 from evenhand.take import check_folder, new_folder, why
 
-EDITS, PAGE = "edits.csv", "conform.html"
+EDITS, APART, PAGE = "edits.csv", "apart.csv", "conform.html"
 MARKERS, MARKERS_CSV = "conform.markers.mid", "conform.markers.csv"
-_OURS = (EDITS, PAGE, MARKERS, MARKERS_CSV)
+_OURS = (EDITS, APART, PAGE, MARKERS, MARKERS_CSV)
 
 #: Room for the lists and the page, bytes.
 _SPARE = 32 << 20

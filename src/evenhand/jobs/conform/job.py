@@ -10,7 +10,9 @@ from typing import Any
 import numpy as np
 
 from evenhand.jobs.conform.account import as_json, page
+from evenhand.jobs.conform.apart_csv import apart_csv
 from evenhand.jobs.conform.deliver import (
+    APART,
     EDITS,
     MARKERS,
     MARKERS_CSV,
@@ -20,7 +22,7 @@ from evenhand.jobs.conform.deliver import (
 )
 from evenhand.jobs.conform.doubts import Doubt, find_doubts, place_in_take
 from evenhand.jobs.conform.edits_csv import edits_csv
-from evenhand.jobs.conform.markers import markers_csv, markers_mid
+from evenhand.jobs.conform.markers import marker_files
 from evenhand.jobs.conform.microphone import common_size, open_microphones
 from evenhand.jobs.conform.moves import Moves
 from evenhand.jobs.conform.page_data import conform_page
@@ -103,11 +105,11 @@ def conform(
             places = place_in_take(plan, played, old)
             lists = {
                 EDITS: edits_csv(plan, played, doubts, len(paths)),
+                APART: apart_csv(plan),
                 PAGE: conform_page(Path(played.name).name, plan, doubts, places, microphones),
             }
             if markers:
-                lists[MARKERS] = markers_mid(played, plan, doubts)
-                lists[MARKERS_CSV] = markers_csv(plan, doubts)
+                lists[MARKERS], lists[MARKERS_CSV] = marker_files(played, plan, doubts)
             done = iter(range(1, len(paths) + 1))
             written = deliver(
                 microphones,

@@ -6,9 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Ints
+from evenhand.carry import ANCHOR_WEIGHT, FADE_MS, HOLD_MS, LEAD_MS, Room
+from evenhand.columns import Floats, Ints
 from evenhand.jobs.conform.attacks import unlisted
-from evenhand.jobs.conform.blocks import Blocks, Room, Units, make_blocks
+from evenhand.jobs.conform.blocks import Blocks, Units, make_blocks
 from evenhand.jobs.conform.encoding import Signal
 from evenhand.jobs.conform.match import Match, find_match
 from evenhand.jobs.conform.microphone import Microphone, Size, common_size
@@ -18,10 +19,8 @@ from evenhand.jobs.conform.splices import Splice, changes_of, place_splice
 
 #: Behind an attack that much stays whole in any case, and so much if there is room, seconds. What
 #: rings long at a low pitch wants more. Common practice.
-HOLD_S, _WISH_S, _RINGS_S = 0.03, 0.05, 0.12
+HOLD_S, _WISH_S, _RINGS_S = HOLD_MS / 1000, 0.05, 0.12
 _RINGING = ("kick", "tom")
-#: The shortest fade, seconds.
-_FADE_S = 0.005
 
 
 @dataclass(frozen=True)
@@ -38,7 +37,7 @@ class ConformSettings:
         Whether clocks may run apart by more than 200 millionths.
     """
 
-    before: float = 4.0
+    before: float = LEAD_MS
     offset: float | None = None
     drift: bool = False
 
@@ -106,7 +105,7 @@ def make_plan(
     room = Room(
         lead=round(settings.before / 1000 * size.rate),
         hold=round(HOLD_S * size.rate),
-        fade=round(_FADE_S * size.rate),
+        fade=round(FADE_MS / 1000 * size.rate),
     )
     blocks = make_blocks(units, size.frames, room)
     listen = _listener(microphones, heard)
@@ -121,6 +120,7 @@ def _units(moves: Moves, match: Match, heard: HeardAttacks, size: Size) -> Units
     rate = size.rate
     inside = np.flatnonzero((match.at >= 0) & (match.at < size.frames))
     at = match.at[inside]
+    usual = np.rint(at - rate * _beside(match, moves)[inside]).astype(np.int64)
     wanted = np.rint(moves.shift_ms[inside] / 1000 * rate)
     known = ~np.isnan(wanted)
     others = unlisted(match.at[inside], heard)
@@ -131,16 +131,29 @@ def _units(moves: Moves, match: Match, heard: HeardAttacks, size: Size) -> Units
     piece = moves.piece[inside]
     rings = np.any([np.char.startswith(piece, name) for name in _RINGING], axis=0)
     wish = np.where(rings, _RINGS_S, _WISH_S) * rate
-    weight = moves.velocity[inside] + 1000.0 * moves.anchor[inside]
+    weight = moves.velocity[inside] + ANCHOR_WEIGHT * moves.anchor[inside]
     order = np.argsort(every, kind="stable")
     nothing = np.zeros(len(others))
     return Units(
         at=every[order],
+        first=np.concatenate([np.minimum(at, usual), others])[order],
+        last=np.concatenate([np.maximum(at, usual), others])[order],
         shift=carried.astype(np.int64)[order],
         weight=np.concatenate([weight, nothing])[order],
         hold=np.concatenate([wish, nothing + HOLD_S * rate]).astype(np.int64)[order],
         hit=np.concatenate([inside, np.full(len(others), -1)])[order],
     )
+
+
+def _beside(match: Match, moves: Moves) -> Floats:
+    """How much later each attack was found than its piece usually is, seconds."""
+    late = match.late
+    usual = np.zeros(len(late))
+    for name in np.unique(moves.piece):
+        mine = moves.piece == name
+        if (mine & match.found).any():
+            usual[mine] = np.median(late[mine & match.found])
+    return np.asarray(late - usual)
 
 
 def _listener(

@@ -15,8 +15,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from evenhand.carry import Room
 from evenhand.columns import Floats, Ints
-from evenhand.jobs.conform.blocks import Blocks, Room
+from evenhand.jobs.conform.blocks import Blocks
 from evenhand.jobs.conform.encoding import Signal
 
 #: The fade is sought no farther ahead of an attack than this, and is at most so long, seconds.
@@ -95,16 +96,17 @@ def place_splice(block: int, blocks: Blocks, room: Room, rate: int, listen: List
         See `Listen`.
     """
     before, after = int(blocks.shift[block - 1]), int(blocks.shift[block])
-    least = int(blocks.last[block - 1]) + room.hold
-    stop = int(blocks.first[block]) - room.lead
+    shortest = int(room.fade)
+    least = int(blocks.last[block - 1] + room.hold)
+    stop = int(blocks.first[block] - room.lead)
     change = after - before
     # The first block's own time is longer if that leaves enough.
-    wish = min(int(blocks.until[block - 1]), stop - abs(change) - 4 * room.fade)
+    wish = min(int(blocks.until[block - 1]), stop - abs(change) - 4 * shortest)
     start = max(least, wish, stop - abs(change) - int(_SEARCH_S * rate))
-    turns = _turns(change, stop - start, room.fade)
+    turns = _turns(change, stop - start, shortest)
     lag = -(-abs(change) // turns)
     spare = stop - start - lag
-    fade = int(min(max(_SHARE * spare, room.fade), _LONGEST_S * rate, spare))
+    fade = int(min(max(_SHARE * spare, shortest), _LONGEST_S * rate, spare))
     if turns > 1:
         # All turns repeat one stretch, so each fade ends before the next one begins.
         fade = min(fade, change // turns)

@@ -1,11 +1,14 @@
 """The same stroke in several takes: hits on one piece at one place are one stroke."""
 
+from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
 from evenhand.columns import Bools, Floats, Ints, Words
+from evenhand.jobs.pick.in_order import Row, pair_in_order
 from evenhand.jobs.pick.together import Laid
 from evenhand.kit import ANCHOR, GHOST
 
@@ -16,6 +19,9 @@ _WITHIN = 0.16
 _LINES = np.array([0, 1 / 4, 1 / 3, 1 / 2, 2 / 3, 3 / 4, 1])
 # A hit that leads so closely to a louder one on its piece goes with it (see the ornaments).
 _GRACE_MS, _SOFTER = 60.0, 0.8
+# Two notes of one piece (two crashes, foot and stick of a hat) that one take has no further apart,
+# quarters, may be the other way around in others.
+_SWAPPED = 0.08
 # The half of a sixteenth: how early a downbeat may be and still be one, quarters.
 EARLY = 1 / 8
 
@@ -71,8 +77,11 @@ def match(takes: Sequence[Laid]) -> Matched:
     lead = np.concatenate([_leads(one) for one in takes])
     piece = np.concatenate([one.hits.piece for one in takes])
     # Graces are matched with graces: a main hit that is early lies where others have their grace.
-    grace = np.where(lead > quarter, " grace", "")
-    stroke = _number(take, quarter, np.char.add(piece.astype(np.str_), grace))
+    grace = lead > quarter
+    note = np.concatenate([one.hits.note for one in takes])
+    rows = _Rows(take, quarter, piece, note, grace)
+    # A take that lies beside the others as a whole would put each hit of a roll beside the next.
+    stroke = replace(rows, quarter=quarter - rows.leans()[take]).strokes()
     middle = _middles(quarter, stroke)
     whole = np.floor(middle)
     place = whole + _LINES[np.abs((middle - whole)[:, None] - _LINES).argmin(axis=1)]
@@ -104,47 +113,86 @@ def _leads(one: Laid) -> Floats:
     return lead
 
 
-def _number(take: Ints, quarter: Floats, piece: Words) -> Ints:
-    """Number the strokes: hits on one piece, from different takes, near to each other."""
-    order = np.lexsort((take, quarter, piece)).tolist()
-    takes, quarters, pieces = take.tolist(), quarter.tolist(), piece.tolist()
-    groups: list[list[int]] = []
-    for index in order:
-        last = groups[-1] if groups else []
-        goes_on = (
-            last
-            and pieces[index] == pieces[last[0]]
-            and quarters[index] - quarters[last[0]] <= _WITHIN
-            and all(takes[index] != takes[one] for one in last)
+@dataclass(frozen=True, eq=False)
+class _Rows:
+    """What strokes are told by: columns of all hits of all takes."""
+
+    take: Ints
+    quarter: Floats
+    piece: Words
+    note: Ints
+    grace: Bools
+
+    def leans(self) -> Floats:
+        """How far behind the middle of all takes each take lies, quarters."""
+        stroke = self.strokes()
+        away = self.quarter - _middles(self.quarter, stroke)[stroke]
+        shared = np.bincount(stroke)[stroke] > 1
+        clear = shared & self._lone()
+        told = clear if clear.any() else shared
+        mine = [away[told & (self.take == one)] for one in range(int(self.take.max()) + 1)]
+        return np.array([float(np.median(one)) if len(one) else 0.0 for one in mine])
+
+    def _lone(self) -> Bools:
+        """Hits with no other one of their piece and take so near that it could be the same."""
+        _, piece = np.unique(self.piece, return_inverse=True)
+        order = np.lexsort((self.quarter, piece, self.take))
+        apart = np.diff(self.quarter[order]) > 2 * _WITHIN
+        apart |= (np.diff(piece[order]) != 0) | (np.diff(self.take[order]) != 0)
+        lone = np.empty(len(order), np.bool_)
+        lone[order] = np.append(True, apart) & np.append(apart, True)
+        return lone
+
+    def strokes(self) -> Ints:
+        """Number the strokes: hits on one piece, from different takes, near to each other."""
+        stroke = np.empty(len(self.take), np.int64)
+        begin = 0
+        for name in np.unique(self.piece):
+            mine = np.flatnonzero(self.piece == name)
+            groups: list[list[int]] = []
+            for one in np.unique(self.take[mine]):
+                groups = self._laid_beside(groups, mine[self.take[mine] == one])
+            self._swap(groups)
+            for number, group in enumerate(groups, begin):
+                stroke[group] = number
+            begin += len(groups)
+        return stroke
+
+    def _laid_beside(self, groups: list[list[int]], hits: Ints) -> list[list[int]]:
+        """Groups of hits, in order, with the hits of one more take in them."""
+        hits = hits[np.argsort(self.quarter[hits], kind="stable")]
+        kinds = [bool(self.grace[group[0]]) for group in groups]
+        pairs = pair_in_order(
+            Row([self._place(group) for group in groups], kinds),
+            Row(self.quarter[hits].tolist(), self.grace[hits].tolist()),
+            _WITHIN,
         )
-        if goes_on:
-            last.append(index)
-        else:
-            groups.append([index])
-    stroke = np.empty(len(take), np.int64)
-    for number, group in enumerate(_grown(groups, takes, quarters, pieces)):
-        stroke[group] = number
-    return stroke
+        for at, hit in pairs:
+            groups[at].append(int(hits[hit]))
+        taken = {hit for _, hit in pairs}
+        groups += [[int(hit)] for number, hit in enumerate(hits.tolist()) if number not in taken]
+        return sorted(groups, key=self._place)
 
+    def _place(self, group: list[int]) -> float:
+        return float(self.quarter[group].mean())
 
-def _grown(
-    groups: list[list[int]], takes: list[int], quarters: list[float], pieces: list[str]
-) -> list[list[int]]:
-    """Put neighbours together that lie near in the middle: one early hit must not part the rest."""
-    grown: list[list[int]] = []
-    for group in groups:
-        last = grown[-1] if grown else []
-        # Hits of a group are in time order.
-        if (
-            last
-            and pieces[last[0]] == pieces[group[0]]
-            and quarters[group[len(group) // 2]] - quarters[last[len(last) // 2]] <= _WITHIN
-            and not {takes[one] for one in last} & {takes[one] for one in group}
-        ):
-            last.extend(group)
-        else:
-            grown.append(list(group))
-    return grown
+    def _swap(self, groups: list[list[int]]) -> None:
+        """Put two hits of a take that others have the other way around where their notes are."""
+        for one, other in pairwise(groups):
+            takes = self.take[one].tolist(), self.take[other].tolist()
+            for take in {*takes[0]} & {*takes[1]}:
+                here, there = takes[0].index(take), takes[1].index(take)
+                first, last = one[here], other[there]
+                wanted = self._note(one, first), self._note(other, last)
+                apart = abs(self.quarter[last] - self.quarter[first])
+                swapped = (self.note[last], self.note[first])
+                if wanted[0] != wanted[1] and wanted == swapped and apart <= _SWAPPED:
+                    one[here], other[there] = last, first
+
+    def _note(self, group: list[int], but: int) -> int:
+        """The note that most of a group have, one hit not counted; -1 for none."""
+        notes = Counter(int(self.note[hit]) for hit in group if hit != but)
+        return notes.most_common(1)[0][0] if notes else -1
 
 
 def _middles(values: Floats, stroke: Ints) -> Floats:
