@@ -1,5 +1,6 @@
 """Towards another habit (`habit_from`): its places, and this take's own hits."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -7,10 +8,16 @@ import pytest
 from tests.build import HAT, KICK, SNARE, drum_take
 from tests.profile.test_profile import ONE, OTHER, habit_take
 
-from evenhand import Recipe, SettingError, Take, tighten
+from evenhand import Recipe, SettingError, Take, read_take, tighten
 from evenhand.columns import Floats
 from evenhand.ground import prepare
-from evenhand.profile import Profile, compare_profiles, find_profile, profile_toml
+from evenhand.profile import (
+    Profile,
+    compare_profiles,
+    find_profile,
+    profile_toml,
+)
+from evenhand.profile.find import placed_hits
 from evenhand.tightener import Result
 
 _GRID = Recipe(grid="1/8")
@@ -68,6 +75,26 @@ def test_its_own_habit_moves_nothing(tmp_path: Path) -> None:
     take = habit_take(ONE, 4)
     (tmp_path / "other.habit.toml").write_bytes(profile_toml(_profile(take)))
     assert np.abs(_towards(take, tmp_path).changes.shift_ms).max() < 0.6
+
+
+def test_each_hit_goes_as_its_own_place_in_the_profile_does(
+    takes: list[Path], tmp_path: Path
+) -> None:
+    # Sixteenths that lie early enough to be nearly 32nds: a profile has them at the sixteenths.
+    path = next(one for one in takes if "brazilian-samba_89" in one.name)
+    ground = prepare(read_take(path), Recipe())
+    own, placed = find_profile([ground]), placed_hits(ground)
+    cell = int(np.flatnonzero((own.piece == "snare") & (own.beat == 1.75))[0])
+    later = replace(own, ms=own.ms + 20.0 * (np.arange(len(own)) == cell))
+    (tmp_path / "later.habit.toml").write_bytes(profile_toml(later))
+    settings = {"habit_from": str(tmp_path / "later.habit.toml"), "strength": 0.0}
+    result = tighten(ground.source, Recipe().with_settings(settings))
+    mine = placed.hit[(placed.piece == "snare") & (placed.beat == 1.75)]
+    assert result.plan.habit is not None
+    assert result.plan.habit.towards is not None
+    way = result.plan.habit.towards.hit[mine]
+    assert len(mine) > 40
+    assert np.nanmedian(way) == pytest.approx(20, abs=0.01)
 
 
 def test_a_programmed_part_gets_the_habit_and_no_scatter(other: Profile, tmp_path: Path) -> None:

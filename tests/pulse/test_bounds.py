@@ -57,3 +57,10 @@ def test_hours_between_hits_cost_nothing(hits: int, seconds: float) -> None:
         fit(take)
     # It took 8 s and more; the rest of a second is for a slow and busy machine.
     assert time.process_time() - begin < 3
+
+
+def test_toms_alone_have_a_tempo() -> None:
+    # No kick, snare or hat tells where bars begin.
+    toms = [(480 * beat + beat % 3, 45) for beat in range(64) if beat % 4 != 3]
+    found = fit(Take.from_bytes(drum_bytes(toms), "toms"))
+    assert found.fit.bpm == pytest.approx(120, rel=0.001)

@@ -6,6 +6,7 @@ from evenhand.listen.data import (
     empty_page_data,
     own_settings,
     page_data,
+    page_sounds,
     result_data,
     take_data,
 )
@@ -20,6 +21,7 @@ __all__ = [
     "empty_page_data",
     "own_settings",
     "page_data",
+    "page_sounds",
     "passes_of",
     "result_data",
     "take_data",

@@ -2,7 +2,7 @@
 
 Nothing here is laid out or worded for the screen but sentences; names from files are plain values
 that the page's scripts write as text. `result_data` is what changes when a setting does,
-`take_data` what doesn't.
+`take_data` and `page_sounds` what doesn't.
 """
 
 import hashlib
@@ -81,18 +81,17 @@ def page_data(
         If the take is too long to be listened to, or a sample can't be read.
     """
     return {
-        **take_data(comparison, names, folder),
+        **take_data(comparison, names),
+        **page_sounds(comparison, folder),
         **result_data(comparison),
         "passes": list(passes),
         "command": _command(names, comparison.result.recipe),
     }
 
 
-def take_data(comparison: Comparison, names: Names, folder: Path | None = None) -> dict[str, Any]:
-    """What is on the page whatever the settings: names and sounds."""
+def take_data(comparison: Comparison, names: Names) -> dict[str, Any]:
+    """What is on the page whatever the settings, but its sounds."""
     result = comparison.result
-    hits = comparison.changes.hits
-    score = score_of(hits, hits.ms, result.kit)
     return {
         "evenhand": __version__,
         "name": Path(names.before).name,
@@ -100,8 +99,25 @@ def take_data(comparison: Comparison, names: Names, folder: Path | None = None) 
         "note": comparison.note,
         "hash": hashlib.sha256(result.before.to_bytes()).hexdigest(),
         "fields": fields_data(),
-        **sounds_data(score.voices, folder),
     }
+
+
+def page_sounds(comparison: Comparison, folder: Path | None = None) -> dict[str, Any]:
+    """What the page plays, whatever the settings.
+
+    Parameters
+    ----------
+    comparison : Comparison
+    folder : Path, optional
+        The user's own one-shots.
+
+    Raises
+    ------
+    DiskError, SettingError
+        If a sample can't be read.
+    """
+    hits = comparison.changes.hits
+    return sounds_data(score_of(hits, hits.ms, comparison.result.kit).voices, folder)
 
 
 def result_data(comparison: Comparison) -> dict[str, Any]:

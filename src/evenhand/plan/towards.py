@@ -13,6 +13,7 @@ from evenhand.columns import Floats
 from evenhand.errors import SettingError
 from evenhand.ground import Ground
 from evenhand.habit import Belonging
+from evenhand.measure import measure
 from evenhand.plan.standing_out import DOUBT, DOUBTFUL, Verdict
 from evenhand.profile import find_profile, meter_of, read_profile, voices
 
@@ -61,7 +62,9 @@ def find_towards(ground: Ground, belonging: Belonging, verdict: Verdict) -> Towa
             f"{ground.recipe.habit_from} is a habit of {profile.meter}, and {ground.take.name} is "
             f"in {beats}/{unit}: places in the bar can't be compared"
         )
-    time, line, strokes = ground.time, belonging.line, ground.strokes
+    time, strokes, measured = ground.time, ground.strokes, measure(ground)
+    # Both habits are of the lines that hits lie nearest to.
+    line = np.where(measured.lined, measured.line, belonging.line)
     dials = ground.dials.at(ground.layout.sections.of(line))
     bars = time.bars_at(line)
     whole = np.isclose(bars.stop - bars.start, beats * 4 * time.division / unit)

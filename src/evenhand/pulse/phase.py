@@ -169,7 +169,9 @@ def _bars(onsets: Onsets, beat: Floats, steps: int) -> Floats:
         [
             np.bincount(slot[which], onsets.weight[which] ** 2, minlength=count * steps)
             for which in groups
-        ]
+        ],
+        # Of nothing, counts are whole numbers.
+        np.float64,
     )
     parts = np.minimum(table, 1.5, out=table).reshape(len(groups), count, steps)
     return np.array([bar_odds(parts[:, :, step], 4).max() for step in range(steps)])

@@ -95,12 +95,20 @@ class _Ending:
 
 def _app(session: Session, ending: _Ending, ready: Callable[[], None]) -> Starlette:
     hub = Hub(session, ending.alone)
+    voices: asyncio.Task[bytes] | None = None
 
     @contextlib.asynccontextmanager
     async def lifespan(_: Starlette) -> AsyncIterator[None]:
+        nonlocal voices
         # The port is open already: who asks now is answered in a moment.
         asyncio.get_running_loop().call_soon(ready)
+        # While the browser starts there is time for the samples.
+        voices = asyncio.create_task(asyncio.to_thread(session.voices))
         yield
+
+    async def sounds(_: Request) -> Response:
+        assert voices is not None
+        return Response(await asyncio.shield(voices), media_type="application/json")
 
     page = served("listen")
     routes: list[BaseRoute] = [Route("/", lambda _: Response(page, media_type="text/html"))]
@@ -109,7 +117,7 @@ def _app(session: Session, ending: _Ending, ready: Callable[[], None]) -> Starle
         routes.append(Route(address, _given(data, kind)))
     for name, sound in session.sounds.items():
         routes.append(Route(f"/sound/{name}", _file(sound.path)))
-    routes.append(WebSocketRoute("/talk", hub.talk))
+    routes += [Route("/sounds.json", sounds), WebSocketRoute("/talk", hub.talk)]
     return Starlette(routes=routes, lifespan=lifespan)
 
 

@@ -6,6 +6,7 @@ once its recipe is on disk; one that the take or the disk refuses is taken back 
 """
 
 import hashlib
+import json
 import os
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
@@ -13,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from evenhand.errors import DiskError
-from evenhand.listen import Names, compare, result_data, take_data
+from evenhand.listen import Names, compare, page_sounds, result_data, take_data
 from evenhand.recipe import Recipe, named_files, recipe_toml, with_files
 from evenhand.review.marks import marks_toml, plain
 from evenhand.review.state import History
@@ -121,15 +122,27 @@ class Session:
         self._hash = hashlib.sha256(take.to_bytes()).hexdigest()
         self._passes = edges.passes
         self._slot: tuple[Recipe, list[float]] | None = None
+        self._sounding: bytes | None = None
         self._on_disk = {path: _bytes_of(path) for path in (places.recipe, places.marks)}
         self.done = self._worked_out(history, 0)
         comparison = compare(self.done.result)
         self.fixed = {
-            **take_data(comparison, Names(name), edges.samples),
+            **take_data(comparison, Names(name)),
             "recipe_file": places.recipe.name,
             "command": None,
             "sounds": {name: one.offset_ms for name, one in edges.sounds.items()},
         }
+        self._comparison, self._samples = comparison, edges.samples
+        if edges.samples:
+            # What is wrong with them is told before the page opens.
+            self.voices()
+
+    def voices(self) -> bytes:
+        """What the page plays, as JSON; it takes a while, and the page can be shown meanwhile."""
+        if self._sounding is None:
+            sounds = page_sounds(self._comparison, self._samples)
+            self._sounding = json.dumps(sounds, separators=(",", ":")).encode()
+        return self._sounding
 
     def advance(self, history: History) -> Done:
         """Work a history out and write its decisions.

@@ -13,7 +13,7 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from evenhand import __version__
-from evenhand.web.modules import LIBRARY, bundle, page_file, page_scripts
+from evenhand.web.modules import LIBRARY, bundle, page_file
 
 if TYPE_CHECKING:
     from jinja2 import Template
@@ -65,34 +65,31 @@ def one_file(
 
 
 def served(room: str) -> bytes:
-    """The same page for a server that hands out the files one by one, see `served_files`."""
+    """The same page for a server that hands out style and scripts, see `served_files`."""
     from markupsafe import Markup
 
-    styles = ["/web/uPlot.css", "/web/style.css", f"/{room}/style.css"]
-    links = "\n".join(f'<link rel="stylesheet" href="{address}">' for address in styles)
-    scripts = '<script src="/web/uPlot.js"></script>\n'
-    scripts += f'<script type="module" src="/{room}/main.js"></script>'
+    scripts = '<script src="/charts.js"></script>\n<script type="module" src="/page.js"></script>'
     page = _template(room).render(
         version=__version__,
         served=True,
         policy="",
-        style=Markup(links),
+        style=Markup('<link rel="stylesheet" href="/page.css">'),
         scripts=Markup(scripts),
     )
     return page.encode("utf-8")
 
 
 def served_files(room: str) -> dict[str, tuple[bytes, str]]:
-    """All that a served page asks for: bytes and type by address."""
-    found = {
-        "/web/uPlot.js": (_file(LIBRARY).encode(), "text/javascript"),
-        "/web/uPlot.css": (_file(_LIBRARY_STYLE).encode(), "text/css"),
+    """All that a served page asks for: bytes and type by address.
+
+    Three files rather than one for each module: a page is there the sooner, the less it asks for.
+    """
+    style = _file(_LIBRARY_STYLE) + _style("web") + _style(room)
+    return {
+        "/charts.js": (_file(LIBRARY).encode(), "text/javascript"),
+        "/page.js": (bundle(room).encode(), "text/javascript"),
+        "/page.css": (style.encode(), "text/css"),
     }
-    for one in ("web", room):
-        found[f"/{one}/style.css"] = (_style(one).encode(), "text/css")
-        for name in page_scripts(one):
-            found[f"/{one}/{name}"] = (page_file(one, name), "text/javascript")
-    return found
 
 
 @cache

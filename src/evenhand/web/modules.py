@@ -1,10 +1,10 @@
 """The scripts of the pages: ES modules, in a page's own folder and in the one that all share.
 
-A server hands them out as they stand. A page of one file can't import anything, so there they are
-put into one script: each module becomes a function that gives what it exports, in an order in which
-each comes after those it imports. For that, a module keeps to three forms: `import { a, b as c }
-from "./x.js"`, `import * as X from "../web/x.js"`, and one `export { a, b as c }` at its end, of
-names that are not assigned again.
+A page of one file can't import anything, and a page that asks a server for thirty files is there
+late. So the modules are put into one script: each becomes a function that gives what it exports, in
+an order in which each comes after those it imports. For that, a module keeps to three forms:
+`import { a, b as c } from "./x.js"`, `import * as X from "../web/x.js"`, and one `export { a, b as
+c }` at its end, of names that are not assigned again.
 """
 
 import re
@@ -31,12 +31,6 @@ def page_file(room: str, name: str) -> bytes:
     """
     package = "evenhand." + room.replace("/", ".")
     return files(package).joinpath("page", name).read_bytes()
-
-
-def page_scripts(room: str) -> list[str]:
-    """The names of the scripts of a page."""
-    folder = files("evenhand." + room.replace("/", ".")).joinpath("page")
-    return sorted(one.name for one in folder.iterdir() if one.name.endswith(".js"))
 
 
 def bundle(room: str, main: str = "main.js") -> str:

@@ -242,14 +242,20 @@ function make() {
   document.body.dataset.ready = "true";
 }
 
-function connect() {
+async function connect() {
+  const answer = await fetch("/sounds.json").catch(() => null);
+  if (!answer?.ok) {
+    setTimeout(connect, 1000);
+    return;
+  }
+  const samples = await answer.json();
   page.line = new Line({
     all: (data) => {
       if (page.player || now.all) {
         // The server was away or began anew: what it has now is what counts.
         Model.update({ ...data, slot: data.slot ?? null }, (apply) => page.player.change({}, apply));
       } else {
-        Model.load(data);
+        Model.load({ ...samples, ...data });
         Decisions.startLive(page.line);
         make();
       }
