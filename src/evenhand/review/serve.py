@@ -68,6 +68,8 @@ def serve(
             server_header=False,
             ws="websockets-sansio",
             ws_max_size=_MOST_BYTES,
+            # To this computer itself there is nothing to be saved.
+            ws_per_message_deflate=False,
             timeout_graceful_shutdown=1,
         )
         server = uvicorn.Server(config)
