@@ -277,7 +277,9 @@ function connect() {
     refused: (text) => Saving.tell(text, true),
     exists: (text) => Saving.exists(text),
     kept: (text) => Saving.tell(text),
-    lost: () => Saving.tell("The server is away; trying to reach it again. Nothing is lost.", true),
+    lost: () => {
+      if (now.all) Saving.tell("The server is away; trying to reach it again. Nothing is lost.", true);
+    },
   });
   addEventListener("pagehide", () => page.line.bye());
   addEventListener("pageshow", (event) => event.persisted && location.reload());
