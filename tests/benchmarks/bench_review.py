@@ -136,7 +136,7 @@ def main() -> None:
     parser.add_argument("--turns", type=int, default=200)
     parser.add_argument("takes", type=Path, nargs="+")
     given = parser.parse_args()
-    with tempfile.TemporaryDirectory() as folder, chromium.browser() as driver:
+    with tempfile.TemporaryDirectory() as folder, chromium.browser(watched=False) as driver:
         chromium.set_screen(driver, 1280, 900, dark=False)
         for one in given.takes:
             # The decisions are written beside the take: so this works on a copy.

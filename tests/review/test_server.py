@@ -337,3 +337,17 @@ def test_a_port_that_is_taken_is_told(own: Path) -> None:
         )
     assert done.returncode == 1
     assert f"port {port}" in done.stderr
+
+
+def test_what_the_take_refuses_ends_the_review_and_is_told_on_the_page(own: Path) -> None:
+    recipe_file = own.with_name("take.recipe.toml")
+    recipe_file.write_text('[[hold]]\nat = "900:1"\n', encoding="utf-8")
+    with review(own) as server:
+        with server.talk() as line:
+            answer = json.loads(line.recv(timeout=20))
+        assert answer["kind"] == "refused"
+        assert "lies behind the end" in answer["text"]
+        assert server.process.wait(timeout=10) == 1
+        _, said = server.process.communicate()
+        assert "lies behind the end" in said
+        assert "Traceback" not in said

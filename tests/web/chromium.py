@@ -55,13 +55,19 @@ def missing() -> str:
 
 
 @contextlib.contextmanager
-def browser() -> Iterator[WebDriver]:
-    """Start Chromium; closed at the end."""
+def browser(watched: bool = True) -> Iterator[WebDriver]:
+    """Start Chromium; closed at the end.
+
+    Unless `watched`, it does not keep what goes over the network, which `Opened.requests` asks for:
+    each message of a live page would be told to the driver as well, and that takes longer than the
+    page does.
+    """
     options = webdriver.ChromeOptions()
     options.binary_location = next(filter(None, map(shutil.which, _BROWSERS)))
     for option in _OPTIONS:
         options.add_argument(option)
     options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
+    options.add_experimental_option("perfLoggingPrefs", {"enableNetwork": watched})
     service = webdriver.ChromeService(shutil.which("chromedriver"))
     driver = webdriver.Chrome(options=options, service=service)
     try:

@@ -15,7 +15,7 @@ from evenhand.recipe import OUTPUT, USUAL
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from evenhand.review import Kept
+    from evenhand.review import Kept, Session
     from evenhand.take import Take
     from evenhand.tightener import Result
 
@@ -104,7 +104,6 @@ def review(
         raise UsageError("a review needs a take on disk: its decisions are written beside it")
 
     from evenhand.errors import DiskError
-    from evenhand.listen import passes_of
     from evenhand.review import Edges, Sound, open_session, places_of, serve
 
     path = Path(take)
@@ -120,19 +119,20 @@ def review(
     found = recipe_path if recipe_path.exists() else None
     recipe = settings.recipe(found)
     recipe.load_kit()
-    passes = tuple(passes_of(source, take, take))
-    edges = Edges(_keeper(take, source), passes, samples, sounds)
-    session = open_session(source, path, recipe, edges)
-    serve(session, port, lambda address: _ready(address, not no_browser))
+
+    def opening() -> "Session":
+        from evenhand.listen import passes_of
+
+        passes = tuple(passes_of(source, take, take))
+        return open_session(source, path, recipe, Edges(keep, passes, samples, sounds))
+
+    keep = _keeper(take, source)
+    serve(opening, sounds, port, lambda address: _ready(address, not no_browser))
 
 
 def _keeper(take: str, source: "Take") -> "Callable[[Result, bool], Kept]":
     """What **Keep** does: the same as `evenhand tighten`, with the same record."""
     from evenhand.cli.recording import plan_recording
-    from evenhand.listen import passes_of
-    from evenhand.paper import change_log
-    from evenhand.review import Kept
-    from evenhand.take import check_outputs, write_files
 
     midi = options.target_of(take, None, "-tight")
     log = midi.with_name(f"{midi.stem}.changes.csv")
@@ -140,8 +140,11 @@ def _keeper(take: str, source: "Take") -> "Callable[[Result, bool], Kept]":
     # Files that this review wrote may be replaced by what it writes next.
     own: set[Path] = set()
 
-    def keep(result: "Result", replacing: bool) -> Kept:
-        from evenhand.review import ExistsError
+    def keep(result: "Result", replacing: bool) -> "Kept":
+        from evenhand.listen import passes_of
+        from evenhand.paper import change_log
+        from evenhand.review import ExistsError, Kept
+        from evenhand.take import check_outputs, write_files
 
         paths = [midi, log]
         there = [path for path in paths if path.exists() and path not in own]

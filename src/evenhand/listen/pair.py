@@ -50,8 +50,10 @@ class Comparison:
         lined = ~np.isnan(self.changes.line)
         tick = np.where(lined, self.changes.line, self.result.tick)
         bar, beat = self.result.before.meter.place(np.maximum(tick, 0.0))
-        columns = zip(bar.tolist(), beat.tolist(), strict=True)
-        return [f"{one}:{other:.3f}".rstrip("0").rstrip(".") for one, other in columns]
+        beat, which = np.unique(beat, return_inverse=True)
+        names = [f"{one:.3f}".rstrip("0").rstrip(".") for one in beat.tolist()]
+        columns = zip(bar.tolist(), which.tolist(), strict=True)
+        return [f"{one}:{names[other]}" for one, other in columns]
 
 
 def compare(result: Result, second: Take | None = None) -> Comparison:

@@ -1,7 +1,13 @@
 """The live page: its state, what a change does to it, and the server on this computer only."""
 
+from typing import TYPE_CHECKING
+
+from evenhand.review.edges import Edges, ExistsError, Kept, Sound
 from evenhand.review.serve import serve
-from evenhand.review.session import Edges, ExistsError, Kept, Session, Sound
 from evenhand.review.start import open_session, places_of
 
-__all__ = ["Edges", "ExistsError", "Kept", "Session", "Sound", "open_session", "places_of", "serve"]
+if TYPE_CHECKING:
+    # As a type only: to import it takes longer than to serve the page.
+    from evenhand.review.session import Session as Session
+
+__all__ = ["Edges", "ExistsError", "Kept", "Sound", "open_session", "places_of", "serve"]

@@ -6,13 +6,16 @@ Everything but the working out happens in one thread, so nothing is altered unde
 import asyncio
 import json
 from collections.abc import Callable, Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from evenhand.errors import EvenhandError, SettingError
-from evenhand.review.session import Done, ExistsError, Session
-from evenhand.review.state import changed
+from evenhand.review.edges import ExistsError
+from evenhand.review.state import History, changed
+
+if TYPE_CHECKING:
+    from evenhand.review.session import Done, Session
 
 
 class Hub:
@@ -20,22 +23,37 @@ class Hub:
 
     Parameters
     ----------
-    session : Session
+    opening : future of Session
+        Pages may come before it is there.
     alone : callable
         Called with whether all pages have said goodbye, whenever that changes.
     """
 
-    def __init__(self, session: Session, alone: Callable[[bool], None]) -> None:
-        self._session, self._alone = session, alone
-        self._wanted = session.done.history
+    def __init__(self, opening: "asyncio.Future[Session]", alone: Callable[[bool], None]) -> None:
+        self._opening, self._alone = opening, alone
+        self._hoped: History | None = None
         self._pages: set[WebSocket] = set()
         self._asked: list[tuple[WebSocket, int]] = []
         self._working: asyncio.Task[None] | None = None
         self._disk = asyncio.Lock()
 
+    @property
+    def _session(self) -> "Session":
+        return self._opening.result()
+
+    @property
+    def _wanted(self) -> History:
+        """What the pages want; at first what there is."""
+        return self._hoped or self._session.done.history
+
     async def talk(self, page: WebSocket) -> None:
         """Serve one page until it goes."""
         await page.accept()
+        try:
+            await asyncio.shield(self._opening)
+        except EvenhandError as error:
+            await _tell(page, {"kind": "refused", "answers": 0, "text": str(error)})
+            return
         self._pages.add(page)
         self._alone(False)
         done = self._session.done
@@ -64,7 +82,7 @@ class Hub:
             if change.get("op") == "keep":
                 await self._keep(page, asked, change.get("replace") is True)
                 return False
-            self._wanted = changed(self._wanted, change)
+            self._hoped = changed(self._wanted, change)
         except ExistsError as error:
             await _tell(page, {"kind": "exists", "answers": asked, "text": str(error)})
             return False
@@ -87,7 +105,7 @@ class Hub:
                     done = await asyncio.to_thread(self._session.advance, wanted)
                 except EvenhandError as error:
                     # Back to what holds; what was wished on top of it goes as well.
-                    self._wanted = before.history
+                    self._hoped = before.history
                     refused = [*asked, *self._asked]
                     self._asked = []
                     for page, number in refused:
@@ -96,7 +114,9 @@ class Hub:
                     continue
             await self._publish(before, done, asked)
 
-    async def _publish(self, before: Done, done: Done, asked: list[tuple[WebSocket, int]]) -> None:
+    async def _publish(
+        self, before: "Done", done: "Done", asked: list[tuple[WebSocket, int]]
+    ) -> None:
         told = {"kind": "changed", "number": done.number, "data": _difference(before, done)}
         for page in list(self._pages):
             answers = [number for one, number in asked if one is page]
@@ -123,7 +143,7 @@ def _read(text: str) -> tuple[Mapping[str, Any], int]:
     return change, number
 
 
-def _difference(before: Done, done: Done) -> dict[str, Any]:
+def _difference(before: "Done", done: "Done") -> dict[str, Any]:
     """What differs; of the hits, the columns that do."""
     old, new = before.data, done.data
     data = {

@@ -8,76 +8,19 @@ once its recipe is on disk; one that the take or the disk refuses is taken back 
 import hashlib
 import json
 import os
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from evenhand.errors import DiskError
 from evenhand.listen import Names, compare, page_sounds, result_data, take_data
 from evenhand.recipe import Recipe, named_files, recipe_toml, with_files
+from evenhand.review.edges import Edges, Kept, Places
 from evenhand.review.marks import marks_toml, plain
 from evenhand.review.state import History
 from evenhand.take import Take, read_bytes, write_files
 from evenhand.tightener import Result, tighten
-
-
-@dataclass(frozen=True)
-class Kept:
-    """What came of keeping: sentences for the page, and the passes as it lists them."""
-
-    text: str
-    passes: tuple[dict[str, Any], ...]
-
-
-class ExistsError(DiskError):
-    """Keeping would replace files that this review did not write; the page asks first."""
-
-
-@dataclass(frozen=True)
-class Sound:
-    """A sound file of the page.
-
-    Attributes
-    ----------
-    path : Path
-    offset_ms : float
-        Where the take begins in it.
-    """
-
-    path: Path
-    offset_ms: float
-
-
-@dataclass(frozen=True)
-class Places:
-    """Where the decisions are written: the recipe, and what was said of the flags."""
-
-    recipe: Path
-    marks: Path
-
-
-@dataclass(frozen=True)
-class Edges:
-    """What a session is given of the world outside.
-
-    Attributes
-    ----------
-    keep : callable
-        Writes the tightened take, its change log and a pass: a result, and whether files may be
-        replaced, in, `Kept` out.
-    passes : tuple of dict
-        Those on record.
-    samples : Path, optional
-        The user's own one-shots.
-    sounds : mapping of str to Sound
-        `audio`, the take as recorded, and `backing`, the rest of the song.
-    """
-
-    keep: Callable[[Result, bool], Kept]
-    passes: tuple[dict[str, Any], ...] = ()
-    samples: Path | None = None
-    sounds: Mapping[str, Sound] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, eq=False)
@@ -118,7 +61,6 @@ class Session:
         self, take: Take, name: str, history: History, places: Places, edges: Edges
     ) -> None:
         self._take, self._places, self._keep = take, places, edges.keep
-        self.sounds = edges.sounds
         self._hash = hashlib.sha256(take.to_bytes()).hexdigest()
         self._passes = edges.passes
         self._slot: tuple[Recipe, list[float]] | None = None

@@ -2,12 +2,16 @@
 
 import hashlib
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from evenhand.recipe import Recipe
+from evenhand.review.edges import Edges, Places
 from evenhand.review.marks import read_marks
-from evenhand.review.session import Edges, Places, Session
 from evenhand.review.state import History, State
 from evenhand.take import Take
+
+if TYPE_CHECKING:
+    from evenhand.review.session import Session
 
 
 def places_of(take: Path) -> Places:
@@ -17,7 +21,7 @@ def places_of(take: Path) -> Places:
     )
 
 
-def open_session(take: Take, path: Path, recipe: Recipe, edges: Edges) -> Session:
+def open_session(take: Take, path: Path, recipe: Recipe, edges: Edges) -> "Session":
     """Open the review of a take.
 
     Parameters
@@ -34,6 +38,9 @@ def open_session(take: Take, path: Path, recipe: Recipe, edges: Edges) -> Sessio
     EvenhandError
         If the take has no drums, or does not fit the recipe.
     """
+    # All that works takes out comes with it, and takes a while.
+    from evenhand.review.session import Session
+
     places = places_of(path)
     marks = read_marks(places.marks, hashlib.sha256(take.to_bytes()).hexdigest())
     history = History(State(recipe, marks))

@@ -1,5 +1,6 @@
 /* The main chart: time in bars against deviation in ms. uPlot keeps scales and axes. */
 import { axis } from "../web/axes.js";
+import { soon } from "../web/dom.js";
 import { uPlot } from "../web/plot.js";
 import { between, height as heightMs, marks, start as startMarks } from "./marks.js";
 import { lowest, now, onChange } from "./model.js";
@@ -108,7 +109,7 @@ function ring() {
     node.hidden = index < 0;
     if (index < 0) continue;
     const [left, top] = spotOf(index);
-    node.hidden = left < 0 || left > view.plot.over.clientWidth;
+    node.hidden = left < 0 || left > wide();
     node.style.transform = `translate(${left - 9}px, ${top - 9}px)`;
   }
 }
@@ -207,20 +208,24 @@ function playhead(ms, follow) {
     show(ms - (max - min) * 0.08, ms + (max - min) * 0.92);
   }
   const left = view.plot.valToPos(ms, "x");
-  view.head.hidden = left < 0 || left > view.plot.over.clientWidth;
-  view.head.style.transform = `translateX(${left}px)`;
+  const away = left < 0 || left > wide();
+  if (view.head.hidden !== away) view.head.hidden = away;
+  if (!away) view.head.style.transform = `translateX(${left}px)`;
 }
+
+/* The width of the drawn part, CSS pixels; asking the element would lay out the page. */
+const wide = () => view.plot.bbox.width / uPlot.pxRatio;
+
+const redraw = soon(() => view.plot.redraw(false));
 
 function set(settings) {
   Object.assign(state, settings);
-  view.plot.redraw(false);
+  redraw();
 }
 
 /* The marks as the chart has them: number of the hit, when, before, after. */
 const points = () =>
   marks.order.map((hit, index) => [hit, ...view.plot.data.map((column) => column[index])]);
-
-const redraw = () => view.plot.redraw(false);
 
 const spot = (ms, deviation) => [view.plot.valToPos(ms, "x"), view.plot.valToPos(deviation, "y")];
 

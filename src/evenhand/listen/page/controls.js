@@ -1,5 +1,5 @@
 /* The row that stays in view: play, sides, place, loop, levels, speed. */
-import { one, options } from "../web/dom.js";
+import { one, options, write } from "../web/dom.js";
 import { now, onChange } from "./model.js";
 import * as Strip from "./strip.js";
 import { barAt, barMs, barStarts, barsBefore } from "./time.js";
@@ -9,7 +9,7 @@ import { shown } from "./words.js";
 const BARS_AHEAD = 2;
 const BARS_AFTER = 1;
 
-const view = { player: null, around: 0, bars: null };
+const view = { player: null, around: 0, bars: null, barsName: "bars" };
 
 /* The bars around a place, ms. */
 function around(ms) {
@@ -40,9 +40,8 @@ function setLoop(value = one("loop").value) {
 function loopBars(bars) {
   view.bars = bars;
   const number = (ms) => barStarts()[barAt(ms)]?.[1] ?? 1;
-  const option = one("loop").querySelector('[value="bars"]');
-  option.textContent = `bars ${number(bars[0] + 1)} to ${number(bars[1] - 1)}`;
-  option.hidden = false;
+  view.barsName = `bars ${number(bars[0] + 1)} to ${number(bars[1] - 1)}`;
+  loops();
   setLoop("bars");
 }
 
@@ -68,10 +67,10 @@ function playFrom(ms) {
 
 function loops() {
   const before = one("loop").value;
-  const choices = [["", "nothing"], ["here", "around the place"], ["bars", "bars"]];
+  const choices = [["", "nothing"], ["here", "around the place"], ["bars", view.barsName]];
   now.all.sections.forEach((section, index) => choices.push([`section ${index}`, shown(section.name)]));
   options(one("loop"), choices);
-  if (!view.bars) one("loop").querySelector('[value="bars"]').hidden = true;
+  one("loop").querySelector('[value="bars"]').hidden = !view.bars;
   one("loop").value = choices.some(([value]) => value === before) ? before : "";
 }
 
@@ -174,7 +173,7 @@ function start(player) {
 function show() {
   const { player } = view;
   const side = player.sideNow();
-  one("play").textContent = player.playing ? "Pause" : "Play";
+  write(one("play"), player.playing ? "Pause" : "Play");
   one(`side-${side}`).checked = true;
   one("slot-part").hidden = !now.hits.slot;
 }

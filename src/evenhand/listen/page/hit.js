@@ -1,5 +1,5 @@
 /* The chosen hit: its story, and what can be done about it. */
-import { one } from "../web/dom.js";
+import { one, write } from "../web/dom.js";
 import { decide, own } from "./decisions.js";
 import { now } from "./model.js";
 import { barAt, barMs, barOf, beatAt } from "./time.js";
@@ -46,6 +46,7 @@ const heldStretches = () =>
   });
 
 function nudgedHits() {
+  if (!own().nudges.length) return [];
   const places = new Map(now.hits.at.map((at, hit) => [`${at} ${word("piece", hit)}`, hit]));
   return own()
     .nudges.map(({ at, piece }) => places.get(`${at} ${piece ?? ""}`))
@@ -64,13 +65,13 @@ function show() {
   const { hit } = state;
   if (hit < 0 || hit >= now.count) return;
   const text = story(hit);
-  if (one("story").textContent !== text) one("story").textContent = text;
+  write(one("story"), text);
   const held = isHeld(hit);
   one("hit-hold").setAttribute("aria-pressed", `${held}`);
-  one("hit-hold").textContent = held ? "Held: stays as played" : "Leave this one as played";
+  write(one("hit-hold"), held ? "Held: stays as played" : "Leave this one as played");
   const rest = own().holds.includes(restOfBar(hit));
   one("hit-fill").setAttribute("aria-pressed", `${rest}`);
-  one("hit-fill").textContent = rest ? "Fill: held to the bar's end" : "A fill from here: leave it";
+  write(one("hit-fill"), rest ? "Fill: held to the bar's end" : "A fill from here: leave it");
   if (document.activeElement !== one("nudge-ms")) one("nudge-ms").value = `${nudgeOf(hit).ms}`;
 }
 

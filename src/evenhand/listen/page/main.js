@@ -1,7 +1,7 @@
 /* Puts the parts together: one page, made whole in a file or served live. */
 import { all as embedded } from "../web/data.js";
 import { onRecolour } from "../web/colours.js";
-import { one } from "../web/dom.js";
+import { one, soon, write } from "../web/dom.js";
 import * as Chart from "./chart.js";
 import * as Controls from "./controls.js";
 import * as Decisions from "./decisions.js";
@@ -29,7 +29,9 @@ const page = { player: null, line: null, side: "" };
 function follow() {
   const { player } = page;
   const at = player.position();
-  one("place").textContent = Time.placeAt(at);
+  // While it plays, whole beats: more nobody could read.
+  const place = Time.placeAt(at);
+  write(one("place"), player.playing ? place.split(".")[0] : place);
   Chart.playhead(at, player.playing && one("follow").checked);
   Strip.follow(at);
   const side = player.sideNow();
@@ -104,7 +106,7 @@ function say(name) {
 }
 
 /* What the chart, the strip and the lists show of the decisions. */
-function showDecisions() {
+const showDecisions = soon(() => {
   List.draw();
   Fields.refresh();
   Hit.show();
@@ -115,7 +117,7 @@ function showDecisions() {
     flags: places().map((item) => ({ ms: item.ms, key: item.key, done: isDone(item) })),
   });
   Strip.draw();
-}
+});
 
 const KEYS = [
   { key: " ", shown: "Space", what: "play, pause", call: toggle },
@@ -242,22 +244,29 @@ function make() {
   document.body.dataset.ready = "true";
 }
 
-async function connect() {
-  const answer = await fetch("/sounds.json").catch(() => null);
-  if (!answer?.ok) {
-    setTimeout(connect, 1000);
-    return;
+/* The samples come after everything else: the page is there before it can be heard. */
+async function samples() {
+  for (;;) {
+    const answer = await fetch("/sounds.json").catch(() => null);
+    if (answer?.ok) {
+      Model.update(await answer.json());
+      return;
+    }
+    await new Promise((go) => setTimeout(go, 1000));
   }
-  const samples = await answer.json();
+}
+
+function connect() {
   page.line = new Line({
     all: (data) => {
       if (page.player || now.all) {
         // The server was away or began anew: what it has now is what counts.
         Model.update({ ...data, slot: data.slot ?? null }, (apply) => page.player.change({}, apply));
       } else {
-        Model.load({ ...samples, ...data });
+        Model.load({ voices: [], choked: [], borrowed: [], ...data });
         Decisions.startLive(page.line);
         make();
+        if (page.player) page.player.samples = samples();
       }
       Saving.tell("");
     },
@@ -268,7 +277,9 @@ async function connect() {
     refused: (text) => Saving.tell(text, true),
     exists: (text) => Saving.exists(text),
     kept: (text) => Saving.tell(text),
-    lost: () => Saving.tell("The server is away; trying to reach it again. Nothing is lost.", true),
+    lost: () => {
+      if (now.all) Saving.tell("The server is away; trying to reach it again. Nothing is lost.", true);
+    },
   });
   addEventListener("pagehide", () => page.line.bye());
   addEventListener("pageshow", (event) => event.persisted && location.reload());

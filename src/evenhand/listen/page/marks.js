@@ -10,40 +10,52 @@ const marks = { order: [], when: [], early: [], late: [], carried: [], family: [
 const [MOST, TIMES] = [0.95, 3];
 const LEAST_MS = 25;
 
-function read() {
+function column(of) {
+  const values = new Float64Array(marks.order.length);
+  for (let index = 0; index < values.length; index += 1) values[index] = of[marks.order[index]];
+  return values;
+}
+
+/* `fresh` says whether a column of the hits is another than before. */
+function read(fresh) {
   const { hits } = now;
-  const { order } = marks;
-  const column = (of) => Float64Array.from(order, (hit) => of[hit]);
-  marks.when = column(hits.before);
-  marks.early = column(hits.deviation_before);
-  marks.late = column(hits.deviation_after);
-  marks.carried = Uint8Array.from(order, (hit) => (hits.lined[hit] ? 0 : 1));
-  const families = familyOfPieces();
-  marks.family = Uint8Array.from(order, (hit) => families[hits.piece[hit]]);
+  const another = fresh("before");
+  if (another) {
+    marks.order = Array.from(now.order.before);
+    marks.when = column(hits.before);
+  }
+  const differs = (name) => another || fresh(name);
+  if (differs("deviation_before")) marks.early = column(hits.deviation_before);
+  if (differs("deviation_after")) marks.late = column(hits.deviation_after);
+  if (differs("lined")) marks.carried = Uint8Array.from(marks.order, (hit) => (hits.lined[hit] ? 0 : 1));
+  if (differs("piece") || fresh("pieces")) {
+    const families = familyOfPieces();
+    marks.family = Uint8Array.from(marks.order, (hit) => families[hits.piece[hit]]);
+  }
 }
 
 function start() {
-  marks.order = Array.from(now.order.before);
-  read();
-  onChange((names) => {
-    if (!names.has("hits")) return;
-    marks.order = Array.from(now.order.before);
-    read();
-  });
+  read(() => true);
+  onChange((names) => read((name) => names.has(`hits.${name}`)));
 }
 
 /* Half the height of the chart, ms: the anchors and the band are in it. */
 function height() {
-  const sizes = [];
+  let sizes = new Float64Array(marks.order.length);
+  let count = 0;
   for (let index = 0; index < marks.order.length; index += 1) {
     if (!marks.carried[index]) {
-      sizes.push(Math.max(Math.abs(marks.early[index]), Math.abs(marks.late[index])));
+      sizes[count] = Math.max(Math.abs(marks.early[index]), Math.abs(marks.late[index]));
+      count += 1;
     }
   }
-  sizes.sort((one, other) => one - other);
+  sizes = sizes.subarray(0, count).sort();
   const usual = sizes.length ? sizes[Math.floor((sizes.length - 1) * MOST)] : 0;
   const most = Math.min(sizes.at(-1) ?? 0, TIMES * usual);
-  const band = Math.max(0, ...now.all.band.high.map(Math.abs), ...now.all.band.low.map(Math.abs));
+  let band = 0;
+  for (const edge of [now.all.band.high, now.all.band.low]) {
+    for (const ms of edge) band = Math.max(band, Math.abs(ms));
+  }
   return Math.ceil(Math.max(LEAST_MS, most * 1.1, band * 1.1));
 }
 

@@ -66,9 +66,11 @@ function update(changed, around = (apply) => apply()) {
   around(() => {
     Object.assign(now.all, rest);
     Object.assign(now.hits, columns);
-    derive(SIDES.filter((side) => side in columns));
+    derive(SIDES.filter((side) => side in columns || "choked" in rest));
   });
+  // A column of the hits goes by a name of its own: `hits.after`.
   const names = new Set([...Object.keys(rest), ...(hits ? ["hits"] : [])]);
+  for (const name of Object.keys(columns)) names.add(`hits.${name}`);
   for (const call of calls) call(names);
 }
 

@@ -15,6 +15,7 @@ const HEARD_S = 0.002;
 class Player {
   constructor(changed) {
     this.changed = changed;
+    this.context = null;
     this.desk = null;
     this.side = "after";
     this.turns = null;
@@ -37,6 +38,7 @@ class Player {
     this.lines = [];
     this.live = [];
     this.tapes = [];
+    this.samples = null;
   }
 
   setLevels() {
@@ -53,13 +55,17 @@ class Player {
     });
   }
 
-  open() {
+  async open() {
+    // At once, while the page may: some browsers let sound begin only right after a click.
+    this.context ??= new AudioContext();
+    const running = this.context.resume();
+    await this.samples;
     if (!this.desk) {
-      this.desk = makeDesk(new AudioContext());
+      this.desk = makeDesk(this.context);
       this.desk.master.gain.value = 0;
       this.setLevels();
     }
-    return this.desk.context.resume();
+    await running;
   }
 
   /* Where in the take the sound is now, ms. */

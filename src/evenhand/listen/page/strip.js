@@ -1,7 +1,7 @@
 /* The strip of bars: one cell a bar, the darker the further something in it moved; a mark where
    something is left for the ear. A click plays from there, a drag makes a loop. */
 import { colour } from "../web/colours.js";
-import { make, one } from "../web/dom.js";
+import { make, one, soon } from "../web/dom.js";
 import { lowest, now } from "./model.js";
 import { isDone, places } from "./places.js";
 import { barAt, barMs, barStarts } from "./time.js";
@@ -13,23 +13,38 @@ const CELL_PX = 34;
 const LEAST_PX = 7;
 const NAME_PX = 16;
 
-const view = { canvas: null, calls: null, count: 0, rows: 1, each: 1, at: 0, drag: null, moves: [] };
+const view = {
+  canvas: null,
+  calls: null,
+  count: 0,
+  rows: 1,
+  each: 1,
+  width: 0,
+  at: 0,
+  drag: null,
+  moves: [],
+};
 
 /* The largest move in each bar, ms. */
 function measure() {
   const bars = barStarts();
   const music = now.all.music_ms;
-  view.count = Math.max(1, lowest(bars.length, (index) => bars[index][0], music + 1e-6));
+  const count = Math.max(1, lowest(bars.length, (index) => bars[index][0], music + 1e-6));
+  if (count !== view.count) view.width = 0;
+  view.count = count;
   view.moves = new Float64Array(view.count);
   const { before, after } = now.hits;
-  for (let hit = 0; hit < now.count; hit += 1) {
-    const bar = Math.min(view.count - 1, barAt(before[hit]));
+  let bar = 0;
+  for (const hit of now.order.before) {
+    while (bar < count - 1 && bars[bar + 1][0] <= before[hit] + 1e-6) bar += 1;
     view.moves[bar] = Math.max(view.moves[bar], Math.abs(after[hit] - before[hit]));
   }
 }
 
+/* Where the cells go; only when the room or the number of bars is another. */
 function layOut() {
   const width = view.canvas.clientWidth;
+  view.width = width;
   view.rows = Math.max(1, Math.ceil((view.count * LEAST_PX) / width));
   view.each = Math.ceil(view.count / view.rows);
   const height = view.rows * (CELL_PX + NAME_PX);
@@ -37,7 +52,7 @@ function layOut() {
   const ratio = window.devicePixelRatio || 1;
   view.canvas.width = Math.round(width * ratio);
   view.canvas.height = Math.round(height * ratio);
-  return [width, ratio];
+  view.ratio = ratio;
 }
 
 function box(bar, width) {
@@ -110,8 +125,9 @@ function outline(ctx, width, from, to, ink) {
   ctx.lineWidth = 1;
 }
 
-function draw() {
-  const [width, ratio] = layOut();
+const draw = soon(() => {
+  if (!view.width) layOut();
+  const { width, ratio } = view;
   const ctx = view.canvas.getContext("2d");
   ctx.setTransform(ratio, 0, 0, ratio, 0, 0);
   ctx.clearRect(0, 0, width, view.canvas.height);
@@ -121,7 +137,7 @@ function draw() {
   const loop = view.drag?.moved ? [view.drag.from, view.drag.to] : view.loop;
   if (loop) outline(ctx, width, Math.min(...loop), Math.max(...loop), "--ink");
   outline(ctx, width, view.at, view.at, "--after");
-}
+});
 
 /* What changed is measured and drawn anew. */
 function redraw() {
@@ -199,7 +215,10 @@ function listen() {
     } else return;
     event.preventDefault();
   });
-  new ResizeObserver(draw).observe(canvas.parentElement);
+  new ResizeObserver(() => {
+    view.width = 0;
+    draw();
+  }).observe(canvas.parentElement);
 }
 
 /* `calls`: {play(from, to), look(from, to), loop([from, to])}, ms. */

@@ -94,9 +94,12 @@ function levels(change) {
     level.addEventListener("input", act);
     row(one("levels").tBodies[0], [piece, `${count.get(index) ?? 0}`, box, level]);
   });
-  const { borrowed } = now.all;
-  one("borrowed").textContent = borrowed.length
-    ? `From the sound bank, not from your folder: ${borrowed.join(", ")}.`
+}
+
+function borrowed() {
+  const names = now.all.borrowed;
+  one("borrowed").textContent = names.length
+    ? `From the sound bank, not from your folder: ${names.join(", ")}.`
     : "";
 }
 
@@ -161,19 +164,23 @@ function decisions() {
 
 /* `playSection(section)`, `setLevel(piece, db)`. */
 function start(playSection, setLevel) {
-  const draw = () => {
-    head();
-    spread();
-    sections(playSection);
-    sentences("kept", now.all.kept);
-    passes();
-  };
-  draw();
+  // What each is made of: all of it is drawn anew only where that changed.
+  const parts = [
+    [["sentence", "facts", "note"], head],
+    [["tightness"], spread],
+    [["sections"], () => sections(playSection)],
+    [["kept"], () => sentences("kept", now.all.kept)],
+    [["passes"], passes],
+    [["borrowed"], borrowed],
+  ];
+  for (const [, draw] of parts) draw();
   legend();
   levels(setLevel);
   decisions();
   onDecision(decisions);
-  onChange(draw);
+  onChange((names) => {
+    for (const [of, draw] of parts) if (of.some((name) => names.has(name))) draw();
+  });
 }
 
 export { empty, head, recolour, start };

@@ -13,7 +13,7 @@ function deviationWords(value) {
 /* What happened to a hit, in plain words. */
 function story(hit) {
   const { hits, all } = now;
-  const voice = all.voices[hits.voice[hit]].name;
+  const voice = all.voices[hits.voice[hit]]?.name ?? "";
   const zone = voice.startsWith(word("piece", hit)) ? voice : word("piece", hit);
   const moved = hits.after[hit] - hits.before[hit];
   const steps = Math.abs(moved) < 0.0005 ? "not moved" : `moved ${signed(moved)} ms`;

@@ -29,9 +29,29 @@ function row(body, cells) {
   return line;
 }
 
-/* Fill a choice: pairs of value and text. */
+/* Fill a choice: pairs of value and text; where they are there already, nothing is done. */
 function options(select, some) {
+  const [there, wanted] = [[...select.options].map(({ value, text }) => [value, text]), some];
+  if (JSON.stringify(there) === JSON.stringify(wanted)) return;
   select.replaceChildren(...some.map(([value, text]) => make("option", text, { value })));
 }
 
-export { button, make, one, options, row };
+/* Write a text where it differs: writing the same one costs a layout of the page. */
+function write(node, text) {
+  if (node.textContent !== text) node.textContent = text;
+}
+
+/* Do something once, however often it is asked for in one go: right after what runs now. */
+function soon(call) {
+  let asked = false;
+  return () => {
+    if (asked) return;
+    asked = true;
+    queueMicrotask(() => {
+      asked = false;
+      call();
+    });
+  };
+}
+
+export { button, make, one, options, row, soon, write };
