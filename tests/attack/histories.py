@@ -66,6 +66,14 @@ def _files(folder: Path) -> list[Path]:
     return sorted(path for path in folder.rglob("*") if path.is_file() and not path.is_symlink())
 
 
+def _index(folder: Path) -> Path:
+    """The index, unless a link, a pipe or a device has been put in its place."""
+    index = folder / "passes.jsonl"
+    if index not in _files(folder):
+        raise FileNotFoundError(index)
+    return index
+
+
 def _json_files(folder: Path) -> list[Path]:
     return [path for path in _files(folder) if path.suffix == ".json"]
 
@@ -91,7 +99,7 @@ def _change(chance: random.Random, value: Any, siblings: list[Any]) -> Any:
 
 def _index_value(chance: random.Random, folder: Path) -> None:
     """A value of a line, of another pass if that is at hand."""
-    index = folder / "passes.jsonl"
+    index = _index(folder)
     lines = [json.loads(line) for line in index.read_text().splitlines()]
     place = chance.randrange(len(lines))
     lines[place] = _change(chance, lines[place], lines)
@@ -106,7 +114,7 @@ def _about_value(chance: random.Random, folder: Path) -> None:
 
 def _both_values(chance: random.Random, folder: Path) -> None:
     """The same value in the index and in `pass.json`: only bytes can contradict."""
-    index = folder / "passes.jsonl"
+    index = _index(folder)
     lines = [json.loads(line) for line in index.read_text().splitlines()]
     place = chance.randrange(len(lines))
     lines[place] = _change(chance, lines[place], lines)
@@ -115,7 +123,7 @@ def _both_values(chance: random.Random, folder: Path) -> None:
 
 
 def _index_lines(chance: random.Random, folder: Path) -> None:
-    index = folder / "passes.jsonl"
+    index = _index(folder)
     lines = index.read_bytes().splitlines(keepends=True)
     how = chance.randrange(6)
     if how == 0:
