@@ -41,6 +41,7 @@ _TEXTS: dict[str, tuple[list[str], object]] = {
     "syncopation": (["move"], "move"),
     "habit": (["50"], 50.0),
     "most": (["40"], 40.0),
+    "notice": (["20"], 20.0),
     "carry": (["together"], "together"),
     "roles": (["pieces"], "pieces"),
     "fill": (["8"], ["8"]),

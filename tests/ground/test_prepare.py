@@ -22,6 +22,7 @@ _TURNED: dict[str, Any] = {
     "lean_follow": 4.0,
     "habit": 0.0,
     "most": 10.0,
+    "notice": 100.0,
     "carry": "together",
     "for_audio": "on",
     "plan": "hits",
@@ -44,7 +45,7 @@ _TURNED: dict[str, Any] = {
 _BASE: dict[str, Any] = {"fill_landing": "tight", "fills": "loose"}
 
 #: What only the habit asks for.
-_OF_THE_HABIT = {"habit", "most", "carry"}
+_OF_THE_HABIT = {"habit", "most", "notice", "carry"}
 
 
 @pytest.fixture(scope="module")

@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 from tests.build import drum_take
 from tests.habit.test_lines_and_habit import HAT, KICK, SNARE, at, belonging, groove
 
-from evenhand import Recipe
+from evenhand import Recipe, tighten
 from evenhand.ground import Ground, prepare
 from evenhand.habit import LIMIT, find_voices
 from evenhand.kit import TIMEKEEPER
@@ -169,3 +169,11 @@ def test_nothing_breaks_where_nearly_nothing_is_played() -> None:
     for notes in ([(0, KICK, 100)], [(0, HAT, 100), (480, HAT, 100)], [(0, SNARE, 100)] * 3):
         found = verdict(prepare(drum_take(notes), Recipe(grid="1/16", sections="none")))
         assert not found.shift.any()
+
+
+def test_the_dial_is_a_setting() -> None:
+    take = scattered(14.0).source
+    moved = [
+        int((tighten(take, Recipe(notice=dial)).plan.shift != 0).sum()) for dial in (0, 50, 100)
+    ]
+    assert moved[0] > moved[1] >= moved[2]

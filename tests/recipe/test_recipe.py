@@ -37,6 +37,7 @@ def test_defaults() -> None:
         "lean_follow": 0,
         "habit": 100,
         "most": 60,
+        "notice": 50,
         "carry": "limbs",
         "for_audio": "off",
         "fills": "loose",

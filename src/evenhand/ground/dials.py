@@ -37,6 +37,8 @@ class SectionDials(Brief):
         How much of the habit is kept, percent.
     most : float64 array
         The largest move, ms.
+    notice : float64 array
+        What stands out: from 0, just noticed, to 100, plainly heard.
     limbs : bool array
         Whether a limb that slipped alone moves alone.
     together : float64 array
@@ -55,6 +57,7 @@ class SectionDials(Brief):
     by_habit: Bools
     habit: Floats
     most: Floats
+    notice: Floats
     limbs: Bools
     together: Floats
 
@@ -85,6 +88,7 @@ def read_dials(recipes: Sequence[Recipe]) -> SectionDials:
         by_habit=np.array([one.by_habit for one in recipes]),
         habit=numbers("habit"),
         most=np.array([one.most_ms for one in recipes]),
+        notice=numbers("notice"),
         limbs=np.array([one.carry == LIMBS and one.for_audio == OFF for one in recipes]),
         together=numbers("together"),
     )

@@ -41,7 +41,7 @@ class Depth(IntEnum):
 REACHES: Mapping[str, Depth] = {
     **dict.fromkeys(("strength", "reach", "window", "lean", "lean_follow"), Depth.DIALS),
     **dict.fromkeys(("plan", "span_cost", "syncopation", "hold", "nudge"), Depth.DIALS),
-    **dict.fromkeys(("habit", "habit_from", "most", "carry", "for_audio"), Depth.DIALS),
+    **dict.fromkeys(("habit", "habit_from", "most", "notice", "carry", "for_audio"), Depth.DIALS),
     **dict.fromkeys(("grid", "swing"), Depth.GRID),
     **dict.fromkeys(("together", "ornaments", "fills", "fill_landing"), Depth.STROKES),
     **dict.fromkeys(("fill", "groove"), Depth.STROKES),

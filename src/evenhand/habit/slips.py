@@ -82,12 +82,12 @@ class Marks:
         away = distance_marks(np.abs(self.off), self.spread)
         return np.asarray(away @ _DISTANCE + own @ _BESIDES)
 
-    def bounds(self, limit: float = LIMIT) -> Floats:
+    def bounds(self, limit: float | Floats = LIMIT) -> Floats:
         """How far early and how far late each stroke may be before it stands out, ms.
 
         Parameters
         ----------
-        limit : float
+        limit : float or float64 array, shape (s,)
             Log-odds.
 
         Returns

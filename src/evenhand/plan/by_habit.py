@@ -10,7 +10,7 @@ from evenhand.habit import find_lines, find_voices, near_lines
 from evenhand.kit import TIMEKEEPER
 from evenhand.measure import Admissible, nearest, noticed
 from evenhand.plan import standing_out
-from evenhand.plan.standing_out import Heard, Verdict, Wishes, judge
+from evenhand.plan.standing_out import Heard, Verdict, Wishes, judge, limit_for
 from evenhand.plan.targets import Targets
 from evenhand.plan.towards import Towards, find_towards
 from evenhand.plan.verdicts import (
@@ -117,10 +117,11 @@ def ask_habit(ground: Ground) -> ByHabit:
         voice=voice,
         noticed=noticed(line, time),
     )
-    wishes = Wishes(dials.strength, dials.lean, dials.habit, dials.most)
+    limit = limit_for(dials.notice)
+    wishes = Wishes(dials.strength, dials.lean, dials.habit, dials.most, limit)
     if ground.recipe.habit_from is not None:
         # Slips are told by the own habit, whatever takes its place.
-        wishes = Wishes(dials.strength, most=dials.most)
+        wishes = Wishes(dials.strength, most=dials.most, limit=limit)
     verdict = judge(heard, wishes)
     towards = find_towards(ground, belonging, verdict)
     if towards:

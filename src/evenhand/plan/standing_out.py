@@ -64,12 +64,12 @@ _BELL = 1.4826
 _FEWEST = 16
 
 
-def limit_for(dial: float) -> float:
+def limit_for(dial: float | Floats) -> float | Floats:
     """The log-odds at which a stroke stands out, from a dial.
 
     Parameters
     ----------
-    dial : float
+    dial : float or float64 array, shape (s,)
         From 0, "just noticed": whatever can be told from the drummer's own scatter moves; through
         50, the default; to 100, "plainly heard": only what anyone hears moves.
     """
@@ -88,7 +88,7 @@ class Wishes:
         How much of lean and drift, and of the habit, a target keeps, percent.
     most : float or float64 array, shape (s,)
         No move is larger, ms.
-    limit : float
+    limit : float or float64 array, shape (s,)
         Log-odds at which a stroke stands out (see `limit_for`).
     """
 
@@ -96,7 +96,7 @@ class Wishes:
     lean: float | Floats = 100.0
     habit: float | Floats = 100.0
     most: float | Floats = 60.0
-    limit: float = LIMIT
+    limit: float | Floats = LIMIT
 
 
 @dataclass(frozen=True, eq=False)
@@ -248,7 +248,7 @@ def looseness(belonging: Belonging, anchor: Bools) -> float:
     return float(np.clip((scatter - TIGHT_MS) / (LOOSE_MS - TIGHT_MS), 0.0, 1.0))
 
 
-def _bounds(heard: Heard, belonging: Belonging, limit: float, loose: float) -> Floats:
+def _bounds(heard: Heard, belonging: Belonging, limit: float | Floats, loose: float) -> Floats:
     """How far early and late each stroke may be, ms: shape (2, s)."""
     marks = find_marks(
         belonging, heard.reference, heard.keeper, heard.anchor, heard.velocity, heard.voice

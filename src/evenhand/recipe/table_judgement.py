@@ -58,6 +58,15 @@ class Judgement(Basics):
         unit="ms",
         where=SECTION,
     )
+    notice: float = setting(
+        50.0,
+        number(0, 100),
+        MOVES,
+        "What stands out: from `0`, what can just be noticed, to `100`, what is plainly heard.",
+        more="Where window or reach are given, or spans wanted, the window decides.",
+        unit="percent",
+        where=SECTION,
+    )
     carry: str = setting(
         CARRIES[0],
         choice(CARRIES),
