@@ -9,6 +9,7 @@ import mido
 import numpy as np
 import pytest
 from tests.build import KICK, drum_take, midi_bytes, track
+from tests.listen.pages import pushed_take
 
 from evenhand import Recipe, Take, read_take, tighten
 from evenhand.jobs.demo_take import demo_take
@@ -149,3 +150,16 @@ def test_a_page_names_the_files_around_its_take(tmp_path: Path) -> None:
     words = shlex.split(data["command"]["text"])
     assert words.count("--song") == 2
     assert words[words.index("--song") + 1] == str((tmp_path / "song.mid").resolve())
+
+
+def test_bars_that_ran_as_one_are_told() -> None:
+    result = tighten(pushed_take())
+    data = page_data(compare(result), Names("late.mid"))
+    assert result.plan.habit is not None
+    assert len(data["pushes"]) == len(result.plan.habit.pushed.first)
+    (late,) = [one for one in data["pushes"] if one["ms"] > 20]
+    starts = dict(zip(data["beats"]["bar"][::-1], data["beats"]["ms"][::-1], strict=True))
+    assert starts[14] < late["from_ms"] < starts[14] + 200
+    assert starts[16] - 300 < late["to_ms"] < starts[16] + 100
+    # Moved back, by less than it ran.
+    assert -late["ms"] < late["shift"] < 0

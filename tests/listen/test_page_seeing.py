@@ -15,7 +15,7 @@ from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.keys import Keys
 from selenium.webdriver.support.select import Select
 from tests.build import KICK, midi_bytes, track
-from tests.listen.pages import live, make_page, wait_for
+from tests.listen.pages import live, make_page, pushed_take, wait_for
 from tests.web.chromium import Opened
 
 from evenhand import Recipe, Take, read_recipe, read_take, tighten
@@ -358,6 +358,44 @@ def test_bars_are_played_and_looped_from_the_strip(
     mouse.move_to_element_with_offset(strip, *over(23)).release().perform()
     wait_for(lambda: live(page)["playing"])
     assert live(page)["loop"] == pytest.approx([bars[20], bars[24]])
+
+
+def test_fills_and_bars_that_ran_as_one_are_drawn_and_played(
+    opened: Callable[[Path], Opened], tmp_path: Path
+) -> None:
+    page = opened(make_page(tmp_path, pushed_take().to_bytes()))
+    from_ms, to_ms, far = page.run(
+        "const one = Data.all.pushes.find(({ms}) => ms > 20);"
+        "return [one.from_ms, one.to_ms, one.ms]"
+    )
+    # In the chart the push is as high as it ran far: its colour is there, and not beyond it.
+    colours = page.run(
+        "const [from, to, far] = arguments; Chart.show(from - 500, to + 500);"
+        "const canvas = document.querySelector('#chart canvas');"
+        "const box = Chart.over().getBoundingClientRect();"
+        "const whole = canvas.getBoundingClientRect();"
+        "const ratio = canvas.width / whole.width;"
+        "const at = (ms, deviation) => { const [x, y] = Chart.spot(ms, deviation);"
+        "  const [left, top] = [x + box.left - whole.left, y + box.top - whole.top];"
+        "  const ctx = canvas.getContext('2d');"
+        "  return [...ctx.getImageData(left * ratio, top * ratio, 1, 1).data]; };"
+        "return new Promise((done) => setTimeout(() => done("
+        "  [at((from + to) / 2 + 37, -far), at(from - 200, far / 2 + 1.7), "
+        "   at((from + to) / 2 + 37, far / 2 + 1.7)]), 200));",
+        from_ms,
+        to_ms,
+        far,
+    )
+    assert colours[2] not in colours[:2]
+    page.driver.execute_script("document.getElementById('stretches-part').open = true")
+    lines = page.driver.find_elements("css selector", "#stretches li")
+    assert len(lines) == page.run("return Data.all.fills.length + Data.all.pushes.length")
+    (line,) = [one for one in lines if "behind" in one.text]
+    assert line.text.startswith("14:")
+    line.find_element("tag name", "button").click()
+    wait_for(lambda: live(page)["playing"])
+    begin, end = live(page)["loop"]
+    assert begin < from_ms < end
 
 
 def test_save_hands_over_the_recipe(

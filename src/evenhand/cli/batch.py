@@ -85,6 +85,9 @@ def batch(
     stop_on_error: Annotated[
         bool, typer.Option("--stop-on-error", help="End at the first take that fails.")
     ] = False,
+    listen: Annotated[
+        bool, typer.Option("--listen", help="A listening page for each take as well.")
+    ] = False,
     dry_run: Annotated[bool, typer.Option("--dry-run", help="List the takes; do nothing.")] = False,
     json_lines: Annotated[
         bool, typer.Option("--json-lines", help="Print one JSON object per take.")
@@ -119,7 +122,7 @@ def batch(
     )
 
     passing.load_kit()
-    order = BatchSettings(output, passing, settings.values, redo, overwrite)
+    order = BatchSettings(output, passing, settings.values, redo, overwrite, listen=listen)
     found = find_takes(inputs, output)
     takes = list(filter(in_shard(*part), found.takes)) if part else found.takes
     if not takes and not part:

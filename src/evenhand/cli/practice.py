@@ -68,6 +68,9 @@ def practice(
         int | None,
         typer.Option(metavar="N", help="Processes.", show_default="one per core"),
     ] = None,
+    listen: Annotated[
+        bool, typer.Option("--listen", help="A listening page for each take as well.")
+    ] = False,
     json_out: options.Json = False,
     overwrite: options.Overwrite = False,
     quiet: options.Quiet = False,
@@ -88,6 +91,7 @@ def practice(
         measure_all,
         page,
         parse_day,
+        write_listening,
         write_output,
     )
     from evenhand.jobs.workers import cores
@@ -98,12 +102,13 @@ def practice(
     except SettingError as error:
         raise UsageError(f"--since: {error}") from None
     passing.load_kit()
-    check_output(output, overwrite)
+    check_output(output, overwrite, listen)
     gathered = gather(folders, day)
     with _progress(len(gathered.takes)) as tell:
         played = measure_all(gathered.takes, passing, tempo_step, workers or cores(), tell)
     report = make_report(gathered, played)
-    written = write_output(report, output, overwrite)
+    pages = write_listening(report, output, passing, overwrite) if listen else {}
+    written = write_output(report, output, overwrite, pages)
     if json_out:
         typer.echo(json.dumps(as_json(report, written)))
     elif not quiet:

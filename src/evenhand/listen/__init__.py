@@ -12,13 +12,16 @@ from evenhand.listen.data import (
 )
 from evenhand.listen.history import passes_of
 from evenhand.listen.pair import Comparison, compare
+from evenhand.listen.whole import MARK, listening_page
 
 __all__ = [
+    "MARK",
     "Comparison",
     "Names",
     "build_page",
     "compare",
     "empty_page_data",
+    "listening_page",
     "own_settings",
     "page_data",
     "page_sounds",

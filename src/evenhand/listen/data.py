@@ -162,6 +162,7 @@ def result_data(comparison: Comparison) -> dict[str, Any]:
         "flags": _flags(comparison),
         "kept": what_was_kept(comparison),
         "fills": _stretches(take, result.ground.fills.begin, result.ground.fills.end),
+        "pushes": _pushes(comparison),
         "own": own_settings(result.recipe),
     }
 
@@ -227,6 +228,21 @@ def _coded(name: str, words: Words | Phrases) -> dict[str, list[Any]]:
 def _stretches(take: Take, begin: Floats, end: Floats) -> list[list[float]]:
     columns = (_short(take.tempo.to_ms(ticks)) for ticks in (begin, end))
     return [list(pair) for pair in zip(*columns, strict=True)]
+
+
+def _pushes(comparison: Comparison) -> list[dict[str, float]]:
+    """Bars that ran ahead or behind as a whole: from their first hit to their last, and how far."""
+    habit = comparison.result.plan.habit
+    if habit is None or comparison.note:
+        return []
+    ms, of_hit = comparison.changes.hits.ms, habit.pushed.of_hit
+    found = []
+    for number, (far, shift) in enumerate(zip(habit.pushed.ms, habit.pushed.shift, strict=True)):
+        mine = ms[of_hit == number]
+        if len(mine):
+            one = {"from_ms": mine.min(), "to_ms": mine.max(), "ms": far, "shift": shift}
+            found.append(_rounded({name: float(value) for name, value in one.items()}))
+    return found
 
 
 def _tightness(comparison: Comparison) -> list[dict[str, Any]]:

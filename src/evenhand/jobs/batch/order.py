@@ -11,8 +11,9 @@ from typing import Any, TypeVar
 from evenhand.errors import EvenhandError
 from evenhand.jobs.batch.deliver import deliver
 from evenhand.jobs.batch.inputs import SONG, Source
+from evenhand.jobs.batch.listening import page_beside, write_listening
 from evenhand.jobs.batch.one import Made, Task, make
-from evenhand.jobs.batch.record import is_done, key_of, names_of, read_record
+from evenhand.jobs.batch.record import OutputNames, is_done, key_of, names_of, read_record
 from evenhand.jobs.batch.rows import Row, failed_row, row_of
 from evenhand.recipe import OFF, Recipe, named_files, read_recipe
 from evenhand.take import read_bytes
@@ -47,6 +48,8 @@ class BatchSettings:
         Whether files that no record accounts for are replaced.
     staging : Path, optional
         Where files are made, inside `folder`.
+    listen : bool
+        Whether each take gets a listening page.
     """
 
     folder: Path
@@ -55,6 +58,7 @@ class BatchSettings:
     redo: bool = False
     overwrite: bool = False
     staging: Path | None = None
+    listen: bool = False
 
 
 @dataclass(frozen=True)
@@ -109,8 +113,14 @@ def begin(source: Source, settings: BatchSettings) -> Task | Outcome:
         about = read_record(settings.folder / names.record)
         if about and is_done(about, key, settings.folder, names):
             # A record that somebody has cut short is no record.
+            row = None
             with contextlib.suppress(LookupError, TypeError, AttributeError):
-                return Outcome(AS_BEFORE, row_of(about, names))
+                row = row_of(about, names)
+            if row is not None:
+                # Without a place for files in the making the batch only looks ahead.
+                if settings.staging:
+                    _add_page(source, settings, names, anew=False)
+                return Outcome(AS_BEFORE, row)
     return Task(source, key, data, recipe, kit, beside)
 
 
@@ -118,7 +128,17 @@ def finish(source: Source, settings: BatchSettings, task: Task, made: Made) -> O
     """Write what was made."""
     names = names_of(source.output)
     deliver(made, task.key, settings.folder, names, settings.staging, settings.overwrite)
+    _add_page(source, settings, names, anew=True)
     return Outcome(DONE, row_of(made.about, names))
+
+
+def _add_page(source: Source, settings: BatchSettings, names: OutputNames, anew: bool) -> None:
+    """Make the listening page; one that is there already goes with the take."""
+    path = page_beside(settings.folder / names.midi)
+    there = path.exists()
+    if (there and anew) or (settings.listen and not there):
+        recipe = recipe_for(source, settings)
+        write_listening(Path(source.path), recipe, path, settings.staging, settings.overwrite)
 
 
 def do_all(source: Source, settings: BatchSettings) -> Outcome:

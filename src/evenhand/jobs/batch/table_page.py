@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
+from evenhand.jobs.batch.listening import page_beside
 from evenhand.jobs.batch.rows import IN_ORDER, Row
 from evenhand.paper import many, printable
 from evenhand.web import one_file
@@ -35,8 +36,16 @@ _NUMBERS = (
 )
 
 
-def write_page(rows: Iterable[Row], path: Path) -> None:
-    """Write the page; it reaches no network, and shows names from files as text."""
+def write_page(rows: Iterable[Row], folder: Path, path: Path) -> None:
+    """Write the page; it reaches no network, and shows names from files as text.
+
+    Parameters
+    ----------
+    rows : iterable of Row
+    folder : Path
+        Where the results lie: a take links to its listening page if there is one.
+    path : Path
+    """
     done = failed = moved = hits = 0
     lines, reasons = [], []
     for row in rows:
@@ -44,7 +53,7 @@ def write_page(rows: Iterable[Row], path: Path) -> None:
             done += 1
             moved, hits = moved + int(row["moved"] or 0), hits + int(row["hits"] or 0)
             if done <= MOST_ROWS:
-                lines.append(_line(row))
+                lines.append(_line(row, folder))
         else:
             failed += 1
             if failed <= MOST_ROWS:
@@ -61,7 +70,7 @@ def write_page(rows: Iterable[Row], path: Path) -> None:
     path.write_bytes(one_file("jobs/batch", words=words, charts=False))
 
 
-def _line(row: Row) -> dict[str, Any]:
+def _line(row: Row, folder: Path) -> dict[str, Any]:
     """A row as the template writes it: texts, links, numbers as they sort and as they show."""
     numbers = []
     for _, name, places, unit in _NUMBERS:
@@ -70,6 +79,9 @@ def _line(row: Row) -> dict[str, Any]:
         numbers.append(("" if value is None else value, shown))
     texts = {name: printable(str(row[name])) for name in ("take", "grid", "first_flag")}
     links = [(what, _link(row[what])) for what in ("tightened", "changes", "record")]
+    page = page_beside(Path(str(row["tightened"])))
+    if (folder / page).is_file():
+        links.insert(0, ("listen", _link(page.as_posix())))
     return {**texts, "links": links, "numbers": numbers}
 
 

@@ -84,7 +84,7 @@ def run_batch(
                 raise DiskError(f"{why_not}; see to it, and the same command goes on from here")
         tables = {
             settings.folder / f"{table}.csv": partial(write_csv, rows),
-            settings.folder / f"{table}.html": partial(write_page, rows),
+            settings.folder / f"{table}.html": partial(write_page, rows, settings.folder),
         }
         write_files(tables, overwrite=True, staging=staging)
 

@@ -2,6 +2,7 @@
 
 import datetime as dt
 import math
+from collections.abc import Mapping
 from typing import Any
 
 from evenhand import __version__
@@ -17,12 +18,14 @@ from evenhand.paper import many
 _EPOCH = dt.datetime(1970, 1, 1)
 
 
-def practice_data(report: Report) -> dict[str, Any]:
+def practice_data(report: Report, pages: Mapping[int, str]) -> dict[str, Any]:
     """Collect the data of the page.
 
     Parameters
     ----------
     report : Report
+    pages : mapping of int to str
+        The listening page of a take, by its place.
     """
     groups = list(dict.fromkeys(sorted((key.group for key in report.points), key=by_tempo)))
     place = {group: index for index, group in enumerate(groups)}
@@ -50,7 +53,10 @@ def practice_data(report: Report) -> dict[str, Any]:
         ],
         "limbs": limbs,
         "groups": [str(group) for group in groups],
-        "takes": [_take(one) for one in report.played],
+        "takes": [
+            {**_take(one), "listen": pages.get(index, "")}
+            for index, one in enumerate(report.played)
+        ],
         "points": [
             {
                 "take": one.take,

@@ -91,7 +91,7 @@ function make(place, scaled) {
     view.plot.setSize({ width: place.clientWidth, height: height() }),
   ).observe(place);
   onChange((names) => {
-    if (!["hits", "band", "sections", "fills"].some((name) => names.has(name))) return;
+    if (!["hits", "band", "sections", "fills", "pushes"].some((name) => names.has(name))) return;
     view.most = heightMs();
     const { min, max } = view.plot.scales.x;
     view.plot.setData([marks.when, marks.early, marks.late], false);

@@ -67,7 +67,7 @@ function playFrom(ms) {
 
 function loops() {
   const before = one("loop").value;
-  const choices = [["", "nothing"], ["here", "around the place"], ["bars", view.barsName]];
+  const choices = [["", "nothing"], ["here", "this place"], ["bars", view.barsName]];
   now.all.sections.forEach((section, index) => choices.push([`section ${index}`, shown(section.name)]));
   options(one("loop"), choices);
   one("loop").querySelector('[value="bars"]').hidden = !view.bars;

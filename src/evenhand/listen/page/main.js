@@ -225,6 +225,10 @@ function make() {
   Hit.start({ play: playHit });
   Tables.start(
     (section) => Controls.playFrom(section.from_ms),
+    (from) => {
+      Controls.playAround(from);
+      Chart.show(...page.player.loop);
+    },
     (piece, value) => {
       page.player.levels.pieces[piece] = value;
       page.player.setLevels();

@@ -89,7 +89,16 @@ function sectionNames(self, ctx) {
   }
 }
 
-/* What lies behind the marks: sections, fills, what is held, the band, beats. */
+/* Bars that ran ahead or behind as one: as far from the line as they ran. */
+function push(self, ctx, { from_ms, to_ms, ms }) {
+  const left = self.valToPos(from_ms, "x", true);
+  const middle = self.valToPos(0, "y", true);
+  const far = self.valToPos(ms, "y", true);
+  ctx.fillStyle = colour("--push");
+  ctx.fillRect(left, middle, Math.max(1, self.valToPos(to_ms, "x", true) - left), far - middle);
+}
+
+/* What lies behind the marks: sections, pushes, fills, what is held, the band, beats. */
 function behind(self, held) {
   clipped(self, (ctx) => {
     now.all.sections.forEach((section, index) => {
@@ -97,6 +106,7 @@ function behind(self, held) {
     });
     band(self, ctx);
     beatLines(self, ctx);
+    for (const one of now.all.pushes) push(self, ctx, one);
     for (const fill of now.all.fills) stretch(self, fill, colour("--fill"), 5);
     for (const hold of held) stretch(self, hold, colour("--held"));
     sectionNames(self, ctx);

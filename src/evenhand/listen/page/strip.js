@@ -76,8 +76,10 @@ function names(ctx, width) {
     ctx.fillRect(left, top - NAME_PX + 2, 1, NAME_PX - 4 + CELL_PX);
     if (left < free) continue;
     const text = shown(section.name);
+    const wide = ctx.measureText(text).width;
+    if (left + 5 + wide > width) continue;
     ctx.fillText(text, left + 5, top - NAME_PX / 2);
-    free = left + ctx.measureText(text).width + 14;
+    free = left + wide + 14;
   }
 }
 

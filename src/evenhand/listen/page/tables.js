@@ -5,6 +5,7 @@ import { decide, isLive, onDecision } from "./decisions.js";
 import { now, onChange } from "./model.js";
 import { decisionList, recipeText } from "./recipe.js";
 import { FAMILIES, SHAPES, familyOfPieces } from "./shapes.js";
+import * as Time from "./time.js";
 import { shown, signed } from "./words.js";
 
 function head() {
@@ -116,6 +117,7 @@ function legend() {
     ["lean", "lean of a section, before (dashed) and after"],
     ["held", "held"],
     ["fill", "fill"],
+    ["push", "ran ahead or behind as one"],
     ["flag", "to be heard"],
   ];
   for (const [name, text] of signs) {
@@ -162,13 +164,31 @@ function decisions() {
   if (!isLive()) one("recipe").value = recipeText();
 }
 
-/* `playSection(section)`, `setLevel(piece, db)`. */
-function start(playSection, setLevel) {
+/* Fills and pushes, each to be heard. */
+function stretches(play) {
+  const item = (from, text) => {
+    const node = make("li", `${Time.placeAt(from + 1)}, ${text}`);
+    node.append(button("Play", `Play ${text} at ${Time.placeAt(from + 1)}`, () => play(from)));
+    return node;
+  };
+  const { fills, pushes } = now.all;
+  const side = (ms) => `${Math.abs(ms).toFixed(0)} ms ${ms < 0 ? "ahead" : "behind"}`;
+  const items = [
+    ...fills.map(([from]) => [from, "fill"]),
+    ...pushes.map(({ from_ms, ms, shift }) => [from_ms, `ran ${side(ms)}, moved ${signed(shift, 0)} ms`]),
+  ].sort(([first], [second]) => first - second);
+  one("stretches").replaceChildren(...items.map(([from, text]) => item(from, text)));
+  one("stretches-part").hidden = !items.length;
+}
+
+/* `playSection(section)`, `playStretch(from)`, `setLevel(piece, db)`. */
+function start(playSection, playStretch, setLevel) {
   // What each is made of: all of it is drawn anew only where that changed.
   const parts = [
     [["sentence", "facts", "note"], head],
     [["tightness"], spread],
     [["sections"], () => sections(playSection)],
+    [["fills", "pushes"], () => stretches(playStretch)],
     [["kept"], () => sentences("kept", now.all.kept)],
     [["passes"], passes],
     [["borrowed"], borrowed],

@@ -105,9 +105,10 @@ function takes() {
   const name = { head: "take", get: (index) => all.takes[index].name };
   const some = columns();
   const rows = all.takes.map((take, index) => {
-    const line = row(body, take.name, some.map(({ get, show, words: text }) =>
+    const line = row(body, take.listen ? "" : take.name, some.map(({ get, show, words: text }) =>
       text ? words(show(get(index))) : figure(show(get(index))),
     ));
+    if (take.listen) put(line.cells[0], "a", take.name).href = take.listen;
     return { index, line };
   });
   [name, ...some].forEach(({ head: text, get, words: left }) => {
