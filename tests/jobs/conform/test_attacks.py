@@ -23,13 +23,13 @@ def _heard(at: list[tuple[float, float]], seconds: float) -> HeardAttacks:
 def test_a_soft_hit_is_not_taken_for_the_loud_one_behind_it() -> None:
     # A hat is heard where it stands alone; 20 ms ahead of a kick nothing of it rises.
     kicks, hats = 1 + np.arange(20.0), 1.5 + np.arange(20.0)
-    soft = kicks[::2] - 0.02
+    soft = kicks[::10] - 0.02
     heard = _heard([*((at, 40.0) for at in kicks), *((at, 8.0) for at in hats)], 22)
     moments = np.concatenate([kicks, hats, soft])
     order = np.argsort(moments)
-    piece = np.array(["kick"] * 20 + ["hat"] * 30)[order]
+    piece = np.array(["kick"] * 20 + ["hat"] * 22)[order]
     found = find_attacks(moments[order], piece, heard)
-    late = np.empty(50)
+    late = np.empty(42)
     late[order] = found.late
     assert np.abs(late[:40]).max() <= 0.001
     assert np.abs(late[40:]).max() <= 0.0035
