@@ -1,8 +1,10 @@
 """The promises: whole attacks, microphones in phase, untouched where nothing moves."""
 
+import csv
 from collections.abc import Sequence
 from pathlib import Path
 
+import mido
 import numpy as np
 import pytest
 import soundfile
@@ -239,6 +241,40 @@ def test_hits_struck_together_follow_the_anchor(tmp_path: Path) -> None:
     assert done.told["apart_from_midi"]["hits"] == 1
     assert done.told["apart_from_midi"]["largest_ms"] == pytest.approx(15, abs=1.1)
     assert [one.kind for one in done.doubts].count("moved together") == 1
+    with (tmp_path / "out" / "apart.csv").open(encoding="utf-8") as file:
+        rows = list(csv.DictReader(file))
+    assert [(row["piece"], row["leader"]) for row in rows] == [("hat", "snare")]
+    assert float(rows[0]["midi_ms"]) == 0
+    assert float(rows[0]["audio_ms"]) == pytest.approx(15, abs=0.6)
+    assert float(rows[0]["apart_ms"]) == pytest.approx(15, abs=0.6)
+
+
+def test_markers_lie_where_the_audio_has_them(tmp_path: Path) -> None:
+    ms, shift = _times(2), _shifts(3)
+    shift[11] = 20
+    session = _Session(tmp_path, ms, shift)
+    heard = record(
+        np.delete(ms, 11) + 57, session.frames, session.sounds[:11] + session.sounds[12:]
+    )
+    write(tmp_path / "mics", heard)
+    moves = moves_between(session.played, session.tight, load_kit("ekit"), anchors=Recipe().anchor)
+    out = tmp_path / "out"
+    settings = ConformSettings()
+    done = conform(session.played, moves, session.paths, out, settings, markers=True)
+    with (out / "conform.markers.csv").open(encoding="utf-8") as file:
+        rows = list(csv.DictReader(file))
+    wanted = sorted(done.doubts, key=lambda one: one.seconds)
+    assert [row["text"] for row in rows] == [f"listen: {one.kind}" for one in wanted]
+    for row, one in zip(rows, wanted, strict=True):
+        assert float(row["seconds"]) == pytest.approx(one.seconds, abs=1e-6)
+        assert int(row["sample"]) == pytest.approx(one.seconds * RATE, abs=1)
+    midi = mido.MidiFile(out / "conform.markers.mid")
+    tick = np.cumsum([message.time for message in midi.tracks[0]])
+    marks = [at for at, one in zip(tick, midi.tracks[0], strict=True) if one.type == "marker"]
+    late = done.told["offset_ms"]
+    assert marks == pytest.approx(
+        [(1000 * one.seconds - late) * TICKS_PER_MS for one in wanted], abs=1
+    )
 
 
 def test_other_takes_are_refused() -> None:
