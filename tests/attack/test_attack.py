@@ -20,6 +20,7 @@ SHORT = {
     "races": 10,
     "interrupts": 8,
     "streams": 12,
+    "sides": 80,
 }
 
 _ROOT = Path(__file__).parents[2]

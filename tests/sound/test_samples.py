@@ -137,3 +137,14 @@ def test_a_sample_as_loud_as_numbers_go_is_refused(tmp_path: Path) -> None:
     soundfile.write(tmp_path / "kick.wav", data, 44_100, "FLOAT")
     with pytest.raises(DiskError, match="as loud as full scale"):
         folder_samples(tmp_path, ["kick"])
+
+
+def test_a_file_that_sends_its_reader_ahead_of_itself_is_refused_in_silence(
+    tmp_path: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    # An AIFF file with a chunk as long as a length can say.
+    head = "464f524d00007d2e41494646434f4d4d00000012000100003e80001040094000000000000000"
+    (tmp_path / "kick.wav").write_bytes(bytes.fromhex(head + "00000000ffffffff") + bytes(900))
+    with pytest.raises(DiskError, match="can't be read as sound"):
+        folder_samples(tmp_path, ["kick"])
+    assert not capfd.readouterr().err

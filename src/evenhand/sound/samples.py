@@ -6,6 +6,8 @@ full velocity. `soften` computes what a `lowpass` biquad of the Web Audio API co
 the page and the rendered file sound alike.
 """
 
+import io
+import os
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
@@ -160,12 +162,23 @@ def folder_samples(folder: Path, voices: Iterable[str]) -> dict[str, OneShot]:
     return found
 
 
+class _Opened(io.BufferedReader):
+    """A file whose header may send its reader to places that there are not: it stays then."""
+
+    def seek(self, place: int, whence: int = os.SEEK_SET, /) -> int:
+        try:
+            return super().seek(place, whence)
+        except (OSError, ValueError):
+            return self.tell()
+
+
 def _read_sound(path: Path) -> OneShot:
     import soundfile
 
     try:
         # The folder may come from anywhere: a pipe would be waited for.
-        with open_plain(path, follow=False) as opened, soundfile.SoundFile(opened) as file:
+        opened = _Opened(open_plain(path, follow=False).detach())
+        with opened, soundfile.SoundFile(opened) as file:
             if file.frames > _LONGEST_S * file.samplerate:
                 raise DiskError(f"{path} is longer than {_LONGEST_S:g} s; give one hit per file")
             if file.samplerate > _FASTEST or file.channels > _MOST_CHANNELS:

@@ -2,6 +2,7 @@
 
 import contextlib
 import errno
+import io
 import os
 import stat
 import sys
@@ -9,7 +10,7 @@ import tomllib
 from collections.abc import Iterator
 from contextvars import ContextVar
 from pathlib import Path
-from typing import IO, Any, BinaryIO
+from typing import IO, Any
 
 from evenhand.errors import ArgumentError, DiskError, SettingError
 
@@ -64,7 +65,7 @@ def read_bytes(path: Path, follow: bool = True, at: int | None = None) -> bytes:
         raise DiskError(f"{str(path)!r} is not a file name: {error}") from error
 
 
-def open_plain(path: Path, follow: bool = True, at: int | None = None) -> BinaryIO:
+def open_plain(path: Path, follow: bool = True, at: int | None = None) -> io.BufferedReader:
     """Open a file for reading, if it is a plain one: no folder, device or pipe.
 
     Raises

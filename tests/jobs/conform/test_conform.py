@@ -170,6 +170,13 @@ def test_a_disk_that_is_too_small_is_told_before_the_start(
         session.run()
 
 
+def test_a_folder_that_leads_in_a_circle_is_refused(tmp_path: Path) -> None:
+    session = _Session(tmp_path, _times(1), np.zeros(40))
+    (tmp_path / "out").symlink_to(tmp_path / "out")
+    with pytest.raises(DiskError, match="out"):
+        session.run()
+
+
 def test_files_of_other_length_or_rate_are_refused(tmp_path: Path) -> None:
     session = _Session(tmp_path, _times(1), np.zeros(40))
     sound = soundfile.read(session.paths[1])[0]

@@ -1,5 +1,6 @@
 """Files: what is not sound stays as it stands, byte by byte; what can't be kept is refused."""
 
+import os
 import struct
 from pathlib import Path
 
@@ -107,6 +108,14 @@ def test_blocks_of_flac_are_carried_over(tmp_path: Path) -> None:
     assert [kind for kind, _ in new].count(0) == 1
 
 
+def _aiff(channels: int, offset: int = 0) -> bytes:
+    form = struct.pack(">hIh10s", channels, 50, 16, b"\x40\x0e\xbb\x80" + bytes(6))
+    sound = struct.pack(">II", offset, 0) + bytes(100)
+    chunks = ((b"COMM", form), (b"SSND", sound))
+    body = b"".join(name + struct.pack(">I", len(data)) + data for name, data in chunks)
+    return b"FORM" + struct.pack(">I", 4 + len(body)) + b"AIFF" + body
+
+
 @pytest.mark.parametrize(
     ("data", "said"),
     [
@@ -117,6 +126,8 @@ def test_blocks_of_flac_are_carried_over(tmp_path: Path) -> None:
         (b"RIFF\4\0\0\0WAVE", "holds no sound"),
         (b"fLaC and then nothing", "can't be read as FLAC"),
         (b"FORM\0\0\0\4AIFF", "holds no sound"),
+        (_aiff(channels=0, offset=2**20), "contradicts itself"),
+        (_aiff(channels=-1), "contradicts itself"),
     ],
 )
 def test_damaged_files_are_refused_in_one_line(tmp_path: Path, data: bytes, said: str) -> None:
@@ -139,6 +150,20 @@ def test_what_is_no_file_is_refused(tmp_path: Path) -> None:
     for path in (tmp_path, tmp_path / "missing.wav"):
         with pytest.raises(DiskError, match=str(path)), open_microphones([path]):
             pass
+
+
+def test_a_pipe_is_not_waited_for(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "pipe.wav")
+    with pytest.raises(DiskError, match="pipe"), open_microphones([tmp_path / "pipe.wav"]):
+        pass
+
+
+@pytest.mark.parametrize("odd", [np.nan, np.inf, 3e38])
+def test_numbers_that_are_no_sound_are_refused(tmp_path: Path, odd: float) -> None:
+    path = tmp_path / "a.wav"
+    soundfile.write(path, np.array([0.1, odd, 0.2], np.float32), 48_000, "FLOAT")
+    with open_microphones([path]) as (one,), pytest.raises(SoundError, match="no sound"):
+        one.listen(0, 3)
 
 
 def test_random_bytes_never_crash(tmp_path: Path) -> None:

@@ -14,7 +14,7 @@ from typing import BinaryIO
 
 from evenhand.errors import DiskError, SoundError
 from evenhand.jobs.conform.encoding import Encoding
-from evenhand.take import why
+from evenhand.take import open_plain, why
 
 #: A size that stands for "see the chunk ds64".
 _ELSEWHERE = 0xFFFFFFFF
@@ -82,7 +82,7 @@ def read_layout(path: Path) -> SoundLayout | None:
     try:
         if path.is_dir():
             raise DiskError(f"{path} is a folder; name the sound files in it")
-        with path.open("rb") as file:
+        with open_plain(path) as file:
             size = file.seek(0, 2)
             file.seek(0)
             head = file.read(40)
@@ -197,6 +197,8 @@ def _aiff(
         raise SoundError("holds no sound")
     channels, frames, bits, rate, code = form
     code = code if compressed else b"NONE"
+    if channels < 1 or sound[1] < 0:
+        raise SoundError("contradicts itself in its header")
     width = (bits + 7) // 8
     if code not in _AIFC or width not in (1, 2, 3, 4, 8):
         raise SoundError(f"has compressed or unknown sound ({code!r}); save it as PCM")

@@ -1,5 +1,6 @@
 """The folder of conformed files: checked before any work, and there whole or not at all."""
 
+import os
 import shutil
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import FIRST_EXCEPTION, Executor, wait
@@ -39,7 +40,7 @@ def check_delivery(paths: Sequence[Path], folder: Path, overwrite: bool) -> None
         if key in _OURS:
             raise DiskError(f"{path} is called like a list that is written beside it; rename it")
         names[key] = path
-        if path.resolve().parent == folder.resolve():
+        if Path(os.path.realpath(path)).parent == Path(os.path.realpath(folder)):
             raise DiskError(f"{path} lies in {folder} itself; name a new folder with -o")
     ours = {path.name for path in paths} | set(_OURS)
     check_folder(folder, lambda name: name in ours, overwrite)

@@ -15,7 +15,10 @@ from evenhand.errors import DiskError, SoundError
 from evenhand.jobs.conform.container import SoundLayout, read_layout
 from evenhand.jobs.conform.encoding import Encoding, Signal
 from evenhand.jobs.conform.flac import SUBTYPES, keep_blocks
-from evenhand.take import why
+from evenhand.take import open_plain, why
+
+#: Full scale is 1; sums of squares of what is louder leave the range of float32.
+_LOUDEST = 1e12
 
 #: Bytes that are copied at once.
 _COPY = 1 << 22
@@ -96,7 +99,7 @@ class _Plain(Microphone):
         # Threads share the file, and with it its place.
         self._lock = threading.Lock()
         try:
-            self._file = path.open("rb", buffering=0)
+            self._file = open_plain(path).detach()
         except OSError as error:
             raise DiskError(f"{path} can't be read: {why(error)}") from error
 
@@ -104,8 +107,14 @@ class _Plain(Microphone):
         self._file.close()
 
     def listen(self, start: int, count: int) -> Signal:
-        raw = self._raw(start, count)
-        return self.layout.encoding.listen(raw).reshape(-1, self.layout.channels)
+        heard = self.layout.encoding.listen(self._raw(start, count))
+        # Also not where a number is none at all.
+        if self.layout.encoding.kind == "float" and not np.abs(heard).max(initial=0) <= _LOUDEST:
+            raise SoundError(
+                f"{self.path} holds numbers that are no sound near sample {start}, or some over "
+                f"{_LOUDEST:g} times full scale; save it anew in an audio program first"
+            )
+        return heard.reshape(-1, self.layout.channels)
 
     def exact(self, start: int, count: int) -> Floats:
         raw = self._raw(start, count)
