@@ -4,12 +4,12 @@ import csv
 import io
 import json
 import subprocess
-import sys
 from pathlib import Path
 
 import mido
 import pytest
 from tests.build import HAT, KICK, SNARE, drum_bytes
+from tests.commands import run
 
 from evenhand import read_recipe, read_take
 from evenhand.jobs.demo_take import demo_take
@@ -37,13 +37,7 @@ def folder(tmp_path: Path) -> Path:
 
 
 def _run(*words: str, cwd: Path) -> subprocess.CompletedProcess[bytes]:
-    return subprocess.run(
-        [str(Path(sys.executable).parent / "evenhand"), *words],
-        cwd=cwd,
-        capture_output=True,
-        check=False,
-        stdin=subprocess.DEVNULL,
-    )
+    return run(*words, cwd=cwd)
 
 
 def test_assess_shows_a_page(folder: Path) -> None:

@@ -1,4 +1,4 @@
-"""`evenhand batch` through the real entry point."""
+"""`evenhand batch`: what it prints, writes and refuses, and how it goes on."""
 
 import json
 import os
@@ -10,15 +10,13 @@ import time
 from pathlib import Path
 
 import pytest
+from tests.commands import EVENHAND, as_text
+from tests.commands import run as run_command
 from tests.jobs.batch.few import run, small_take, some_takes, tree
-
-_EVENHAND = Path(sys.executable).with_name("evenhand")
 
 
 def _run(*words: str | Path, cwd: Path) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [_EVENHAND, "batch", *words], cwd=cwd, capture_output=True, text=True, check=False
-    )
+    return as_text(run_command("batch", *words, cwd=cwd))
 
 
 @pytest.fixture
@@ -131,7 +129,7 @@ def test_refusals(folder: Path, words: str, code: int, says: str) -> None:
 def test_interrupted_it_goes_on(folder: Path, kind: int, code: int) -> None:
     some_takes(folder / "in", 40, bars=24)
     process = subprocess.Popen(
-        [_EVENHAND, "batch", "in", "-o", "out"],
+        [EVENHAND, "batch", "in", "-o", "out"],
         cwd=folder, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
     )  # fmt: skip
     assert process.stdout is not None
@@ -185,7 +183,7 @@ def test_a_disk_that_fills_up(folder: Path) -> None:
 def test_a_bar_on_a_terminal(folder: Path) -> None:
     controller, terminal = pty.openpty()
     process = subprocess.Popen(
-        [_EVENHAND, "batch", "in", "-o", "out"],
+        [EVENHAND, "batch", "in", "-o", "out"],
         cwd=folder, stdin=terminal, stdout=terminal, stderr=terminal,
         env={**os.environ, "TERM": "xterm", "COLUMNS": "100"},
     )  # fmt: skip

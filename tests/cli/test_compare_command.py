@@ -1,23 +1,19 @@
-"""`evenhand compare` through its real entry point."""
+"""`evenhand compare`."""
 
 import csv
 import json
 import subprocess
-import sys
 from pathlib import Path
 
 import pytest
 from tests.build import HAT, KICK, SNARE, drum_bytes
-
-_EVENHAND = Path(sys.executable).with_name("evenhand")
+from tests.commands import run
 
 _NOTES = [(0, KICK), (480, SNARE), (720, HAT), (960, KICK)]
 
 
 def _run(*words: str, cwd: Path, stdin: bytes = b"") -> subprocess.CompletedProcess[bytes]:
-    return subprocess.run(
-        [_EVENHAND, "compare", *words], cwd=cwd, input=stdin, capture_output=True, check=False
-    )
+    return run("compare", *words, cwd=cwd, stdin=stdin)
 
 
 @pytest.fixture

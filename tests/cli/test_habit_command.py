@@ -1,21 +1,19 @@
-"""`evenhand habit` and `compare --habit` through the real entry point."""
+"""`evenhand habit` and `compare --habit`."""
 
 import json
 import re
 import subprocess
-import sys
 from pathlib import Path
 
 import pytest
+from tests.commands import as_text, run
 
 from evenhand import read_take
 from evenhand.jobs.demo_take import demo_take
 
-_EVENHAND = Path(sys.executable).with_name("evenhand")
-
 
 def _run(*words: str, cwd: Path) -> subprocess.CompletedProcess[str]:
-    return subprocess.run([_EVENHAND, *words], cwd=cwd, capture_output=True, text=True, check=False)
+    return as_text(run(*words, cwd=cwd))
 
 
 @pytest.fixture

@@ -1,29 +1,24 @@
-"""`evenhand tighten` on record, `evenhand passes`, `evenhand restore`: through the entry point."""
+"""`evenhand tighten` on record, `evenhand passes`, `evenhand restore`."""
 
 import hashlib
 import json
-import os
 import signal
 import subprocess
-import sys
 import time
 from pathlib import Path
 
 import pytest
+from tests.commands import EVENHAND, run
 
 from evenhand.jobs.demo_take import demo_take
 from evenhand.passes.lock import locked
 from evenhand.passes.store import read_history
 
-_EVENHAND = Path(sys.executable).with_name("evenhand")
 _FIXED = {"SOURCE_DATE_EPOCH": "1793613600", "TZ": "UTC"}
 
 
 def _run(*words: str, cwd: Path, stdin: bytes = b"") -> subprocess.CompletedProcess[bytes]:
-    return subprocess.run(
-        [_EVENHAND, *words],
-        cwd=cwd, input=stdin, capture_output=True, check=False, env={**os.environ, **_FIXED},
-    )  # fmt: skip
+    return run(*words, cwd=cwd, stdin=stdin, env=_FIXED)
 
 
 def _done(*words: str, cwd: Path, stdin: bytes = b"") -> str:
@@ -261,7 +256,7 @@ def test_two_at_once(folder: Path) -> None:
     with locked(folder / "take.passes", 1):
         running = [
             subprocess.Popen(
-                [_EVENHAND, "tighten", "take.mid", "-q", "-o", f"{number}.mid"], cwd=folder
+                [EVENHAND, "tighten", "take.mid", "-q", "-o", f"{number}.mid"], cwd=folder
             )
             for number in range(3)
         ]
@@ -282,7 +277,7 @@ def test_killed_as_a_whole(folder: Path) -> None:
     wanted = (folder / "first.mid").read_bytes()
     for turn in range(12):
         child = subprocess.Popen(
-            [_EVENHAND, "tighten", "take.mid", "-q", "-o", f"{turn}.mid"], cwd=folder
+            [EVENHAND, "tighten", "take.mid", "-q", "-o", f"{turn}.mid"], cwd=folder
         )
         time.sleep(length * (0.5 + 0.05 * turn))
         child.send_signal(signal.SIGKILL)

@@ -1,23 +1,19 @@
-"""`evenhand pick` through the real entry point."""
+"""`evenhand pick`."""
 
 import json
 import subprocess
-import sys
 from pathlib import Path
 
 import numpy as np
 import pytest
+from tests.commands import as_text, run
 from tests.jobs.pick.sets import SECTIONS, four_takes
 
 from evenhand import read_take
 
-_EVENHAND = Path(sys.executable).with_name("evenhand")
-
 
 def _run(*words: str, cwd: Path) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [_EVENHAND, "pick", *words], cwd=cwd, capture_output=True, text=True, check=False
-    )
+    return as_text(run("pick", *words, cwd=cwd))
 
 
 @pytest.fixture

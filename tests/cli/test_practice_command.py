@@ -1,4 +1,4 @@
-"""`evenhand practice` through the real entry point."""
+"""`evenhand practice`: what it prints, writes and refuses, and how it is interrupted."""
 
 import json
 import os
@@ -7,17 +7,15 @@ import resource
 import shutil
 import signal
 import subprocess
-import sys
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any
 
 import pytest
+from tests.commands import EVENHAND, run
 
 from evenhand.jobs.practice.demo_days import demo_series
 
-_EVENHAND = str(Path(sys.executable).parent / "evenhand")
 _FILES = [
     "practice-bests.csv",
     "practice-limbs.csv",
@@ -37,9 +35,8 @@ def folder(tmp_path: Path) -> Path:
     return tmp_path
 
 
-def _run(*words: Any, cwd: Path, **options: Any) -> subprocess.CompletedProcess[bytes]:
-    command = [_EVENHAND, "practice", *map(str, words)]
-    return subprocess.run(command, cwd=cwd, capture_output=True, check=False, **options)
+def _run(*words: object, cwd: Path) -> subprocess.CompletedProcess[bytes]:
+    return run("practice", *words, cwd=cwd)
 
 
 def _names(folder: Path) -> list[str]:
@@ -141,7 +138,7 @@ def test_a_toml_that_makes_no_sense(folder: Path) -> None:
 
 def _run_bound(*words: str, cwd: Path) -> subprocess.CompletedProcess[bytes]:
     """Run where permissions count: the superuser gives up the power to pass over them."""
-    command = [_EVENHAND, "practice", *words]
+    command = [str(EVENHAND), "practice", *words]
     if os.geteuid() == 0:
         if not shutil.which("setpriv"):
             pytest.skip("the superuser may do anything, and there is no setpriv (util-linux)")
@@ -199,7 +196,10 @@ def test_a_disk_that_fills_up(folder: Path) -> None:
         signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
         resource.setrlimit(resource.RLIMIT_FSIZE, (100_000, 100_000))
 
-    done = _run("days", "-o", "out", cwd=folder, preexec_fn=small)
+    done = subprocess.run(
+        [EVENHAND, "practice", "days", "-o", "out"],
+        cwd=folder, capture_output=True, check=False, preexec_fn=small,
+    )  # fmt: skip
     assert done.returncode == 1
     assert b"can't be written" in done.stderr
     assert done.stderr.count(b"\n") == 1
@@ -213,7 +213,7 @@ def test_interruption_leaves_nothing(folder: Path, number: signal.Signals) -> No
             if name.endswith(".mid"):
                 (folder / "days" / f"{copy} {name}").write_bytes(data)
     child = subprocess.Popen(
-        [_EVENHAND, "practice", "days", "--workers", "2"],
+        [EVENHAND, "practice", "days", "--workers", "2"],
         cwd=folder, stdout=subprocess.PIPE, stderr=subprocess.PIPE, start_new_session=True,
     )  # fmt: skip
     deadline = time.monotonic() + 20
@@ -255,7 +255,7 @@ def _alive(pid: int) -> bool:
 def test_a_terminal_shows_how_far_it_is(folder: Path) -> None:
     ours, theirs = pty.openpty()
     done = subprocess.run(
-        [_EVENHAND, "practice", "days"],
+        [EVENHAND, "practice", "days"],
         cwd=folder, stdout=subprocess.PIPE, stderr=theirs, check=False,
     )  # fmt: skip
     os.close(theirs)

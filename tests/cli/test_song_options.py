@@ -1,24 +1,22 @@
-"""`--song`, `--against` and `--markers` through the real entry point."""
+"""`--song`, `--against` and `--markers`."""
 
 import csv
 import json
 import subprocess
-import sys
 from pathlib import Path
 
 import mido
 import numpy as np
 import pytest
+from tests.commands import as_text, run
 from tests.part.bass import bass, drums
 
 from evenhand import Take, read_take
 from evenhand.jobs.demo_take import demo_take
 
-_EVENHAND = Path(sys.executable).with_name("evenhand")
-
 
 def _run(*words: str, cwd: Path) -> subprocess.CompletedProcess[str]:
-    return subprocess.run([_EVENHAND, *words], cwd=cwd, capture_output=True, text=True, check=False)
+    return as_text(run(*words, cwd=cwd))
 
 
 @pytest.fixture

@@ -1,0 +1,86 @@
+"""Run `evenhand`: in this process, as most tests do, or whole, in one of its own.
+
+What a whole process is needed for: how it starts, signals, closed streams, full pipes, two at once.
+"""
+
+import contextlib
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+from typer.testing import CliRunner
+
+from evenhand.cli.app import app
+
+#: The command as it is installed.
+EVENHAND = Path(sys.executable).with_name("evenhand")
+
+
+def run(
+    *words: object, cwd: Path, stdin: bytes = b"", env: dict[str, str] | None = None
+) -> subprocess.CompletedProcess[bytes]:
+    """Run the command in this process; an error that nobody has foreseen is raised.
+
+    It sees no terminal, as in a pipe: 80 columns, no colours.
+    """
+    texts = [os.fspath(word) if isinstance(word, Path) else str(word) for word in words]
+    with _left_as_found(), contextlib.chdir(cwd), _surroundings({"COLUMNS": "80", **(env or {})}):
+        done = CliRunner().invoke(app, texts, input=stdin, catch_exceptions=False)
+    return subprocess.CompletedProcess(
+        ["evenhand", *texts], done.exit_code, done.stdout_bytes, done.stderr_bytes
+    )
+
+
+def run_whole(
+    *words: object, cwd: Path, stdin: bytes = b"", env: dict[str, str] | None = None
+) -> subprocess.CompletedProcess[bytes]:
+    """Run the installed command in a process of its own."""
+    return subprocess.run(
+        [EVENHAND, *map(str, words)], cwd=cwd, input=stdin, env={**os.environ, **(env or {})},
+        capture_output=True, check=False,
+    )  # fmt: skip
+
+
+def as_text(done: subprocess.CompletedProcess[bytes]) -> subprocess.CompletedProcess[str]:
+    """The same with what was printed as text."""
+    return subprocess.CompletedProcess(
+        done.args, done.returncode, done.stdout.decode(), done.stderr.decode()
+    )
+
+
+@contextlib.contextmanager
+def _left_as_found() -> Iterator[None]:
+    """Signals are answered as before, though a command that ends leaves its answers behind."""
+    signals = (signal.SIGINT, signal.SIGTERM)
+    before = [signal.getsignal(one) for one in signals]
+    try:
+        yield
+    finally:
+        for one, answer in zip(signals, before, strict=True):
+            signal.signal(one, answer)
+
+
+@contextlib.contextmanager
+def _surroundings(env: dict[str, str]) -> Iterator[None]:
+    before = {name: os.environ.get(name) for name in env}
+    os.environ.update(env)
+    _clock_by_zone()
+    try:
+        yield
+    finally:
+        for name, value in before.items():
+            if value is None:
+                del os.environ[name]
+            else:
+                os.environ[name] = value
+        _clock_by_zone()
+
+
+def _clock_by_zone() -> None:
+    # Windows has no tzset; there TZ counts for nothing anyway.
+    if hasattr(time, "tzset"):
+        time.tzset()
