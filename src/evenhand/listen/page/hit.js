@@ -49,7 +49,7 @@ function nudgedHits() {
   if (!own().nudges.length) return [];
   const places = new Map(now.hits.at.map((at, hit) => [`${at} ${word("piece", hit)}`, hit]));
   return own()
-    .nudges.map(({ at, piece }) => places.get(`${at} ${piece ?? ""}`))
+    .nudges.map(({ at, piece, hit }) => (hit ? hit - 1 : places.get(`${at} ${piece ?? ""}`)))
     .filter((hit) => hit !== undefined);
 }
 
