@@ -11,6 +11,19 @@ from evenhand.columns import Bytes, Floats, Ints, Phrases, Words
 _ZERO, _POINT, _MINUS = b"0.-"
 
 
+def _three_digits() -> Bytes:
+    """All numbers of three digits: in full, without zeros before them, and 0 without any letter."""
+    full = np.arange(1000)[:, None] // (100, 10, 1) % 10
+    cut = np.where(np.logical_or.accumulate(full > 0, axis=1), full + _ZERO, 0)
+    last = cut.copy()
+    last[0, -1] = _ZERO
+    return np.concatenate([full + _ZERO, last, cut]).astype(np.uint8)
+
+
+#: Three digits at a time, and where in the table the last three of a number begin, and its first.
+_THREE, _LAST, _LEADING = _three_digits(), 1000, 2000
+
+
 def words(values: Words | Phrases) -> Bytes:
     """Words of plain ASCII."""
     if values.dtype == np.object_:
@@ -54,21 +67,24 @@ def up_to_thousandths(values: Floats) -> Bytes:
 
 
 def _number(values: Ints, places: int) -> Bytes:
-    """Whole numbers, the last so many digits behind a point."""
+    """Whole numbers, the last three digits behind a point or none."""
     left = np.abs(values)
-    width = max(len(str(int(left.max(initial=0)))), places + 1)
-    letters = np.zeros((1 + width + bool(places), len(values)), np.uint8)
-    row = len(letters) - 1
-    for digit in range(width):
-        if places and digit == places:
-            letters[row] = _POINT
-            row -= 1
-        rest = left // 10
-        shown = left - 10 * rest + _ZERO
-        letters[row] = shown if digit <= places else np.where(left > 0, shown, 0)
-        left, row = rest, row - 1
-    letters[0, values < 0] = _MINUS
-    return letters.T
+    whole = int(left.max(initial=0)) // 10**places
+    groups = -(-len(str(whole)) // 3)
+    letters = np.zeros((len(values), 1 + 3 * groups + (1 + places if places else 0)), np.uint8)
+    end = letters.shape[1]
+    if places:
+        rest, left = left, left // 10**places
+        letters[:, end - places :] = _THREE[rest - 10**places * left]
+        letters[:, end - places - 1] = _POINT
+        end -= 1 + places
+    first = _LAST
+    for begin in range(end - 3, 0, -3):
+        rest, left = left, left // 1000
+        letters[:, begin : begin + 3] = _THREE[rest - 1000 * left + first * (left == 0)]
+        first = _LEADING
+    letters[values < 0, 0] = _MINUS
+    return letters
 
 
 def join(columns: list[Bytes]) -> bytes:
