@@ -11,17 +11,23 @@ from evenhand.columns import Bytes, Floats, Ints, Phrases, Words
 _ZERO, _POINT, _MINUS = b"0.-"
 
 
-def _three_digits() -> Bytes:
-    """All numbers of three digits: in full, without zeros before them, and 0 without any letter."""
-    full = np.arange(1000)[:, None] // (100, 10, 1) % 10
+def _three_digits() -> Ints:
+    """All numbers of three digits as four letters each, in one number: the first is left for signs.
+
+    In full behind a point; in full; without zeros before them; and without any letter for 0.
+    """
+    full = np.arange(1000)[:, None] // (1000, 100, 10, 1) % 10
     cut = np.where(np.logical_or.accumulate(full > 0, axis=1), full + _ZERO, 0)
-    last = cut.copy()
-    last[0, -1] = _ZERO
-    return np.concatenate([full + _ZERO, last, cut]).astype(np.uint8)
+    full += _ZERO
+    full[:, 0] = 0
+    last, places = cut.copy(), full.copy()
+    last[0, -1], places[:, 0] = _ZERO, _POINT
+    return np.concatenate([places, full, last, cut]).astype(np.uint8).view(np.uint32).ravel()
 
 
-#: Three digits at a time, and where in the table the last three of a number begin, and its first.
-_THREE, _LAST, _LEADING = _three_digits(), 1000, 2000
+#: Three digits at a time, and where in the table they begin for each place in a number.
+_THREE = _three_digits()
+_PLACES, _INSIDE, _LAST, _FIRST = 0, 1000, 2000, 3000
 
 
 def words(values: Words | Phrases) -> Bytes:
@@ -69,20 +75,18 @@ def up_to_thousandths(values: Floats) -> Bytes:
 def _number(values: Ints, places: int) -> Bytes:
     """Whole numbers, the last three digits behind a point or none."""
     left = np.abs(values)
-    whole = int(left.max(initial=0)) // 10**places
-    groups = -(-len(str(whole)) // 3)
-    letters = np.zeros((len(values), 1 + 3 * groups + (1 + places if places else 0)), np.uint8)
-    end = letters.shape[1]
-    if places:
-        rest, left = left, left // 10**places
-        letters[:, end - places :] = _THREE[rest - 10**places * left]
-        letters[:, end - places - 1] = _POINT
-        end -= 1 + places
+    groups = -(-len(str(int(left.max(initial=0)) // 10**places)) // 3)
+    letters = np.empty((len(values), groups + bool(places)), np.uint32)
     first = _LAST
-    for begin in range(end - 3, 0, -3):
+    for group in range(letters.shape[1])[::-1]:
         rest, left = left, left // 1000
-        letters[:, begin : begin + 3] = _THREE[rest - 1000 * left + first * (left == 0)]
-        first = _LEADING
+        rest = rest - 1000 * left
+        if group == groups:
+            letters[:, group] = _THREE[rest]
+            continue
+        letters[:, group] = _THREE[rest + np.where(left > 0, _INSIDE, first)]
+        first = _FIRST
+    letters = letters.view(np.uint8)
     letters[values < 0, 0] = _MINUS
     return letters
 
