@@ -89,5 +89,5 @@ class Carry(Brief):
         """
         upper = status & 0xF0
         of_note = self.limb_of_note[np.minimum(first, 127)]
-        limb = np.where(np.isin(upper, _OF_NOTES), of_note, 0)
+        limb = np.where((upper >= _OF_NOTES[0]) & (upper <= _OF_NOTES[-1]), of_note, 0)
         return np.where((upper == _CONTROL) & (first == _PEDAL), TIME_HAND, limb)

@@ -41,12 +41,13 @@ class Layout(Brief):
 
     def lines_at(self, tick: Floats, meter: MeterMap) -> Lines:
         """The lines around each place, under the grid of its section."""
-        if len(self.grids) == 1:
-            return lines_at(tick, self.grids[0] or _FALLBACK, meter)
+        grids = list(dict.fromkeys(self.grids))
+        if len(grids) == 1:
+            return lines_at(tick, grids[0] or _FALLBACK, meter)
         columns = np.zeros((3, len(tick)))
-        section = self.sections.of(tick)
-        for grid in dict.fromkeys(self.grids):
-            mine = np.isin(section, [i for i, one in enumerate(self.grids) if one == grid])
+        which = np.array([grids.index(one) for one in self.grids])[self.sections.of(tick)]
+        for number, grid in enumerate(grids):
+            mine = np.flatnonzero(which == number)
             lines = lines_at(tick[mine], grid or _FALLBACK, meter)
             columns[:, mine] = lines.tick, lines.below, lines.above
         return Lines(*columns)

@@ -126,7 +126,7 @@ def _pattern(index: Ints, slot: Ints, piece: Words, role: Words) -> Bools:
     """Which slots of each half-bar are played by each of `_KINDS`: (kinds, slots, 2, bars)."""
     bars = int(index.max()) // 2 + 1
     played = np.zeros((len(_KINDS), _SLOTS, 2, bars), np.bool_)
-    snare = np.isin(piece, ("snare", "side stick")) & (role != GHOST)
+    snare = ((piece == "snare") | (piece == "side stick")) & (role != GHOST)
     timekeeper, crash = (
         np.isin(piece, [one for one, what in ROLE_OF_PIECE.items() if what == wanted])
         for wanted in (TIMEKEEPER, ACCENT)

@@ -162,6 +162,6 @@ def telling_places(tick: Floats, hits: Hits, strokes: Strokes, named: Hits) -> F
         With roles, and with those by piece alone.
     strokes : Strokes
     """
-    keeps = np.isin(hits.role, (TIMEKEEPER, OTHER, GHOST))
-    mine = np.isin(named.role, (TIMEKEEPER, ANCHOR))
+    keeps = (hits.role == TIMEKEEPER) | (hits.role == OTHER) | (hits.role == GHOST)
+    mine = (named.role == TIMEKEEPER) | (named.role == ANCHOR)
     return np.concatenate([tick[strokes.reference], tick[keeps & mine]])

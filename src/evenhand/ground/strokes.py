@@ -6,7 +6,7 @@ from typing import Any, TypeVar
 import numpy as np
 import numpy.typing as npt
 
-from evenhand.columns import SLACK_MS, Bools, Brief, Column, Floats, Ints, pick
+from evenhand.columns import SLACK_MS, Bools, Brief, Column, Floats, Ints, numbered, pick
 from evenhand.take import Hits
 
 _Entry = TypeVar("_Entry", bound=np.generic)
@@ -149,7 +149,7 @@ def _meet(tick: Floats, bond: Ints) -> Ints:
     met = np.full(len(bond), -1, np.int64)
     if not bound.any():
         return met
-    _, met[bound] = np.unique(bond[bound], return_inverse=True)
+    _, met[bound] = numbered(bond[bound])
     begin, end = _extents(tick, met)
     order = np.argsort(begin, kind="stable")
     reached = np.maximum.accumulate(end[order])

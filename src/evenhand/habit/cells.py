@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats, Ints
+from evenhand.columns import Bools, Floats, Ints, numbered
 from evenhand.habit.near import Near
 
 #: Bars on each side that tell what is played nearby. Every second one counts twice, so that
@@ -75,20 +75,19 @@ def find_cells(near: Near, voice: Ints) -> Cells:
         What was struck: hits with one number have one habit.
     """
     voices = int(voice.max(initial=0)) + 1
-    keys, cell = np.unique(near.place * voices + voice[:, None], return_inverse=True)
-    cell = cell.reshape(near.place.shape)
+    keys, cell = numbered(near.place * voices + voice[:, None])
     kind = np.zeros(len(keys), np.int64)
     kind[cell] = near.kind
-    both, pair = np.unique(kind * voices + keys % voices, return_inverse=True)
+    both, pair = numbered(kind * voices + keys % voices)
     # Room around the bars, so that looking a few bars back never meets another cell.
     first = int(near.bar.min(initial=0)) - _REACH
     span = int(near.bar.max(initial=0)) - first + _REACH + 1
     slot = cell * span + near.bar - first
-    slots, number = np.unique(slot, return_inverse=True)
-    place = np.unique(keys // voices, return_inverse=True)[1]
-    spots, spot = np.unique(place[slots // span] * span + slots % span, return_inverse=True)
+    slots, number = numbered(slot)
+    place = numbered(keys // voices)[1]
+    spots, spot = numbered(place[slots // span] * span + slots % span)
     bar = near.bar[:, 1] - first
-    kinds = np.unique(near.kind[:, 1] * span + bar) // span
+    kinds = numbered(near.kind[:, 1] * span + bar)[0] // span
     bars = np.bincount(kinds, minlength=int(kind.max(initial=0)) + 1)
     return Cells(
         cell=cell,
@@ -99,7 +98,7 @@ def find_cells(near: Near, voice: Ints) -> Cells:
         pairs=len(both),
         slot=slot,
         span=span,
-        id=number.reshape(slot.shape),
+        id=number,
         ids=len(slots),
         spot=spot,
         place_of_spot=spots // span,

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Floats, Ints
+from evenhand.columns import Floats, Ints, numbered
 
 #: Half beats on each side that count, with weights falling evenly to 0.
 _REACH = 4
@@ -50,11 +50,11 @@ def find_beats(half_beat: Ints) -> Beats:
     half_beat : int64 array, shape (n, lines)
         Which half of a quarter note of the take each line is nearest to.
     """
-    place, of = np.unique(half_beat, return_inverse=True)
+    place, of = numbered(half_beat)
     step = np.concatenate([np.arange(-_REACH, 0), np.arange(1, _REACH + 1)])[:, None]
     there = np.minimum(np.searchsorted(place, place + step), max(len(place) - 1, 0))
     share = (1 - np.abs(step) / (_REACH + 1)) * (place[there] == place + step)
-    return Beats(of.reshape(half_beat.shape), there, share)
+    return Beats(of, there, share)
 
 
 def find_drift(off: Floats, spread: Floats, beats: Beats, pick: Ints) -> Floats:

@@ -15,7 +15,7 @@ from functools import cached_property
 
 import numpy as np
 
-from evenhand.columns import Floats, Ints, median
+from evenhand.columns import Floats, Ints, median, numbered
 from evenhand.habit.cells import Cells, count_struck, find_cells
 from evenhand.habit.drift import Beats, find_beats, find_drift
 from evenhand.habit.near import Near
@@ -101,7 +101,7 @@ class Belonging:
     @cached_property
     def lines(self) -> "Struck":
         """The lines that anything is struck on."""
-        line, at = np.unique(np.rint(self.line).astype(np.int64), return_inverse=True)
+        line, at = numbered(np.rint(self.line).astype(np.int64))
         ms = np.zeros(len(line))
         ms[at] = self.line_ms
         return Struck(at, ms, np.bincount(at, minlength=len(line)))

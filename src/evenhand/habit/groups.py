@@ -27,7 +27,7 @@ def middles(value: Floats, group: Ints, count: int) -> tuple[Floats, Floats]:
         return np.zeros(count), many.astype(np.float64)
     # One plain sort of everything, each group in a stretch of its own: a tenth of the time of
     # sorting by two keys.
-    in_order = np.sort(np.clip(value, -_WIDEST, _WIDEST) + group * (4 * _WIDEST))
+    in_order = np.sort(np.minimum(np.maximum(value, -_WIDEST), _WIDEST) + group * (4 * _WIDEST))
     begin = np.cumsum(many) - many
     # An empty group points at what is not its own; it is masked out below.
     low = np.minimum(begin + np.maximum(many - 1, 0) // 2, len(value) - 1)

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Floats, Ints
+from evenhand.columns import Floats, Ints, numbered
 
 #: What speaks for a push, and what it weighs.
 WEIGHTS = {
@@ -64,7 +64,7 @@ def look_for_pushes(off: Floats, spread: Floats, bar: Ints, within: Floats) -> S
     """List what could be pushes, with what speaks for each (see `find_pushes`)."""
     part = np.minimum(np.floor(within * _PARTS), _PARTS - 1).astype(np.int64)
     levels = _parts(off, spread, _PARTS * bar + part)
-    bars = np.unique(bar)
+    bars, _ = numbered(bar)
     parts = [_stretches(levels, bars, length) for length in _LENGTHS]
     return Stretches(
         *(
@@ -102,7 +102,7 @@ class _Parts:
 
 
 def _parts(off: Floats, spread: Floats, place: Ints) -> _Parts:
-    place, at = np.unique(place, return_inverse=True)
+    place, at = numbered(place)
     weight = 1 / np.maximum(spread, TIGHT_MS) ** 2
     columns = np.ones(len(off)), weight, weight * np.clip(off, -SLIP_MS, SLIP_MS)
     sums = [np.concatenate([[0.0], np.cumsum(np.bincount(at, one, len(place)))]) for one in columns]

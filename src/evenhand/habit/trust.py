@@ -12,7 +12,7 @@ learns them again.
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats, Ints, median
+from evenhand.columns import Bools, Floats, Ints, median, numbered
 from evenhand.habit.evidence import Belonging
 
 #: What speaks for a slip, and what it weighs.
@@ -89,7 +89,7 @@ def _others_between(belonging: Belonging, reference: Ints, anchor: Bools, share:
     between = share > _OTHERS
     take = (np.count_nonzero(between & anchor) + 1) / (np.count_nonzero(anchor) + _WHOLE)
     # Bars in which anything is struck, in order: memory goes by hits, not by bars.
-    bars, at = np.unique(belonging.bar, return_inverse=True)
+    bars, at = numbered(belonging.bar)
     sums = []
     for which in (anchor, anchor & between):
         total = np.concatenate([[0], np.cumsum(np.bincount(at[which], minlength=len(bars)))])

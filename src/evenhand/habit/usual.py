@@ -16,7 +16,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Brief, Floats, Ints, median
+from evenhand.columns import Brief, Floats, Ints, median, numbered
 from evenhand.habit.cells import Cells
 from evenhand.habit.groups import drawn, middles
 
@@ -112,7 +112,7 @@ def plainly_usual(piece: Ints, within: Floats, off: Floats) -> Floats:
         How far each hit is from its line, ms.
     """
     place = np.rint(within * _PLACES).astype(np.int64)
-    keys, cell = np.unique(piece * (_PLACES + 1) + place, return_inverse=True)
+    keys, cell = numbered(piece * (_PLACES + 1) + place)
     of_cell, many = middles(off, cell, len(keys))
     of_piece, some = middles(off, piece, int(piece.max(initial=0)) + 1)
     take = median(off) if len(off) else 0.0

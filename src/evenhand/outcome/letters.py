@@ -11,6 +11,25 @@ from evenhand.columns import Bytes, Floats, Ints, Phrases, Words
 _ZERO, _POINT, _MINUS = b"0.-"
 
 
+def _three_digits() -> Ints:
+    """All numbers of three digits as four letters each, in one number: the first is left for signs.
+
+    In full behind a point; in full; without zeros before them; and without any letter for 0.
+    """
+    full = np.arange(1000)[:, None] // (1000, 100, 10, 1) % 10
+    cut = np.where(np.logical_or.accumulate(full > 0, axis=1), full + _ZERO, 0)
+    full += _ZERO
+    full[:, 0] = 0
+    last, places = cut.copy(), full.copy()
+    last[0, -1], places[:, 0] = _ZERO, _POINT
+    return np.concatenate([places, full, last, cut]).astype(np.uint8).view(np.uint32).ravel()
+
+
+#: Three digits at a time, and where in the table they begin for each place in a number.
+_THREE = _three_digits()
+_PLACES, _INSIDE, _LAST, _FIRST = 0, 1000, 2000, 3000
+
+
 def words(values: Words | Phrases) -> Bytes:
     """Words of plain ASCII."""
     if values.dtype == np.object_:
@@ -54,21 +73,22 @@ def up_to_thousandths(values: Floats) -> Bytes:
 
 
 def _number(values: Ints, places: int) -> Bytes:
-    """Whole numbers, the last so many digits behind a point."""
+    """Whole numbers, the last three digits behind a point or none."""
     left = np.abs(values)
-    width = max(len(str(int(left.max(initial=0)))), places + 1)
-    letters = np.zeros((1 + width + bool(places), len(values)), np.uint8)
-    row = len(letters) - 1
-    for digit in range(width):
-        if places and digit == places:
-            letters[row] = _POINT
-            row -= 1
-        rest = left // 10
-        shown = left - 10 * rest + _ZERO
-        letters[row] = shown if digit <= places else np.where(left > 0, shown, 0)
-        left, row = rest, row - 1
-    letters[0, values < 0] = _MINUS
-    return letters.T
+    groups = -(-len(str(int(left.max(initial=0)) // 10**places)) // 3)
+    letters = np.empty((len(values), groups + bool(places)), np.uint32)
+    first = _LAST
+    for group in range(letters.shape[1])[::-1]:
+        rest, left = left, left // 1000
+        rest = rest - 1000 * left
+        if group == groups:
+            letters[:, group] = _THREE[rest]
+            continue
+        letters[:, group] = _THREE[rest + np.where(left > 0, _INSIDE, first)]
+        first = _FIRST
+    letters = letters.view(np.uint8)
+    letters[values < 0, 0] = _MINUS
+    return letters
 
 
 def join(columns: list[Bytes]) -> bytes:

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -109,7 +110,7 @@ class Plan(Brief):
     by_habit: Bools
     habit: ByHabit | None
 
-    @property
+    @cached_property
     def knots(self) -> Bools:
         """Which strokes are fixed points or targets of the map of time."""
         return np.isin(self.fate, KNOTS)
@@ -169,7 +170,11 @@ def make_plan(ground: Ground, holds: Sequence[Stretch] = ()) -> Plan:
     verdicts.say(idle, MOVED, NO_STRENGTH)
     verdicts.say((verdicts.fate == KEPT) & (want != 0), MOVED, WITH_SPAN)
     seat = judged.seat
-    seated = np.isin(verdicts.fate, (MOVED, KEPT)) & (seat.shift != 0) & (judged.syncopation == 0)
+    seated = (
+        ((verdicts.fate == MOVED) | (verdicts.fate == KEPT))
+        & (seat.shift != 0)
+        & (judged.syncopation == 0)
+    )
     verdicts.say((verdicts.fate == KEPT) & seated, MOVED, WITH_PART)
     want = np.where(seated, want + seat.shift, want)
 
