@@ -5,7 +5,7 @@
 Each take is recorded by twelve invented microphones (`tests/evaluation/microphones.py`), conformed
 by the command's own job, and held against the truth: the tightened take in front of the same
 microphones. Done with the default recipe, and with one that moves all it can (window 6 ms, strength
-100), which makes the largest gains and losses. The onset detector for attacks lost or doubled is
+100), which makes the largest gains and losses; each as it is, and for audio (`--for-audio`). The onset detector for attacks lost or doubled is
 librosa's; without it that line is left out.
 """
 
@@ -153,7 +153,7 @@ def _measure_onsets(
         one = old[mic, at - before : at + after]
         start = at - before - _FURTHEST
         other = new[mic, max(start, 0) : at + after + _FURTHEST]
-        if at < before or len(one) < before + after:
+        if at < before or at + max(wanted, 0) + after > old.shape[1]:
             continue
         found = _same(one, other) + max(start, 0) - (at - before)
         if not len(found):
