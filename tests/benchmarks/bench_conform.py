@@ -97,7 +97,8 @@ def main() -> None:
         seconds, rounds = _long_take(take, minutes)
         paths = _make_files(folder, seconds, rounds)
         tight = [sys.executable, "-c", "from evenhand.cli.app import main; main()", "tighten"]
-        options = ["--window", "6", "--strength", "100", "--no-record", "-q"]
+        # The demo repeated has a rest of a bar at each join, which is another tempo to the hits.
+        options = ["--window", "6", "--strength", "100", "--tempo-as-filed", "--no-record", "-q"]
         subprocess.run([*tight, str(take), "-o", str(folder / "tight.mid"), *options], check=True)
         ours, memory, busy = _conform(take, paths, folder)
         splices = len((folder / "out" / "edits.csv").read_text().splitlines()) - 1

@@ -5,8 +5,8 @@
 Each take is recorded by twelve invented microphones (`tests/evaluation/microphones.py`), conformed
 by the command's own job, and held against the truth: the tightened take in front of the same
 microphones. Done with the default recipe, and with one that moves all it can (window 6 ms, strength
-100), which makes the largest gains and losses; each as it is, and for audio (`--for-audio`). The onset detector for attacks lost or doubled is
-librosa's; without it that line is left out.
+100), which makes the largest gains and losses; each as it is, and for audio (`--for-audio`). The
+onset detector for attacks lost or doubled is librosa's; without it that line is left out.
 """
 
 import sys
