@@ -34,7 +34,6 @@ ROOMS = [
     "assessor",
     "sound",
     "paper",
-    "picture",
     "compare",
     "passes",
     "web",

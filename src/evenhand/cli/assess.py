@@ -18,8 +18,6 @@ Examples:
 
   evenhand assess take.mid --write-recipe song.toml
 
-  evenhand assess take.mid --picture take.png    deviations, habit and evenness on one sheet
-
   evenhand assess *.mid                          one row per take
 
   evenhand assess take.mid --csv > leans.csv
@@ -48,7 +46,6 @@ def assess(
     csv_out: Annotated[
         bool, typer.Option("--csv", help="Print one row per section and piece as CSV.")
     ] = False,
-    picture: options.Picture = None,
     json_out: options.Json = False,
     overwrite: options.Overwrite = False,
 ) -> None:
@@ -58,8 +55,6 @@ def assess(
         raise UsageError("--csv and --json both want standard output; choose one")
     if write_recipe and len(takes) > 1:
         raise UsageError("--write-recipe suggests for one take; name one")
-    if picture and len(takes) > 1:
-        raise UsageError("--picture shows one take; name one")
 
     from evenhand.assessor import assess as assess_take
     from evenhand.paper import (
@@ -73,27 +68,18 @@ def assess(
     from evenhand.take import check_outputs, write_files
 
     passing.load_kit()
-    outputs = [path for path in (write_recipe, picture) if path]
-    if outputs:
-        check_outputs(outputs, options.inputs_of(takes[0], recipe), overwrite)
-    found = [assess_take(options.load_take(name), passing) for name in takes]
-    files = {}
     if write_recipe:
-        files[write_recipe] = advice_toml(found[0], passing, write_recipe)
-    if picture:
-        from evenhand.picture import draw, overview_of
-
-        files[picture] = draw(overview_of(found[0].ground, Path(takes[0]).name), picture.suffix)
-    if files:
-        write_files(files, overwrite)
+        check_outputs([write_recipe], options.inputs_of(takes[0], recipe), overwrite)
+    found = [assess_take(options.load_take(name), passing) for name in takes]
+    if write_recipe:
+        write_files({write_recipe: advice_toml(found[0], passing, write_recipe)}, overwrite)
     if csv_out:
         typer.echo(assessment_csv(found), nl=False)
     elif json_out:
         plain = [assessment_json(one) for one in found]
         plain[0]["recipe_written"] = str(write_recipe) if write_recipe else None
-        plain[0]["picture"] = str(picture) if picture else None
         typer.echo(json.dumps(plain[0] if len(plain) == 1 else {"takes": plain}))
     elif len(found) > 1:
         show(many_page(found))
     else:
-        show(assessment_page(found[0], [str(path) for path in outputs] or None))
+        show(assessment_page(found[0], [str(write_recipe)] if write_recipe else None))

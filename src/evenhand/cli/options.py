@@ -48,16 +48,6 @@ WriteRecipe = Annotated[
     ),
 ]
 
-Picture = Annotated[
-    Path | None,
-    typer.Option(
-        "--picture",
-        metavar="FILE",
-        help="Draw deviations, habit and evenness on one sheet: .png or .svg (needs matplotlib).",
-        rich_help_panel=OUTPUT,
-    ),
-]
-
 # The song that a take belongs to.
 Song = Annotated[
     str | None,

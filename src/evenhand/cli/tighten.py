@@ -83,7 +83,6 @@ def tighten(
             rich_help_panel=OUTPUT,
         ),
     ] = False,
-    picture: options.Picture = None,
     rate: Annotated[
         int | None,
         typer.Option(
@@ -133,7 +132,7 @@ def tighten(
     if markers and not midi_path:
         raise UsageError("--markers stand beside the output; name a file with -o")
     marks = midi_path if markers else None
-    paths = _Paths(midi_path, log_path, write_recipe, marks, rate, picture)
+    paths = _Paths(midi_path, log_path, write_recipe, marks, rate)
     recording = plan_recording(take, midi_path, not no_record, note, start)
     to_stdout = midi_path is None
     if to_stdout and json_out:
@@ -170,7 +169,6 @@ class _Paths:
     recipe: Path | None
     marked: Path | None = None
     rate: int | None = None
-    picture: Path | None = None
 
     @property
     def markers(self) -> list[Path]:
@@ -179,8 +177,7 @@ class _Paths:
         return [self.marked.with_suffix(f".markers{suffix}") for suffix in (".mid", ".csv")]
 
     def all(self) -> list[Path]:
-        named = (self.midi, self.log, self.recipe, self.picture)
-        return [*(path for path in named if path), *self.markers]
+        return [*(path for path in (self.midi, self.log, self.recipe) if path), *self.markers]
 
 
 def _outputs(
@@ -211,11 +208,6 @@ def _write(
         contents.append(
             (paths.recipe, settled_toml(title, paths.recipe, result.ground, result.recipe))
         )
-    if paths.picture:
-        from evenhand.picture import draw, overview_of
-
-        sheet = overview_of(result.ground, Path(source.name).name, result.changes)
-        contents.append((paths.picture, draw(sheet, paths.picture.suffix)))
     contents += list(zip(paths.markers, _marker_files(result, paths.rate), strict=False))
     files = {path: text for path, text in contents if path}
     tied = [paths.log] if paths.log else []
@@ -254,7 +246,6 @@ def _tell(
             "changes": str(paths.log) if paths.log else None,
             "recipe_written": str(paths.recipe) if paths.recipe else None,
             "markers": [str(path) for path in paths.markers],
-            "picture": str(paths.picture) if paths.picture else None,
             "dry_run": dry_run,
         }
         told = as_json(result, **names, **recording.names(recorded))
@@ -262,9 +253,7 @@ def _tell(
             told["fit"] = fit_json(result.fitted)
         typer.echo(json.dumps(told))
         return
-    beside = [
-        str(path) for path in (paths.log, paths.recipe, paths.picture, *paths.markers) if path
-    ]
+    beside = [str(path) for path in (paths.log, paths.recipe, *paths.markers) if path]
     written = [midi, *beside, *recording.words(recorded)]
     stream = sys.stdout if paths.midi else sys.stderr
     if result.fitted:
