@@ -37,6 +37,7 @@ ROOMS = [
     "compare",
     "passes",
     "web",
+    "picture",
     "listen",
     "review",
     "jobs",

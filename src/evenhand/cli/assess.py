@@ -21,6 +21,8 @@ Examples:
   evenhand assess *.mid                          one row per take
 
   evenhand assess take.mid --csv > leans.csv
+
+  evenhand assess take.mid --picture take.svg    what it looks like
 """
 
 
@@ -43,6 +45,7 @@ def assess(
         Path | None,
         typer.Option(metavar="FILE", help="Write what is suggested for each section as a recipe."),
     ] = None,
+    picture: options.Picture = None,
     csv_out: Annotated[
         bool, typer.Option("--csv", help="Print one row per section and piece as CSV.")
     ] = False,
@@ -55,6 +58,9 @@ def assess(
         raise UsageError("--csv and --json both want standard output; choose one")
     if write_recipe and len(takes) > 1:
         raise UsageError("--write-recipe suggests for one take; name one")
+    if picture and len(takes) > 1:
+        raise UsageError("--picture shows one take; name one")
+    options.check_picture(picture)
 
     from evenhand.assessor import assess as assess_take
     from evenhand.paper import (
@@ -68,18 +74,25 @@ def assess(
     from evenhand.take import check_outputs, write_files
 
     passing.load_kit()
-    if write_recipe:
-        check_outputs([write_recipe], options.inputs_of(takes[0], recipe), overwrite)
+    outputs = [path for path in (write_recipe, picture) if path]
+    check_outputs(outputs, options.inputs_of(takes[0], recipe), overwrite)
     found = [assess_take(options.load_take(name), passing) for name in takes]
+    files = {}
     if write_recipe:
-        write_files({write_recipe: advice_toml(found[0], passing, write_recipe)}, overwrite)
+        files[write_recipe] = advice_toml(found[0], passing, write_recipe)
+    if picture:
+        from evenhand.picture import draw, show_assessment
+
+        files[picture] = draw(show_assessment(found[0]), picture)
+    write_files(files, overwrite)
     if csv_out:
         typer.echo(assessment_csv(found), nl=False)
     elif json_out:
         plain = [assessment_json(one) for one in found]
         plain[0]["recipe_written"] = str(write_recipe) if write_recipe else None
+        plain[0]["picture"] = str(picture) if picture else None
         typer.echo(json.dumps(plain[0] if len(plain) == 1 else {"takes": plain}))
     elif len(found) > 1:
         show(many_page(found))
     else:
-        show(assessment_page(found[0], [str(write_recipe)] if write_recipe else None))
+        show(assessment_page(found[0], [str(path) for path in outputs] or None))

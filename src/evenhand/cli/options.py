@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from evenhand.cli.guard import UsageError
+from evenhand.errors import EvenhandError
 from evenhand.recipe import OUTPUT, USUAL
 
 if TYPE_CHECKING:
@@ -28,6 +29,14 @@ Overwrite = Annotated[
 ]
 Quiet = Annotated[
     bool, typer.Option("--quiet", "-q", help="Print no summary.", rich_help_panel=OUTPUT)
+]
+Picture = Annotated[
+    Path | None,
+    typer.Option(
+        metavar="FILE",
+        help="Draw deviations over the bars, the habit and how even the hats are: .png or .svg.",
+        rich_help_panel=OUTPUT,
+    ),
 ]
 RecipeFile = Annotated[
     Path | None,
@@ -77,6 +86,21 @@ def load_song(song: str | None, song_at: str | None) -> "SongFile | None":
         return read_song(song, song_at)
     except SettingError as error:
         raise UsageError(f"--{error}") from None
+
+
+def check_picture(picture: Path | None) -> None:
+    """See that a picture can be drawn before there is any work done for it."""
+    if picture is None:
+        return
+    from evenhand.errors import SettingError
+    from evenhand.picture import KINDS, need_drawing
+
+    if picture.suffix.lower() not in KINDS:
+        raise UsageError(f"--picture: {picture.name!r} is none; let it end in .png or .svg")
+    try:
+        need_drawing(picture)
+    except SettingError as error:
+        raise EvenhandError(f"--{error}") from None
 
 
 def goes_to_stdout(take: str, output: str | None) -> bool:

@@ -74,6 +74,7 @@ def tighten(
     settings: Given,
     recipe: options.RecipeFile = None,
     write_recipe: options.WriteRecipe = None,
+    picture: options.Picture = None,
     markers: Annotated[
         bool,
         typer.Option(
@@ -132,7 +133,8 @@ def tighten(
     if markers and not midi_path:
         raise UsageError("--markers stand beside the output; name a file with -o")
     marks = midi_path if markers else None
-    paths = _Paths(midi_path, log_path, write_recipe, marks, rate)
+    options.check_picture(picture)
+    paths = _Paths(midi_path, log_path, write_recipe, picture, marks, rate)
     recording = plan_recording(take, midi_path, not no_record, note, start)
     to_stdout = midi_path is None
     if to_stdout and json_out:
@@ -159,7 +161,7 @@ def tighten(
 
 @dataclass(frozen=True)
 class _Paths:
-    """Where all goes: the take (None: standard output), the log and the recipe (None: nowhere).
+    """Where all goes: the take (None: standard output); log, recipe, picture (None: nowhere).
 
     `marked` is the take whose markers are written beside it, if they are.
     """
@@ -167,6 +169,7 @@ class _Paths:
     midi: Path | None
     log: Path | None
     recipe: Path | None
+    picture: Path | None
     marked: Path | None = None
     rate: int | None = None
 
@@ -177,7 +180,13 @@ class _Paths:
         return [self.marked.with_suffix(f".markers{suffix}") for suffix in (".mid", ".csv")]
 
     def all(self) -> list[Path]:
-        return [*(path for path in (self.midi, self.log, self.recipe) if path), *self.markers]
+        return [*([self.midi] if self.midi else []), *self.beside]
+
+    @property
+    def beside(self) -> list[Path]:
+        """All but the take."""
+        named = (self.log, self.recipe, self.picture)
+        return [*(path for path in named if path), *self.markers]
 
 
 def _outputs(
@@ -208,6 +217,10 @@ def _write(
         contents.append(
             (paths.recipe, settled_toml(title, paths.recipe, result.ground, result.recipe))
         )
+    if paths.picture:
+        from evenhand.picture import draw, show_result
+
+        contents.append((paths.picture, draw(show_result(result), paths.picture)))
     contents += list(zip(paths.markers, _marker_files(result, paths.rate), strict=False))
     files = {path: text for path, text in contents if path}
     tied = [paths.log] if paths.log else []
@@ -245,6 +258,7 @@ def _tell(
             "output": midi,
             "changes": str(paths.log) if paths.log else None,
             "recipe_written": str(paths.recipe) if paths.recipe else None,
+            "picture": str(paths.picture) if paths.picture else None,
             "markers": [str(path) for path in paths.markers],
             "dry_run": dry_run,
         }
@@ -253,8 +267,7 @@ def _tell(
             told["fit"] = fit_json(result.fitted)
         typer.echo(json.dumps(told))
         return
-    beside = [str(path) for path in (paths.log, paths.recipe, *paths.markers) if path]
-    written = [midi, *beside, *recording.words(recorded)]
+    written = [midi, *map(str, paths.beside), *recording.words(recorded)]
     stream = sys.stdout if paths.midi else sys.stderr
     if result.fitted:
         show(fit_page(result.fitted), stream)
