@@ -3,6 +3,7 @@
 import re
 from pathlib import Path
 
+from tests.docs.write_gallery import ONE_BAR, PAGE, PICTURES, one_bar, page, results
 from tests.docs.write_rooms import PICTURE, imported, picture
 from tests.docs.write_site import DOCS, commands, contents, reference, write_all
 
@@ -43,3 +44,14 @@ def test_the_map_of_the_rooms_is_that_of_the_house() -> None:
     assert PICTURE.read_text("utf-8") == picture()
     assert "take" in imported()["kit"]
     assert imported()["errors"] == []
+
+
+def test_the_gallery_tells_what_is_measured() -> None:
+    made = results()
+    assert PAGE.read_text("utf-8") == page(made)
+    assert {f"{kind.name}.png" for kind, _ in made} == {one.name for one in PICTURES.iterdir()}
+    assert len(made) == 5
+
+
+def test_the_one_bar_of_the_readme_is_that_of_the_demo() -> None:
+    assert ONE_BAR.read_text("utf-8") == one_bar()

@@ -35,6 +35,9 @@ _LABEL_ROOM = 0.03
 #: The axis of deviations ends here, ms, unless nearly all hits lie nearer.
 _LEAST_MS = 20.0
 
+#: Bars of a few sections are not as thick as the frame.
+_LEAST_ROWS = 4
+
 #: A habit this far off its line has the full colour, ms.
 _FULL_MS = 20.0
 
@@ -153,10 +156,15 @@ def _deviations(axes: Any, shown: Shown, ms: Any, title: str) -> None:
     axes.set(xlabel="bar", ylabel="ms, minus is early", ylim=(-most, most))
     axes.grid(axis="y", color=colours["grid"], linewidth=0.5)
     if len(ms):
-        axes.legend(
-            loc="lower right", bbox_to_anchor=(1, 1), ncols=5, frameon=False, fontsize=8,
-            borderaxespad=0, borderpad=0.2, handletextpad=0.1, columnspacing=1.2,
-        )  # fmt: skip
+        _legend(axes, len(_FAMILIES) + 1)
+
+
+def _legend(axes: Any, columns: int) -> None:
+    """Above the frame, on the right."""
+    axes.legend(
+        loc="lower right", bbox_to_anchor=(1, 1), ncols=columns, frameon=False, fontsize=8,
+        borderaxespad=0, borderpad=0.2, handletextpad=0.3, columnspacing=1.0, handlelength=1.2,
+    )  # fmt: skip
 
 
 def _families(shown: Shown) -> list[tuple[str, str, str, tuple[str, ...]]]:
@@ -201,7 +209,7 @@ def _evenness(axes: Any, shown: Shown) -> None:
     """How far the timekeeper's intervals scatter in each section."""
     colours = page_colours()
     names = sorted({one.piece for one in shown.even})
-    axes.set_title(f"evenness of {' and '.join(names) or 'hats'}", loc="left", fontsize=9)
+    axes.set_title(f"evenness: {', '.join(names) or 'hats'}", loc="left", fontsize=9)
     if not shown.even:
         _nothing(axes, "no timekeeper with enough hits")
         return
@@ -213,9 +221,9 @@ def _evenness(axes: Any, shown: Shown) -> None:
     axes.barh(rows - 0.2 * told.any(), before, high, color=colours["before"], label="before")
     if told.any():
         axes.barh(rows[told] + 0.2, after[told], high, color=colours["after"], label="after")
-        axes.legend(loc="lower right", frameon=False, fontsize=8)
+        _legend(axes, 2)
     axes.set_yticks(rows, [printable(one.section)[:16] for one in shown.even])
-    axes.invert_yaxis()
+    axes.set_ylim(max(len(rows), _LEAST_ROWS) - 0.4, -0.6)
     axes.set_xlabel("intervals scatter by, ms")
 
 
