@@ -24,7 +24,7 @@ _WEIGHT = np.pi / 2 * (20 / 11) ** 2
 _SLIP_MS = 25.0
 
 # Entries of the largest table of a running lean.
-_TABLE = 2**18
+_TABLE = 2**15
 
 
 def find_lean(deviation: Floats, told: Bools, section: Ints, piece: Words) -> Floats:
