@@ -5,13 +5,14 @@ the rows are joined.
 """
 
 import numpy as np
+import numpy.typing as npt
 
 from evenhand.columns import Bytes, Floats, Ints, Phrases, Words
 
 _ZERO, _POINT, _MINUS = b"0.-"
 
 
-def _three_digits() -> Ints:
+def _three_digits() -> npt.NDArray[np.uint32]:
     """All numbers of three digits as four letters each, in one number: the first is left for signs.
 
     In full behind a point; in full; without zeros before them; and without any letter for 0.
@@ -86,9 +87,9 @@ def _number(values: Ints, places: int) -> Bytes:
             continue
         letters[:, group] = _THREE[rest + np.where(left > 0, _INSIDE, first)]
         first = _FIRST
-    letters = letters.view(np.uint8)
-    letters[values < 0, 0] = _MINUS
-    return letters
+    found: Bytes = letters.view(np.uint8)
+    found[values < 0, 0] = _MINUS
+    return found
 
 
 def join(columns: list[Bytes]) -> bytes:
