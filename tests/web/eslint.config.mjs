@@ -4,7 +4,7 @@ import js from "@eslint/js";
 const browser = [
   "AudioContext", "Blob", "Event", "Node", "Path2D", "ResizeObserver", "URL", "WebSocket",
   "addEventListener", "atob", "clearInterval", "document", "fetch", "getComputedStyle",
-  "localStorage", "location", "matchMedia", "navigator", "performance", "requestAnimationFrame",
+  "localStorage", "location", "matchMedia", "navigator", "performance", "queueMicrotask", "requestAnimationFrame",
   "setInterval", "setTimeout", "window",
 ];
 
