@@ -1,8 +1,8 @@
 """Measure the live page in Chromium: how soon a change is seen and heard, and what dragging costs.
 
 Run in the project's folder:  python tests/benchmarks/bench_review.py [--turns 200] TAKE [TAKE ...]
-Each figure is the median of its tries; in brackets the slowest. Beside them stands the processor time
-of the server, which other work on the machine does not lengthen (where the system tells it).
+Each figure is the median of its tries; in brackets the slowest. Beside them stands the processor
+time of the server, which other work lengthens least (where the system tells it).
 """
 
 import argparse
