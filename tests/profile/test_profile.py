@@ -86,6 +86,7 @@ def test_habits_that_can_t_be_compared() -> None:
         ('meter = "4/4"', 'meter = "4/5"', "meter: '4/5'"),
         ("swing = 50.0", "swing = 95.0", "swing: 95.0 is not a number from 20 to 80"),
         ("beat = 1.0000", "beat = nan", "kick: beat: nan is not"),
+        ("swing = 50.0", "swing = 1" + 400 * "0", "swing: 10+ is not a number from 20 to 80"),
         ("ms = ", 'ms = "x"  #', "is not a number"),
         ("beat = 3.5000", "beat = 1.0000", "a place stands twice"),
         ("name = ", "title = ", "piece: give it a name"),

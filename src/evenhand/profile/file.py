@@ -1,6 +1,5 @@
 """The habit as a small file that people can read and change (docs/songs.md)."""
 
-import math
 import re
 from collections.abc import Mapping
 from pathlib import Path
@@ -121,6 +120,6 @@ def _rows(pieces: Any) -> Any:
 
 def _number(name: str, value: Any, low: float, high: float) -> float:
     sound = isinstance(value, int | float) and not isinstance(value, bool)
-    if not sound or not math.isfinite(value) or not low <= value <= high:
+    if not sound or not low <= value <= high:
         raise SettingError(f"{name}: {value!r} is not a number from {low:g} to {high:g}")
     return float(value)
