@@ -297,9 +297,9 @@ def _crash(folder: Path, how: str, count: int = 0) -> dict[str, int]:
 
 def test_killed_at_random_instants(tmp_path: Path) -> None:
     seen = _crash(tmp_path / "take.passes", "random", 50)
-    assert seen["killed"] == 50
+    assert seen["killed"] >= 50
     # The instants must have been spread: some in the middle of a pass, some passes done.
-    assert seen["leftovers"] > 5
+    assert seen["leftovers"] >= 6
     assert seen["passes"] > 10
 
 
