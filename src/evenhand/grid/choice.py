@@ -140,7 +140,7 @@ def fit_candidates(
 
     def fit(candidates: tuple[str, ...]) -> None:
         names, lines = _tries(candidates, swing)
-        mixtures = fit_mixtures(phase, weight, lines, quarter_ms)
+        mixtures = fit_mixtures(phase, weight, lines, quarter_ms, _price(lines))
         for index, name in enumerate(names):
             fits.setdefault(name, []).append(_weighed(mixtures, lines, index, len(place)))
 
@@ -163,6 +163,11 @@ def _tries(candidates: tuple[str, ...], swing: float | None) -> tuple[tuple[str,
     return tuple(name for name, _ in tries), comb(grids, free)
 
 
+def _price(lines: Comb) -> Floats:
+    """What the lines of each grid, and a swing that was looked for, must add to the likelihood."""
+    return np.asarray(_PRICE * (lines.count + lines.free), np.float64)
+
+
 def _weighed(mixtures: Mixtures, lines: Comb, index: int, places: int) -> _Fit:
     """One fit with its score."""
     count, free = int(lines.count[index]), bool(lines.free[index])
@@ -170,7 +175,7 @@ def _weighed(mixtures: Mixtures, lines: Comb, index: int, places: int) -> _Fit:
     # The number of free parameters costs as in Schwarz 1978 (Ann. Stat. 6(2), 461-464).
     parameters = count + 2 + free
     fitting = mean - _LEFT_OVER * noise
-    score = fitting - _PRICE * (count + free) - 0.5 * parameters * math.log(places) / places
+    score = fitting - float(_price(lines)[index]) - 0.5 * parameters * math.log(places) / places
     # Wide bells side by side make nearly an even field: only what beats one counts.
     shows = mean > _SHOWN and 2 * places * mean > _SURELY * parameters
     return _Fit(float(mixtures.swing[index]), 100 * (1 - noise) * shows, mean, fitting, score)

@@ -44,7 +44,7 @@ TIGHT_TIMES = 2.0
 #: second.
 TIGHT_MS, LOOSE_MS = 19.0, 22.0
 #: By how much the limit of the odds is lower for a loose player, and that of the trust in a line.
-LOWER, LESS_TRUST = 3.0, 1.0
+LOWER, LESS_TRUST = 3.0, 2.0
 #: From 1 for a tight player, how much a move must even the steps falls by so much for a loose one.
 LESS_EVEN = 1.2
 #: A line that is less than this many times as likely as the next best is doubtful.
