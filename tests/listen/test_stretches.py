@@ -98,10 +98,11 @@ def test_lean_is_the_median_of_the_strokes_in_the_section() -> None:
 def test_planted_push_of_the_demo_shows_in_its_section() -> None:
     shown = compare(tighten(Take.from_bytes(demo_take(), "demo")))
     leans = {one.name: one.lean_before for one in read_sections(shown, 130_000)}
-    # As planted, see `_PUSH` in the demo: 15 ms ahead in verse 1, nothing elsewhere.
-    assert leans["verse 1"] == pytest.approx(-15, abs=2)
-    for name in ("intro", "chorus 1", "verse 2", "bridge", "chorus 2"):
-        assert leans[name] == pytest.approx(0, abs=3)
+    # As planted, see `_PUSH` and `_BACKBEAT` in the demo: verse 1 runs 15 ms ahead of the others,
+    # and in all of them less than half of the strokes are a backbeat that lies 12 ms back.
+    others = [leans[name] for name in ("intro", "chorus 1", "verse 2", "bridge", "chorus 2")]
+    assert all(-1 < lean < 12 / 2 for lean in others)
+    assert leans["verse 1"] == pytest.approx(np.mean(others) - 15, abs=2)
 
 
 def test_section_without_strokes_has_no_lean() -> None:

@@ -56,14 +56,17 @@ class Fault:
         `bar:beat`, or a stretch.
     piece : str
     ms : float
-        Minus is early.
+        From where it usually lies, or for a habit from the line; minus is early.
     what : str
+    moves : bool
+        Whether it is to be mended; what is meant so, and what this drummer always does, stays.
     """
 
     at: str
     piece: str
     ms: float
     what: str
+    moves: bool = False
 
 
 #: Name of each section with its first bar and its bar pattern: a letter is a soft, a capital a
@@ -113,6 +116,10 @@ _FILL_BARS = (9, 25, 33, 49)
 _VELOCITY = {"S": 104, "s": 72, "g": 26, "K": 98, "k": 80}
 _LOUD, _SOFT = 88, 62
 
+# What this drummer always does: the backbeat lies back, and the last two beats before each chorus
+# push into it.
+_BACKBEATS, _BACKBEAT = (2.0, 4.0), 12.0
+_INTO_CHORUS, _INTO_FROM, _INTO = (25, 49), 3.0, -14.0
 _PUSH = ("verse 1", -15.0)
 _RUSHED_BAR, _RUSH = 33, -55.0
 _MISPLACED = {
@@ -141,13 +148,18 @@ def faults() -> list[Fault]:
     names = {KICK: "kick", SNARE: "snare", RIM: "snare"}
     section, push = _PUSH
     planted = [
+        Fault("2:1-57:4.75", "snare", _BACKBEAT, "habit: the backbeat lies back"),
+        *(
+            Fault(f"{bar}:{_INTO_FROM:g}-{bar}:4.75", "all", _INTO, "habit: a push into the chorus")
+            for bar in _INTO_CHORUS
+        ),
         Fault("10:1-25:4.75", "all", push, f"{section} runs ahead as a whole"),
         Fault(
             f"{_RUSHED_BAR}:1-{_RUSHED_BAR}:4.75", "all", _RUSH, "the fill rushes towards its end"
         ),
     ]
     planted += [
-        Fault(f"{bar}:{beat:g}", names[note], ms, "late" if ms > 0 else "early")
+        Fault(f"{bar}:{beat:g}", names[note], ms, "late" if ms > 0 else "early", moves=True)
         for (bar, beat, note), ms in _MISPLACED.items()
     ]
     planted += [
@@ -160,8 +172,11 @@ def faults() -> list[Fault]:
 
 def faults_csv() -> bytes:
     """The same list as CSV."""
-    rows = [(one.at, one.piece, f"{one.ms:g}", one.what) for one in faults()]
-    return csv_bytes(("at", "piece", "ms", "what"), rows)
+    rows = [
+        (one.at, one.piece, f"{one.ms:g}", one.what, "moves" if one.moves else "stays")
+        for one in faults()
+    ]
+    return csv_bytes(("at", "piece", "ms", "what", "should"), rows)
 
 
 def recipe() -> bytes:
@@ -264,5 +279,9 @@ def _bar(bar: int, steps: dict[int, str], lean: float) -> Iterator[Hit]:
             ms = lean + _MISPLACED.get((bar, beat, note), 0.0)
             if bar == _RUSHED_BAR:
                 ms += _RUSH * step / len(letters)
+            if bar in _INTO_CHORUS and beat >= _INTO_FROM:
+                ms += _INTO
+            if letter == "S" and beat in _BACKBEATS:
+                ms += _BACKBEAT
             velocity = _VELOCITY.get(letter, _LOUD if letter.isupper() else _SOFT)
             yield Hit((bar - 1) * _BEATS + beat - 1, note, velocity, ms)
