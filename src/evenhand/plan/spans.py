@@ -9,6 +9,7 @@ where a span is a run of neighbouring strokes with one and the same shift other 
 """
 
 import math
+from collections import deque
 
 import numpy as np
 
@@ -42,37 +43,68 @@ def find_spans(low: Floats, high: Floats, span_cost: float | Floats = SPAN_COST)
         their last span is as long as it can be.
     """
     count = len(low)
-    price = np.broadcast_to(np.asarray(span_cost, np.float64), count)
+    price = np.broadcast_to(np.asarray(span_cost, np.float64), count).tolist()
+    stays = ((low <= 0) & (high >= 0)).tolist()
+    alone = np.maximum(np.maximum(low, -high), 0.0)
+    oldest = _oldest_starts(low, high)
     best = np.zeros(count + 1)
     begin = np.zeros(count + 1, np.int64)
-    amount = np.zeros(count + 1)
-    # The admissible shifts that strokes start … now have in common, one entry per start. A start
-    # drops out for good once nothing is left in common; those with the most strokes go first.
-    common_low, common_high = np.full(count, -np.inf), np.full(count, np.inf)
-    oldest = 0
-    for now in range(count):
-        oldest = max(oldest, now + 1 - _LONGEST)
-        starts = slice(oldest, now + 1)
-        np.maximum(common_low[starts], low[now], out=common_low[starts])
-        np.minimum(common_high[starts], high[now], out=common_high[starts])
-        feasible = common_low[starts] <= common_high[starts]
-        oldest += int(np.argmax(feasible))
-        starts = slice(oldest, now + 1)
-        nearest = np.maximum(common_low[starts], 0.0) + np.minimum(common_high[starts], 0.0)
-        strokes = np.arange(now + 1 - oldest, 0, -1)
-        cost = best[starts] + price[starts] + strokes * np.abs(nearest)
-        choice = int(np.argmin(cost))
-        if low[now] <= 0 <= high[now] and best[now] <= cost[choice]:
-            best[now + 1], begin[now + 1] = best[now], now
+    moved = np.zeros(count + 1, np.bool_)
+    # For each start: what it costs to begin a span there, and by how much strokes start … now must
+    # move at the least. Four passes over the starts are most of the time; there are no more.
+    opened, least = np.empty(count), np.zeros(count)
+    strokes = np.arange(min(count, _LONGEST), 0, -1).astype(np.float64)
+    for now, first in enumerate(oldest):
+        before = float(best[now])
+        opened[now] = before + price[now]
+        need = least[first : now + 1]
+        np.maximum(need, alone[now], out=need)
+        cost = strokes[len(strokes) - len(need) :] * need
+        cost += opened[first : now + 1]
+        choice = int(cost.argmin())
+        if stays[now] and before <= cost[choice]:
+            best[now + 1], begin[now + 1] = before, now
         else:
-            best[now + 1], begin[now + 1] = cost[choice], oldest + choice
-            amount[now + 1] = nearest[choice]
+            best[now + 1], begin[now + 1] = cost[choice], first + choice
+            moved[now + 1] = True
     shift = np.zeros(count)
     end = count
     while end:
-        shift[begin[end] : end] = amount[end]
-        end = int(begin[end])
+        span = slice(int(begin[end]), end)
+        if moved[end]:
+            shift[span] = max(float(low[span].max()), 0.0) + min(float(high[span].min()), 0.0)
+        end = span.start
     return shift
+
+
+def _oldest_starts(low: Floats, high: Floats) -> list[int]:
+    """For each stroke the first one from which on all up to it have a shift in common.
+
+    No further back than `_LONGEST`. Each stroke enters and leaves two queues once: those whose
+    least shift no later one exceeds, and those whose largest no later one falls short of.
+    """
+    lows, highs = low.tolist(), high.tolist()
+    largest: deque[int] = deque()
+    smallest: deque[int] = deque()
+    starts, oldest = [], 0
+    for now, (one, other) in enumerate(zip(lows, highs, strict=True)):
+        while largest and lows[largest[-1]] <= one:
+            largest.pop()
+        largest.append(now)
+        while smallest and highs[smallest[-1]] >= other:
+            smallest.pop()
+        smallest.append(now)
+        oldest = max(oldest, now + 1 - _LONGEST)
+        while True:
+            while largest[0] < oldest:
+                largest.popleft()
+            while smallest[0] < oldest:
+                smallest.popleft()
+            if lows[largest[0]] <= highs[smallest[0]]:
+                break
+            oldest = min(largest[0], smallest[0]) + 1
+        starts.append(oldest)
+    return starts
 
 
 def number_spans(shift: Floats) -> Ints:

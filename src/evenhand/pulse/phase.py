@@ -163,18 +163,22 @@ def _bars(onsets: Onsets, beat: Floats, steps: int) -> Floats:
     """How well bars lie over each of the places."""
     slot = np.rint(without_silence(beat, 4) * steps).astype(np.int64)
     slot -= slot.min() // steps * steps
-    count = int(slot.max()) // steps + 1
+    place, part = slot // steps, slot % steps
+    count = int(place.max()) + 1
+    power = onsets.weight**2
     groups = (onsets.kick, onsets.snare, onsets.keeper, onsets.crash)
-    table = np.array(
-        [
-            np.bincount(slot[which], onsets.weight[which] ** 2, minlength=count * steps)
-            for which in groups
-        ],
-        # Of nothing, counts are whole numbers.
-        np.float64,
-    )
-    parts = np.minimum(table, 1.5, out=table).reshape(len(groups), count, steps)
-    return np.array([bar_odds(parts[:, :, step], 4).max() for step in range(steps)])
+    odds = []
+    # One of the places at a time: where rests are long, a table of all is most of the memory.
+    for step in range(steps):
+        here = part == step
+        mine = [np.flatnonzero(which & here) for which in groups]
+        table = np.array(
+            [np.bincount(place[some], power[some], minlength=count) for some in mine],
+            # Of nothing, counts are whole numbers.
+            np.float64,
+        )
+        odds.append(bar_odds(np.minimum(table, 1.5, out=table), 4).max())
+    return np.array(odds)
 
 
 def _loud(weight: Floats, off: Floats) -> Floats:

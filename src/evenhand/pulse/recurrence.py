@@ -11,7 +11,7 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from evenhand.columns import Bools, Complexes, Floats, Words
+from evenhand.columns import Bools, Complexes, Floats, Ints, Words
 from evenhand.kit import ANCHOR, TIMEKEEPER
 from evenhand.take import Hits
 
@@ -25,6 +25,8 @@ _STRETCH_S = 30.0
 _RATE, _LENGTH = 250, 32768
 # Most stretches that are looked at: those of 25 minutes.
 _MOST_STRETCHES = 100
+# Most hits that a frequency is sharpened by: of more, some evenly strewn say as much.
+_MOST_HITS, _GOLDEN = 8000, (5**0.5 - 1) / 2
 # Fewest hits that a stretch is judged by.
 _FEWEST = 4
 # How usual a tempo is: a bell over its logarithm, in octaves. Common practice; the middle and the
@@ -91,10 +93,12 @@ def onsets_of(hits: Hits) -> Onsets:
 def turned(place: Floats, parts: tuple[int, ...] = (1, 2, 3, 4)) -> Complexes:
     """Where places in quarters lie on the circles of some parts of a quarter: shape (parts, n)."""
     # By products: they are far cheaper than further exponentials.
-    powers = [np.exp(2j * np.pi * place)]
-    for _ in range(1, max(parts)):
-        powers.append(powers[-1] * powers[0])
-    return np.stack([powers[part - 1] for part in parts])
+    powers = np.empty((max(parts), *place.shape), np.complex128)
+    np.exp(2j * np.pi * place, out=powers[0])
+    for part in range(1, max(parts)):
+        np.multiply(powers[part - 1], powers[0], out=powers[part])
+    every = len(parts) == len(powers)
+    return powers if every else powers[np.array(parts) - 1]
 
 
 def gathering(place: Floats, parts: tuple[int, ...] = (1, 2, 3, 4)) -> Floats:
@@ -213,10 +217,12 @@ def refine(onsets: Onsets, frequency: float) -> tuple[float, float]:
     """
     s, weight = onsets.s - onsets.s[0], onsets.weight
     whole = float(s[-1])
+    if len(s) > _MOST_HITS:
+        some = _strewn(len(s), _MOST_HITS)
+        s, weight = s[some], weight[some]
     best, length = frequency, min(12.0, whole)
     step = 0.006 * frequency
     while True:
-        # In a long take the middle hits of each stretch say enough.
         tries = best + step * np.linspace(-1, 1, 17)
         score = np.zeros(len(tries))
         blocks = max(int(whole / length), 1)
@@ -229,3 +235,8 @@ def refine(onsets: Onsets, frequency: float) -> tuple[float, float]:
             return best, float(score.max() / 4)
         length = min(length * 3, whole)
         step = max(step / 3, 0.1 / length / 4)
+
+
+def _strewn(count: int, most: int) -> Ints:
+    """Some of many, in order: evenly, but in step with nothing (multiples of the golden ratio)."""
+    return np.unique((np.arange(most) * _GOLDEN % 1 * count).astype(np.int64))

@@ -1,6 +1,7 @@
 """Where the sections of a take begin: at its markers, or where the pattern changes."""
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -36,8 +37,8 @@ _EMPTIEST = 16
 _MOST_BARS = 1200
 # Stretches that are weighed at once: larger products would be split over processors, for worse.
 _AT_ONCE = 2000
-# Rows of patterns that are made at a time.
-_AT_A_TIME = 64
+# Bars whose patterns are made at a time.
+_AT_A_TIME = 1024
 
 
 def find_sections(take: Take, tick: Floats, hits: Hits, source: str) -> Sections:
@@ -154,18 +155,21 @@ def patterns_of_bars(
     first = int(bars.number.min())
     many = int(bars.number.max()) - first + 1
     step = -(-many // most)
-    # Some bars at a time: a table of all of them would grow with the hours.
     order = np.argsort(bars.number, kind="stable")
     number = (bars.number - first)[order]
     group, slot, weight = group[order], slot[order], np.sqrt(hits.velocity / 127)[order]
-    rows = []
-    for begin in range(0, many, step * _AT_A_TIME):
-        end = min(begin + step * _AT_A_TIME, many)
-        here = slice(*np.searchsorted(number, [begin, end]))
-        where = (number[here] - begin, group[here], slot[here])
-        table = _table(end - begin, where, weight[here])
-        rows.append(np.add.reduceat(table, np.arange(0, end - begin, step), axis=0))
-    return first, np.concatenate(rows), step
+    rows = np.zeros((-(-many // step), len(_WEIGHTS) * _SLOTS))
+    # Some bars at a time, and only those with hits: a table of all would grow with the hours.
+    portion = step * max(_AT_A_TIME // step, 1)
+    edges = np.searchsorted(number, np.arange(0, many + portion, portion)).tolist()
+    for begin, end in pairwise(edges):
+        if begin < end:
+            here = slice(begin, end)
+            played, which = numbered(number[here])
+            table = _table(len(played), (which, group[here], slot[here]), weight[here])
+            row, starts = np.unique(played // step, return_index=True)
+            rows[row] = np.add.reduceat(table, starts, axis=0)
+    return first, rows, step
 
 
 def _table(bars: int, where: tuple[Ints, Ints, Ints], weight: Floats) -> Floats:

@@ -1,0 +1,60 @@
+"""A plan takes time and memory by the hits, however dense or far apart they are."""
+
+import struct
+import time
+import tracemalloc
+
+import numpy as np
+import pytest
+from tests.build import drum_bytes
+
+from evenhand import Recipe, Take, tighten
+
+
+def _dense(hits: int) -> bytes:
+    """Hits of three bytes each on every thirty-second, all late by about as much."""
+    late = np.random.default_rng(3).normal(22, 4, hits).astype(int)
+    deltas = np.diff(np.sort(60 * np.arange(hits) + late), prepend=0).clip(0, 127).tolist()
+    body = bytearray(b"\x00\x99\x24\x64")
+    for number, delta in enumerate(deltas):
+        body += bytes([delta, 36 + 2 * (number % 2), 100])
+    body += b"\x00\xff\x2f\x00"
+    head = b"MThd" + struct.pack(">IHHH", 6, 0, 1, 480)
+    return head + b"MTrk" + struct.pack(">I", len(body)) + bytes(body)
+
+
+@pytest.mark.parametrize(
+    ("hits", "recipe"),
+    [
+        (33_000, Recipe()),
+        # Any number of strokes could move as one, and there is no pulse but the strokes' own.
+        (16_000, Recipe(plan="spans", grid="1/32", latency="auto", lean_follow=2)),
+    ],
+)
+def test_a_file_of_up_to_100_kb_takes_less_than_a_second(hits: int, recipe: Recipe) -> None:
+    data = _dense(hits)
+    assert len(data) < 100_000
+    take = Take.from_bytes(data, "dense")
+    spent = []
+    for _ in range(3):
+        begin = time.process_time()
+        tighten(take, recipe)
+        spent.append(time.process_time() - begin)
+    assert min(spent) < 1, spent
+
+
+def test_bars_of_rest_take_no_memory() -> None:
+    # A dozen bars of rest between any two hits: the bars with nothing in them are the most.
+    chance = np.random.default_rng(4)
+    ticks = np.sort(chance.integers(0, 14_000 * 25_000, 14_000)).tolist()
+    data = drum_bytes([(tick, (36, 38, 42, 49)[tick % 4]) for tick in ticks])
+    take = Take.from_bytes(data, "sparse")
+    tighten(take, Recipe(grid="1/8T"))
+    tracemalloc.start()
+    try:
+        tighten(take, Recipe(grid="1/8T"))
+        peak = tracemalloc.get_traced_memory()[1]
+    finally:
+        tracemalloc.stop()
+    # Tables of all bars and beats were 47 MB; the take itself and its plan are half of that.
+    assert peak < 35e6
