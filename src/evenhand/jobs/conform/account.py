@@ -15,8 +15,8 @@ from evenhand.paper import Facts, Page, Table, many
 
 #: Rows of each list on a terminal.
 _MOST = 12
-#: A piece that is late by less than this, ms, is not told.
-_LATE_MS = 1.0
+#: A piece that is late by less than this, ms, is not told; nor a file that is ahead by less.
+_LATE_MS, _FIRST_MS = 1.0, 5.0
 
 
 def late_by_piece(plan: CutPlan) -> dict[str, tuple[float, int, int]]:
@@ -65,6 +65,15 @@ def as_json(
             name: {"ms": None if np.isnan(ms) else round(ms, 2), "found": found, "hits": count}
             for name, (ms, found, count) in late_by_piece(plan).items()
         },
+        "heard_first": {
+            name: {
+                "file": microphones[one.file].path.name,
+                "ms_earlier": round(1000 * one.earlier, 2),
+                "agree_percent": round(100 * one.agree, 1),
+                "placed_there": one.sure,
+            }
+            for name, one in plan.match.first.items()
+        },
         "clipped": {
             one.path.name: int(count)
             for one, count in zip(microphones, plan.heard.clipped, strict=True)
@@ -100,7 +109,7 @@ def page(
     moved = int(np.count_nonzero(plan.shift[hits]))
     parts: list[Facts | Table] = [Facts("audio", _audio(plan, microphones))]
     parts.append(Facts("lies", _lies(plan)))
-    late = _late(plan)
+    late = [*_late(plan), *_first(plan, microphones)]
     if late:
         parts.append(Facts("late", late))
     changes = np.array([one.change for one in plan.splices])
@@ -166,6 +175,21 @@ def _late(plan: CutPlan) -> list[str]:
         if found and abs(ms) >= _LATE_MS
     ]
     return [f"attacks against their hits, in the middle: {', '.join(told)}"] if told else []
+
+
+def _first(plan: CutPlan, microphones: list[Microphone]) -> list[str]:
+    """Pieces that one file hears much earlier than most."""
+    lines = []
+    for name, one in plan.match.first.items():
+        path, ms = microphones[one.file].path, 1000 * one.earlier
+        if one.sure and ms >= _FIRST_MS:
+            lines.append(f"{name} is heard first in {path.name}, {ms:.1f} ms ahead of most files")
+        elif not one.sure:
+            lines.append(
+                f"{name} may begin {ms:.1f} ms earlier, in {path.name}, but only {one.agree:.0%} "
+                "of its hits say so: it is cut where most files have it; listen to it"
+            )
+    return lines
 
 
 def _apart(plan: CutPlan) -> list[str]:

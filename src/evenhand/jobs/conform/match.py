@@ -1,6 +1,6 @@
 """Matching: the hits of the take and the attacks in the audio, and how sure that is."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -8,6 +8,7 @@ from evenhand.columns import Bools, Floats, Ints
 from evenhand.errors import SoundError
 from evenhand.jobs.conform.attacks import find_attacks
 from evenhand.jobs.conform.clocks import Clock, coarse_clock, fit_line
+from evenhand.jobs.conform.first_heard import Ears, FirstHeard, find_first
 from evenhand.jobs.conform.moves import Moves
 from evenhand.jobs.conform.rises import HeardAttacks
 
@@ -39,6 +40,8 @@ class Match:
     found : bool array, shape (hits,)
     share : float
         Share of the hits that lie where their piece usually does, of those that can be told.
+    first : dict
+        Pieces that one file hears earlier than most, and where; by piece.
     """
 
     clock: Clock
@@ -47,9 +50,16 @@ class Match:
     late: Floats
     found: Bools
     share: float
+    first: dict[str, FirstHeard] = field(default_factory=dict)
 
 
-def find_match(moves: Moves, heard: HeardAttacks, offset_ms: float | None, drift: bool) -> Match:
+def find_match(
+    moves: Moves,
+    heard: HeardAttacks,
+    offset_ms: float | None,
+    drift: bool,
+    ears: Ears | None = None,
+) -> Match:
     """Find the hits in the audio.
 
     Parameters
@@ -60,6 +70,8 @@ def find_match(moves: Moves, heard: HeardAttacks, offset_ms: float | None, drift
         How late the audio is; found if not given.
     drift : bool
         Whether clocks may run apart by more than 200 millionths.
+    ears : callable, optional
+        Listens to one file by itself; hits are then placed where the first file has them.
 
     Raises
     ------
@@ -90,8 +102,16 @@ def find_match(moves: Moves, heard: HeardAttacks, offset_ms: float | None, drift
     inside = (predicted >= 0) & (predicted < len(heard.rise) / heard.per_second)
     share = _share(attacks.near, attacks.found, inside)
     _refuse(clock, share, int(inside.sum()), int((attacks.found & inside).sum()), drift)
-    at = np.rint((predicted + attacks.late) * heard.rate).astype(np.int64)
-    return Match(clock, error, at, attacks.late, attacks.found & inside, share)
+    late, found = attacks.late, attacks.found & inside
+    first = find_first(predicted + late, moves.piece, found, heard, ears) if ears else {}
+    for name, one in first.items():
+        if one.sure:
+            late = late - one.earlier * (moves.piece == name)
+    if not given and any(one.sure for one in first.values()):
+        line, _ = fit_line(seconds, late, found, moves.piece, moves.anchor, False)
+        clock, late = Clock(clock.offset + line.offset, clock.drift), late - line.offset
+    at = np.rint((clock.at(seconds) + late) * heard.rate).astype(np.int64)
+    return Match(clock, error, at, late, found, share, first)
 
 
 def _share(near: Floats, found: Bools, inside: Bools) -> float:

@@ -14,7 +14,7 @@ from evenhand.jobs.conform.encoding import Signal
 from evenhand.jobs.conform.match import Match, find_match
 from evenhand.jobs.conform.microphone import Microphone, Size, common_size
 from evenhand.jobs.conform.moves import Moves
-from evenhand.jobs.conform.rises import HeardAttacks, hear
+from evenhand.jobs.conform.rises import HeardAttacks, ears_of, hear
 from evenhand.jobs.conform.splices import Splice, changes_of, place_splice
 
 #: Behind an attack that much stays whole in any case, and so much if there is room, seconds. What
@@ -100,7 +100,8 @@ def make_plan(
     """
     size = common_size(list(microphones))
     heard = hear(microphones, size, pool, tell)
-    match = find_match(moves, heard, settings.offset, settings.drift)
+    ears = ears_of(microphones, heard)
+    match = find_match(moves, heard, settings.offset, settings.drift, ears)
     units = _units(moves, match, heard, size)
     room = Room(
         lead=round(settings.before / 1000 * size.rate),
@@ -124,6 +125,9 @@ def _units(moves: Moves, match: Match, heard: HeardAttacks, size: Size) -> Units
     wanted = np.rint(moves.shift_ms[inside] / 1000 * rate)
     known = ~np.isnan(wanted)
     others = unlisted(match.at[inside], heard)
+    # What the list lacks was found where most files have it; the first one may be ahead of them.
+    earlier = max((one.earlier for one in match.first.values() if one.sure), default=0.0)
+    others_first = others - round(earlier * rate)
     every = np.concatenate([at, others])
     # Like everything between anchors, what the list lacks is carried in proportion.
     carried = np.rint(np.interp(every, at[known], wanted[known]) if known.any() else 0.0 * every)
@@ -136,7 +140,7 @@ def _units(moves: Moves, match: Match, heard: HeardAttacks, size: Size) -> Units
     nothing = np.zeros(len(others))
     return Units(
         at=every[order],
-        first=np.concatenate([np.minimum(at, usual), others])[order],
+        first=np.concatenate([np.minimum(at, usual), others_first])[order],
         last=np.concatenate([np.maximum(at, usual), others])[order],
         shift=carried.astype(np.int64)[order],
         weight=np.concatenate([weight, nothing])[order],

@@ -104,6 +104,18 @@ def hear(
     return HeardAttacks(step, size.rate, rise, loudness, clipped)
 
 
+def ears_of(
+    microphones: Sequence[Microphone], heard: HeardAttacks
+) -> Callable[[int, int, int], Signal]:
+    """The rise in one file by itself: file, first step, steps."""
+
+    def listen(file: int, first: int, count: int) -> Signal:
+        loudness = float(heard.loudness[file])
+        return _listen((microphones[file], first, count, heard.step, loudness))[0]
+
+    return listen
+
+
 def _loudness(one: Microphone, size: Size) -> float:
     length = min(size.frames, int(_STRETCH_S * size.rate))
     starts = np.unique(np.linspace(0, size.frames - length, _STRETCHES).astype(int))
