@@ -115,8 +115,9 @@ def _fate(status: int, err: str, sent: signal.Signals) -> str:
         return "done before"
     expect(status == 128 + sent, f"status {status}: {err[-300:]}")
     if sent == signal.SIGINT:
-        said = [one for one in err.splitlines() if one.startswith("evenhand: interrupted")]
+        said = [one for one in err.splitlines() if one.startswith("evenhand: interrupted; ")]
         expect(len(said) == 1, f"it said {err!r}")
+        expect(said[0].removeprefix("evenhand: interrupted;").strip(), f"it said {err!r}")
     return "interrupted"
 
 

@@ -8,6 +8,7 @@ from pathlib import Path
 import mido
 import numpy as np
 import pytest
+import soundfile
 from tests.build import SNARE, TICKS_PER_MS, drum_bytes
 from tests.jobs.conform.studio import RATE, burst, numbers, record, write
 from tests.web.chromium import Opened
@@ -147,3 +148,44 @@ def test_page_shows_and_plays_each_place(
     assert page.console() == []
     assert page.requests() == []
     assert page.find("loudness-now").text == "-18 dB"
+
+
+def test_ctrl_c_is_answered_in_a_whole_line(
+    session: list[Path], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def interrupted(*_: object, **__: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("evenhand.jobs.conform.conform", interrupted)
+    done = _run(tmp_path / "take.mid", *session, "--to", tmp_path / "tight.mid", "--dry-run")
+    assert done.exit_code == 130
+    assert done.stderr == "evenhand: interrupted; nothing was left half-written\n"
+
+
+def test_what_a_dry_run_says_holds_for_writing(session: list[Path], tmp_path: Path) -> None:
+    words = (tmp_path / "take.mid", session[0], session[0], "--to", tmp_path / "tight.mid")
+    for how in (["--dry-run"], ["-o", tmp_path / "out"]):
+        done = _run(*words, *how)
+        assert done.exit_code == 1
+        assert "have one name" in done.stderr
+
+
+def test_a_wrong_offset_is_not_called_the_best_there_is(
+    session: list[Path], tmp_path: Path
+) -> None:
+    words = (tmp_path / "take.mid", *session, "--to", tmp_path / "tight.mid", "--dry-run")
+    done = _run(*words, "--offset", "-80")
+    assert done.exit_code == 1
+    assert "at the offset of -80.0 ms that was given" in done.stderr
+    assert "without --offset" in done.stderr
+    assert "best there is" not in done.stderr
+
+
+def test_where_numbers_are_no_sound(session: list[Path], tmp_path: Path) -> None:
+    sound, rate = soundfile.read(session[0], dtype="float32")
+    sound[70_001] = np.nan
+    soundfile.write(session[0], sound, rate, "FLOAT")
+    words = (tmp_path / "take.mid", *session, "--to", tmp_path / "tight.mid", "--dry-run")
+    done = _run(*words)
+    assert done.exit_code == 1
+    assert "no sound near sample 70001" in done.stderr

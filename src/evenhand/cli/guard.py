@@ -63,7 +63,7 @@ def guarded(command: Callable[..., None]) -> Callable[..., None]:
             except OSError as error:
                 _end(words_of(error), REFUSED)
             except KeyboardInterrupt as error:
-                _end(f"interrupted; {error or 'nothing was left half-written'}", INTERRUPTED)
+                _end(f"interrupted; {str(error) or 'nothing was left half-written'}", INTERRUPTED)
             except MemoryError:
                 _end("not enough memory for this file", REFUSED)
             except Exception:

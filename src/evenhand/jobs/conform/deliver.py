@@ -20,14 +20,13 @@ _OURS = (EDITS, APART, PAGE, MARKERS, MARKERS_CSV)
 _SPARE = 32 << 20
 
 
-def check_delivery(paths: Sequence[Path], folder: Path, overwrite: bool) -> None:
-    """Refuse a folder that can't hold the new files, before any work is done.
+def check_names(paths: Sequence[Path]) -> None:
+    """Refuse files that can't lie in one folder beside our lists.
 
     Raises
     ------
     DiskError
-        If two files have one name, a file is called like a list of ours, the folder holds an
-        input or anything else, or the disk is too small.
+        If two have one name, or one is called like a list of ours.
     """
     names: dict[str, Path] = {}
     for path in paths:
@@ -40,6 +39,17 @@ def check_delivery(paths: Sequence[Path], folder: Path, overwrite: bool) -> None
         if key in _OURS:
             raise DiskError(f"{path} is called like a list that is written beside it; rename it")
         names[key] = path
+
+
+def check_delivery(paths: Sequence[Path], folder: Path, overwrite: bool) -> None:
+    """Refuse a folder that can't hold the new files, before any work is done.
+
+    Raises
+    ------
+    DiskError
+        If the folder holds an input or anything else, or the disk is too small.
+    """
+    for path in paths:
         if Path(os.path.realpath(path)).parent == Path(os.path.realpath(folder)):
             raise DiskError(f"{path} lies in {folder} itself; name a new folder with -o")
     ours = {path.name for path in paths} | set(_OURS)

@@ -18,6 +18,7 @@ from evenhand.jobs.conform.deliver import (
     MARKERS_CSV,
     PAGE,
     check_delivery,
+    check_names,
     deliver,
 )
 from evenhand.jobs.conform.doubts import Doubt, find_doubts, place_in_take
@@ -90,6 +91,7 @@ def conform(
     DiskError, SoundError
         If a file can't be read or written, or the files are not this take's.
     """
+    check_names(paths)
     if folder:
         check_delivery(paths, folder, overwrite)
     threads = min(_THREADS, os.cpu_count() or 1)

@@ -101,7 +101,8 @@ def find_match(
     attacks = find_attacks(predicted, moves.piece, heard)
     inside = (predicted >= 0) & (predicted < len(heard.rise) / heard.per_second)
     share = _share(attacks.near, attacks.found, inside)
-    _refuse(clock, share, int(inside.sum()), int((attacks.found & inside).sum()), drift)
+    count = int(inside.sum()), int((attacks.found & inside).sum())
+    _refuse(clock, share, count, drift, given)
     late, found = attacks.late, attacks.found & inside
     first = find_first(predicted + late, moves.piece, found, heard, ears) if ears else {}
     for name, one in first.items():
@@ -124,18 +125,23 @@ def _share(near: Floats, found: Bools, inside: Bools) -> float:
     return float(np.mean(found[told] & (np.abs(near[told]) < _NEAR_S)))
 
 
-def _refuse(clock: Clock, share: float, inside: int, found: int, drift: bool) -> None:
-    where = f"at an offset of {clock.offset * 1000:+.1f} ms"
+def _refuse(clock: Clock, share: float, count: tuple[int, int], drift: bool, given: bool) -> None:
+    inside, found = count
+    ms = f"{clock.offset * 1000:+.1f} ms"
+    where = f"at the offset of {ms} that was given" if given else f"at an offset of {ms}"
     if inside < _FEWEST:
+        other = "leave --offset out, and it is looked for" if given else "give it with --offset"
         raise SoundError(
-            f"only {inside} hits of the take lie inside the audio {where}; "
-            "give the offset with --offset, or other files"
+            f"only {inside} hits of the take lie inside the audio {where}; {other}, or give "
+            "other files"
         )
     if share < _RIGHT_SHARE:
+        best = "" if given else ", the best there is"
+        other = "; without --offset it is looked for" if given else ""
         raise SoundError(
-            f"this is not the audio of this take, or its offset is another: {where}, the best "
-            f"there is, {share:.0%} of the hits have an attack where it belongs ({found} of "
-            f"{inside} have any); {_RIGHT_SHARE:.0%} are needed"
+            f"this is not the audio of this take, or its offset is another: {where}{best}, "
+            f"{share:.0%} of the hits have an attack where it belongs ({found} of {inside} have "
+            f"any); {_RIGHT_SHARE:.0%} are needed{other}"
         )
     if abs(clock.drift) > REFUSED_PPM and not drift:
         raise SoundError(

@@ -110,8 +110,9 @@ class _Plain(Microphone):
         heard = self.layout.encoding.listen(self._raw(start, count))
         # Also not where a number is none at all.
         if self.layout.encoding.kind == "float" and not np.abs(heard).max(initial=0) <= _LOUDEST:
+            bad = int(np.argmax(~(np.abs(heard.ravel()) <= _LOUDEST))) // self.layout.channels
             raise SoundError(
-                f"{self.path} holds numbers that are no sound near sample {start}, or some over "
+                f"{self.path} holds numbers that are no sound near sample {start + bad}, or over "
                 f"{_LOUDEST:g} times full scale; save it anew in an audio program first"
             )
         return heard.reshape(-1, self.layout.channels)
