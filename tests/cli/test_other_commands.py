@@ -3,9 +3,12 @@
 import csv
 import io
 import json
+import os
+import subprocess
 from pathlib import Path
 
 import pytest
+from tests.commands import EVENHAND
 from typer.testing import CliRunner
 
 from evenhand import __version__, read_take, tighten
@@ -92,3 +95,17 @@ def test_planted_faults_are_where_the_list_says(take: Path) -> None:
         # The human scatter is at most 12 ms either way.
         assert changes.deviation_before[at].tolist() == pytest.approx([expected], abs=12.5)
         assert changes.action[at].tolist() == ["moved"]
+
+
+@pytest.mark.parametrize("code", ["utf-8", "utf-16"])
+def test_a_shell_that_has_no_completion_is_told_on_standard_error(
+    tmp_path: Path, code: str
+) -> None:
+    # The shell is the process that the command comes from; what follows keeps it there.
+    words = ["/bin/sh", "-c", '"$0" "$@"; exit $?', str(EVENHAND), "--install-completion"]
+    environment = {**os.environ, "HOME": str(tmp_path), "PYTHONIOENCODING": code}
+    done = subprocess.run(words, env=environment, capture_output=True, check=False)
+    assert done.returncode == 1
+    assert done.stdout == b""
+    assert done.stderr.decode(code) == "evenhand: Shell sh is not supported.\n"
+    assert list(tmp_path.iterdir()) == []

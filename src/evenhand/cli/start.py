@@ -10,6 +10,7 @@ import os
 import signal
 import sys
 import warnings
+from collections.abc import Iterator
 from typing import NoReturn, TextIO
 
 from evenhand.errors import one_line
@@ -38,7 +39,8 @@ def run() -> NoReturn:
         _check_home(sys.argv[1:])
         from evenhand.cli.app import app
 
-        app()
+        with _words_of_completion(sys.argv[1:]):
+            app()
     except SystemExit as done:
         code = done.code if isinstance(done.code, int) else _REFUSED if done.code else _DONE
     except OSError as error:
@@ -83,12 +85,37 @@ def say(message: str) -> None:
         sys.stderr.flush()
 
 
+def _asks_for_completion(words: list[str], *names: str) -> bool:
+    return any(word.startswith(names) for word in words)
+
+
 def _check_home(words: list[str]) -> None:
     """Completion is written into the files of a shell: of one whose home is known, no other."""
-    asked = any(word.startswith("--install-completion") for word in words)
+    asked = _asks_for_completion(words, "--install-completion")
     if asked and os.name == "posix" and not os.environ.get("HOME"):
         say("HOME is not set, so it is not known whose shell is meant; set it and try again")
         sys.exit(_REFUSED)
+
+
+@contextlib.contextmanager
+def _words_of_completion(words: list[str]) -> Iterator[None]:
+    """The library that knows the shells refuses one on standard output: that is no place for it."""
+    if not _asks_for_completion(words, "--install-completion", "--show-completion"):
+        yield
+        return
+    said, refused = io.StringIO(), False
+    try:
+        with contextlib.redirect_stdout(said):
+            yield
+    except SystemExit as done:
+        refused = bool(done.code)
+        raise
+    finally:
+        text = said.getvalue()
+        if refused and text.strip():
+            say(" ".join(text.split()))
+        else:
+            sys.stdout.write(text)
 
 
 def _say_of_disk(error: OSError) -> int:
