@@ -13,11 +13,13 @@ import sys
 import tempfile
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
+from importlib.util import find_spec
 from itertools import groupby
 from pathlib import Path
 
 import numpy as np
 from tests.evaluation.microphones import label_hits, place_kit, record, write
+from tests.evaluation.onsets import lost_and_doubled, once_more
 from tests.evaluation.residue import distances, floor_of, is_heard
 
 from evenhand import Recipe, read_take, tighten
@@ -45,8 +47,8 @@ _RECIPES = {
 _CLOSE = {"kick": 0, "snare": 2, "hat": 4, "tom": 5, "ride": 7}
 #: Trials of offset and drift for each take, and the microphones that are heard in them.
 _TRIALS, _EARS = 4, (0, 2, 4, 7, 10)
-#: Samples between two frames of the onset detector.
-_HOP = 64
+#: The recorder runs before the first hit, ms, so that it can be moved ahead as well.
+_LEAD_MS = 500.0
 #: What places the microphones; and how far a moved attack is looked for, samples.
 _NUMBER, _FURTHEST = 7, round(0.09 * _RATE)
 
@@ -72,7 +74,9 @@ class Tally:
     attacks: int = 0
     lost: int = 0
     doubled: int = 0
+    plain_wrong: int = 0
     flicker: int = 0
+    where: list[str] = field(default_factory=list)
 
 
 def _plain_cuts(splices: tuple[Splice, ...]) -> list[Splice]:
@@ -149,7 +153,9 @@ def _measure_onsets(
             continue
         piece = str(moves.piece[hit])
         mic = next((mic for name, mic in _CLOSE.items() if piece.startswith(name)), 8)
-        at = round(float(moves.ms[hit]) * _RATE / 1000) + int(delay[mic, sources.index(piece)])
+        at = round((float(moves.ms[hit]) + _LEAD_MS) * _RATE / 1000) + int(
+            delay[mic, sources.index(piece)]
+        )
         one = old[mic, at - before : at + after]
         start = at - before - _FURTHEST
         other = new[mic, max(start, 0) : at + after + _FURTHEST]
@@ -193,59 +199,25 @@ def _listen_for_residue(
             tally.plain_close.append(is_heard(distances(plain[mic], truth[mic], *span, low)))
 
 
-def _count_attacks(truth: np.ndarray, new: np.ndarray, tally: Tally) -> None:
-    """Attacks that a detector finds in a close microphone of the truth or of ours only.
+def _count_attacks(truth: np.ndarray, new: np.ndarray, plain: np.ndarray, tally: Tally) -> None:
+    """Attacks lost and doubled in close microphones; also by plain cuts, and in the truth itself.
 
-    A detector has its own edge, near which it flickers: an attack counts if it is found with a
-    high threshold on one side, and is lost if the other side lacks it even with a low one. How
-    often it flickers is counted as well: in the truth against the truth one ms later.
+    See `tests/evaluation/onsets.py`.
     """
-    try:
-        import librosa
-    except ImportError:
+    if not find_spec("librosa"):
         return
-    late = _RATE // 1000
-    for mic in _CLOSE.values():
-        rows = [truth[mic], new[mic], np.append(np.zeros(late), truth[mic][:-late])]
-        strengths = [
-            librosa.onset.onset_strength(
-                y=(row / 2**23).astype(np.float32), sr=_RATE, hop_length=_HOP, n_fft=512
-            )
-            for row in rows
-        ]
-        scale = max(float(strength.max()) for strength in strengths)
-        # With the low threshold every peak counts: a weak one must not hide the attack behind it.
-        high, low = (
-            [
-                librosa.onset.onset_detect(
-                    onset_envelope=strength / scale,
-                    sr=_RATE,
-                    hop_length=_HOP,
-                    normalize=False,
-                    delta=delta,
-                    wait=wait,
-                    units="samples",
-                )
-                for strength in strengths
-            ]
-            for delta, wait in ((0.2, 15), (0.05, 1))
-        )
-        tally.attacks += len(high[0])
-        tally.lost += _without(high[0], low[1])
-        tally.doubled += _without(high[1], low[0])
-        tally.flicker += _without(high[0] + late, low[2]) + _without(high[2] - late, low[0])
-
-
-def _without(some: np.ndarray, others: np.ndarray) -> int:
-    """How many have no other one within 15 ms."""
-    if not len(others):
-        return len(some)
-    ordered = np.sort(others)
-    at = np.clip(np.searchsorted(ordered, some), 1, max(len(ordered) - 1, 1))
-    near = np.minimum(
-        np.abs(some - ordered[at - 1]), np.abs(some - ordered[np.minimum(at, len(ordered) - 1)])
-    )
-    return int((near > 0.015 * _RATE).sum())
+    for number, mic in enumerate(_CLOSE.values()):
+        lost, doubled = lost_and_doubled(truth[mic], new[mic], _RATE)
+        tally.attacks += len(lost.attacks)
+        tally.lost += len(lost.lacking)
+        tally.doubled += len(doubled.lacking)
+        by_plain = lost_and_doubled(truth[mic], plain[mic], _RATE)
+        tally.plain_wrong += sum(len(one.lacking) for one in by_plain)
+        itself = lost_and_doubled(truth[mic], once_more(truth[mic], _RATE, number), _RATE)
+        tally.flicker += sum(len(one.lacking) for one in itself)
+        for kind, one in (("lost", lost), ("doubled", doubled)):
+            for at in (one.lacking / _RATE).tolist():
+                tally.where.append(f"{list(_CLOSE)[number]} {kind} at {at:.3f} s")
 
 
 def _score(take: Take, recipe: Recipe, frames: int, tally: Tally) -> str:
@@ -253,8 +225,8 @@ def _score(take: Take, recipe: Recipe, frames: int, tally: Tally) -> str:
     hits = label_hits(take)
     tight = tighten(take, recipe).take
     moves = moves_between(take, tight, load_kit("ekit"), anchors=Recipe().anchor)
-    played = record(hits, hits.ms, _NUMBER, _RATE, frames)
-    truth = np.rint(record(hits, tight.hits().ms, _NUMBER, _RATE, frames) * 2**23)
+    played = record(hits, hits.ms + _LEAD_MS, _NUMBER, _RATE, frames)
+    truth = np.rint(record(hits, tight.hits().ms + _LEAD_MS, _NUMBER, _RATE, frames) * 2**23)
     with tempfile.TemporaryDirectory() as scratch:
         paths = write(Path(scratch), played, _RATE)
         made = [path.with_suffix(".new.wav") for path in paths]
@@ -271,7 +243,7 @@ def _score(take: Take, recipe: Recipe, frames: int, tally: Tally) -> str:
     _measure_onsets(plan, moves, (old, new), tally)
     plain = _cut_plainly(old.astype(float), _plain_cuts(plan.splices))
     _listen_for_residue(plan, (new.astype(float), plain, truth), tally)
-    _count_attacks(truth, new, tally)
+    _count_attacks(truth, new, plain, tally)
     return f"{len(plan.splices)} splices"
 
 
@@ -316,8 +288,10 @@ def _print(name: str, tally: Tally) -> None:
         "(attacks times microphones)\n"
         f"  samples unequal where nothing moves: {tally.unequal} of {tally.still}\n"
         f"  attacks (librosa, close microphones): {tally.lost} lost, {tally.doubled} doubled of "
-        f"{tally.attacks}; the detector against itself: {tally.flicker}\n"
-        f"  splices heard: {share(tally.heard)} in all files together, "
+        f"{tally.attacks}; by plain cuts both: {tally.plain_wrong}; the truth against itself: "
+        f"{tally.flicker}\n"
+        + "".join(f"    {one}\n" for one in tally.where)
+        + f"  splices heard: {share(tally.heard)} in all files together, "
         f"{share(tally.heard_close)} in a close microphone\n"
         f"  plain cut of 5 ms there: {share(tally.plain)}, {share(tally.plain_close)}\n"
     )
