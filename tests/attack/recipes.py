@@ -20,7 +20,8 @@ from tests.attack.trial import bounded, chance_of, expect, main
 
 from evenhand import EvenhandError, Recipe, Take, read_recipe, tighten
 
-SECONDS, MEGABYTES = 1.0, 60.0
+#: A tempo that wanders is followed beat by beat, which a recipe can ask for.
+SECONDS, SECONDS_OF_A_FIT, MEGABYTES = 1.0, 4.0, 60.0
 
 #: Values as TOML writes them, most of which no setting takes.
 _VALUES = (
@@ -135,7 +136,7 @@ def text_of(seed: int, number: int) -> bytes:
     chance = chance_of(seed, number, "recipe")
     data = bytearray(_text(chance).encode())
     for _ in range(chance.choice([0, 0, 0, 1, 5])):
-        place = chance.randrange(len(data))
+        place = chance.randrange(len(data) + 1)
         data[place : place + chance.randint(0, 2)] = chance.randbytes(chance.randint(0, 2))
     return bytes(data[:100_000])
 
@@ -165,20 +166,30 @@ def small_takes() -> tuple[Take, ...]:
 
 def case(seed: int, number: int) -> str:
     """Try one hostile recipe."""
-    return bounded(SECONDS, MEGABYTES, "tightening", lambda: _case(seed, number))
-
-
-def _case(seed: int, number: int) -> str:
     chance = chance_of(seed, number, "how")
+    recipe = bounded(SECONDS, MEGABYTES, "reading", lambda: _recipe(seed, number))
+    if recipe is None:
+        return "refused"
+    seconds = SECONDS if recipe.fit == Recipe().fit else SECONDS_OF_A_FIT
+    take = chance.choice(small_takes())
+    return bounded(seconds, MEGABYTES, "tightening", lambda: _tightened(take, recipe))
+
+
+def _recipe(seed: int, number: int) -> Recipe | None:
+    """The recipe of a case; None if it is refused."""
+    chance = chance_of(seed, number, "from")
     try:
         if chance.random() < 0.15:
-            recipe = _from_python(chance)
-        else:
-            recipe = from_file(text_of(seed, number))
+            return _from_python(chance)
+        return from_file(text_of(seed, number))
     except EvenhandError as error:
-        return _refused("refused", error)
+        _refused("refused", error)
+        return None
+
+
+def _tightened(take: Take, recipe: Recipe) -> str:
     try:
-        result = tighten(chance.choice(small_takes()), recipe)
+        result = tighten(take, recipe)
     except EvenhandError as error:
         return _refused("read, then refused", error)
     invariants.bytes_are_kept(result)

@@ -58,3 +58,22 @@ def test_bars_of_rest_take_no_memory() -> None:
         tracemalloc.stop()
     # Tables of all bars and beats were 47 MB; the take itself and its plan are half of that.
     assert peak < 35e6
+
+
+def test_bars_shorter_than_a_hit_take_no_memory() -> None:
+    # Bars of 1/64, five hundred of them between any two hits.
+    meter = bytes((0, 0xFF, 0x58, 4, 1, 6, 24, 8))
+    hit = b"\xfd\x00\x99\x24\x64"
+    body = meter + hit * 9000 + b"\x00\xff\x2f\x00"
+    head = b"MThd" + struct.pack(">IHHH", 6, 0, 1, 480)
+    data = head + b"MTrk" + struct.pack(">I", len(body)) + body
+    take = Take.from_bytes(data, "short bars")
+    assert len(take.hits()) == 9000
+    tighten(take)
+    tracemalloc.start()
+    try:
+        tighten(take)
+        peak = tracemalloc.get_traced_memory()[1]
+    finally:
+        tracemalloc.stop()
+    assert peak < 60 * len(data) + 60e6

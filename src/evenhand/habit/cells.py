@@ -170,7 +170,8 @@ def _nearby(cells: Cells, bar: Ints, struck: Ints, playing: Ints) -> tuple[Float
     first = int(bar.min(initial=0)) - _REACH
     there = np.zeros(cells.span, np.bool_)
     there[playing - first] = True
-    told = _summed(there, np.arange(cells.span))[bar - first]
+    # Of the bars that are asked for alone: there can be millions.
+    told = _summed(there, bar - first)
     return _summed(field, cells.slot) / np.maximum(told, 1.0), told
 
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from evenhand.columns import Floats, Ints
+from evenhand.columns import Floats, Ints, median
 from evenhand.pulse.phase import find_phase
 from evenhand.pulse.recurrence import Onsets, tempo_weights
 from evenhand.pulse.steady import Hints, find_tempo
@@ -242,7 +242,7 @@ def _without_outliers(x: Floats, y: Floats, w: Floats) -> Floats:
         return w
     fit = _line(x, y, w)
     off = np.abs(y - fit[0] - fit[1] * x)
-    usual = max(float(np.median(off)), 0.003)
+    usual = max(median(off), 0.003)
     return np.asarray(w * np.clip(1 - (off / (6 * usual)) ** 2, 0, 1) ** 2)
 
 
