@@ -49,6 +49,8 @@ _CLOSE = {"kick": 0, "snare": 2, "hat": 4, "tom": 5, "ride": 7}
 _TRIALS, _EARS = 4, (0, 2, 4, 7, 10)
 #: The recorder runs before the first hit, ms, so that it can be moved ahead as well.
 _LEAD_MS = 500.0
+#: Attacks are not counted in the last seconds.
+_END_S = 0.15
 #: What places the microphones; and how far a moved attack is looked for, samples.
 _NUMBER, _FURTHEST = 7, round(0.09 * _RATE)
 
@@ -199,13 +201,17 @@ def _listen_for_residue(
             tally.plain_close.append(is_heard(distances(plain[mic], truth[mic], *span, low)))
 
 
-def _count_attacks(truth: np.ndarray, new: np.ndarray, plain: np.ndarray, tally: Tally) -> None:
+def _count_attacks(
+    name: str, sounds: tuple[np.ndarray, np.ndarray, np.ndarray], tally: Tally
+) -> None:
     """Attacks lost and doubled in close microphones; also by plain cuts, and in the truth itself.
 
-    See `tests/evaluation/onsets.py`.
+    See `tests/evaluation/onsets.py`. The very end is left out: what is struck behind the end of the
+    recording can't be moved into it.
     """
     if not find_spec("librosa"):
         return
+    new, plain, truth = (one[:, : -round(_END_S * _RATE)] for one in sounds)
     for number, mic in enumerate(_CLOSE.values()):
         lost, doubled = lost_and_doubled(truth[mic], new[mic], _RATE)
         tally.attacks += len(lost.attacks)
@@ -217,7 +223,8 @@ def _count_attacks(truth: np.ndarray, new: np.ndarray, plain: np.ndarray, tally:
         tally.flicker += sum(len(one.lacking) for one in itself)
         for kind, one in (("lost", lost), ("doubled", doubled)):
             for at in (one.lacking / _RATE).tolist():
-                tally.where.append(f"{list(_CLOSE)[number]} {kind} at {at:.3f} s")
+                where = f"{list(_CLOSE)[number]}, {at:.3f} s of {Path(name).name}"
+                tally.where.append(f"{kind}: {where}")
 
 
 def _score(take: Take, recipe: Recipe, frames: int, tally: Tally) -> str:
@@ -242,8 +249,9 @@ def _score(take: Take, recipe: Recipe, frames: int, tally: Tally) -> str:
     _count_bits(plan, old, new, tally)
     _measure_onsets(plan, moves, (old, new), tally)
     plain = _cut_plainly(old.astype(float), _plain_cuts(plan.splices))
-    _listen_for_residue(plan, (new.astype(float), plain, truth), tally)
-    _count_attacks(truth, new, plain, tally)
+    sounds = (new.astype(float), plain, truth)
+    _listen_for_residue(plan, sounds, tally)
+    _count_attacks(take.name, sounds, tally)
     return f"{len(plan.splices)} splices"
 
 

@@ -149,13 +149,17 @@ def test_what_is_repeated_comes_at_the_level_of_what_was_ahead() -> None:
     assert 20 * np.log10(other.gains[1]) == pytest.approx(4.5, abs=1)
 
 
-@pytest.mark.parametrize("likeness", [1.0, 0.6, 0.0, -0.5])
+@pytest.mark.parametrize("likeness", [1.0, 0.6, 0.0, -0.4, -0.9])
 def test_curves_keep_the_power_of_sounds_that_are_so_alike(likeness: float) -> None:
     splice = Splice(0, 400, 0, 10, likeness, 0.0, 1, (1.0, 1.0), 400, 0)
     old, new = curves(splice)
-    alike = max(likeness, 0)
+    # Where both work against each other more than that, the level is let down a little: single
+    # files may not be so unlike.
+    alike = max(likeness, -0.5)
     assert old**2 + new**2 + 2 * alike * old * new == pytest.approx(np.ones(400))
-    assert (np.diff(new) > 0).all()
+    assert max(old.max(), new.max()) <= 1.2
+    if likeness >= 0:
+        assert (np.diff(new) > 0).all()
     if likeness == 1:
         assert old + new == pytest.approx(np.ones(400))
 

@@ -10,6 +10,9 @@ from evenhand.columns import Floats
 from evenhand.jobs.conform.microphone import Microphone
 from evenhand.jobs.conform.splices import Splice
 
+#: Levels are held down to this likeness; single files may be more alike than all of them together.
+_LEAST_ALIKE = -0.5
+
 
 @lru_cache(maxsize=16)
 def curves(splice: Splice) -> tuple[Floats, Floats]:
@@ -19,12 +22,13 @@ def curves(splice: Splice) -> tuple[Floats, Floats]:
     to 1 (equal gain), sounds that have nothing in common if their squares do (equal power); for
     what lies between, the sum is held at the power that the measured likeness r gives:
     g₁² + g₂² + 2·r·g₁·g₂ = 1 (Fink, Holters & Zölzer 2016, "Signal-matched power-complementary
-    cross-fading and dry-wet mixing", DAFx; from memory).
+    cross-fading and dry-wet mixing", DAFx; from memory). Also where they work against each other:
+    a level that falls and comes back within 10 ms is heard as an attack.
     """
     turn = (np.arange(splice.fade) + 0.5) / splice.fade
     new = np.sin(np.pi / 2 * turn) ** 2
     old = 1 - new
-    alike = min(max(splice.likeness, 0.0), 1.0)
+    alike = min(max(splice.likeness, _LEAST_ALIKE), 1.0)
     size = np.sqrt(old**2 + new**2 + 2 * alike * old * new)
     return old / size, new / size
 
