@@ -107,3 +107,17 @@ def test_short_rows_are_not_divided(count: int) -> None:
 def test_no_drums_is_told() -> None:
     with pytest.raises(MidiFileError, match="no notes"):
         prepare(drum_take([]), Recipe())
+
+
+def test_markers_in_every_bar_are_no_sections() -> None:
+    for count, labels in ((160, 160), (161, 1)):
+        texts = [
+            (bar * BAR, mido.MetaMessage("marker", text=f"take {bar}")) for bar in range(count)
+        ]
+        hits = [note for bar in range(count) for note in _verse(bar)]
+        notes = [(tick, mido.Message("note_on", channel=9, note=note)) for tick, note in hits]
+        take = Take.from_bytes(midi_bytes(track(texts), track(notes)))
+        for source in ("auto", "markers"):
+            sections = prepare(take, Recipe(sections=source)).layout.sections
+            assert len(sections.labels) == labels
+        assert ("too many" in sections.source) == (labels == 1)

@@ -214,16 +214,21 @@ def without_recurring(
         As in `find_pushes`.
     sections : Sections
     """
-    if not len(pushes) or len(set(sections.kinds)) == len(sections.kinds):
+    kind = np.array(sections.kinds)
+    if not len(pushes) or len(np.unique(kind)) == len(kind):
         return pushes
     bars, level, weight = _levels(off, spread, bar.astype(np.float64))
     begins, stops = sections.bar, np.append(sections.bar[1:], sections.last + 1)
 
-    def mean(first: int, stop: int) -> float:
-        low, high = np.searchsorted(bars, (first, stop))
-        return float(np.average(level[low:high], weights=weight[low:high])) if high > low else 0.0
+    summed = np.append(0.0, np.cumsum(level * weight))
+    weights = np.append(0.0, np.cumsum(weight))
 
-    def size(first: int, last: int) -> float:
+    def mean(first: Ints, stop: Ints) -> Floats:
+        low, high = np.searchsorted(bars, first), np.searchsorted(bars, stop)
+        heavy = np.where(high > low, weights[high] - weights[low], 1.0)
+        return np.where(high > low, (summed[high] - summed[low]) / heavy, 0.0)
+
+    def size(first: Ints, last: Ints) -> Floats:
         """How far some bars are off what is around them."""
         return mean(first, last + 1) - (
             (mean(first - _SIDE, first) + mean(last + 1, last + 1 + _SIDE)) / 2
@@ -233,18 +238,15 @@ def without_recurring(
     for one, (first, last) in enumerate(
         zip(pushes.first.tolist(), pushes.last.tolist(), strict=True)
     ):
-        own = int(np.searchsorted(begins, first, "right")) - 1
-        alike = [
-            other
-            for other, name in enumerate(sections.kinds)
-            if name == sections.kinds[max(own, 0)] and other != max(own, 0)
-        ]
-        wanted = size(first, last)
+        own = max(int(np.searchsorted(begins, first, "right")) - 1, 0)
+        alike = np.flatnonzero(kind == kind[own])
+        alike = alike[alike != own]
+        wanted = float(size(np.array([first]), np.array([last]))[0])
         again = 0.0
         for edge in (begins, stops):
-            steps = [int(edge[other] - edge[max(own, 0)]) for other in alike]
-            much = [size(first + step, last + step) / wanted >= _AS_MUCH for step in steps]
-            again = max(again, float(np.mean(much)) if much else 0.0)
-        if not (alike and again >= _IN_MOST):
+            step = edge[alike] - edge[own]
+            much = size(first + step, last + step) / wanted >= _AS_MUCH
+            again = max(again, float(np.mean(much)) if len(alike) else 0.0)
+        if not (len(alike) and again >= _IN_MOST):
             left.append(one)
     return pushes.only(np.array(left, np.int64))

@@ -13,6 +13,8 @@ from evenhand.take import Hits, MeterMap, Take
 #: Type of a marker among the meta events (RP-001).
 _MARKER = 0x06
 _LONGEST_NAME = 40
+#: No take has more sections than that; markers of every bar or beat mark none.
+MOST_MARKED = 160
 
 # How a bar is described: so many slots, blurred over their neighbours, for each group of pieces;
 # and how much each group says about which section this is. Fills and crashes say little.
@@ -57,10 +59,12 @@ def find_sections(take: Take, tick: Floats, hits: Hits, source: str) -> Sections
     if source == NONE:
         return _sections(take, tick, _Found("the take as a whole"))
     marked = _from_markers(take)
-    if marked:
+    many = marked is not None and len(marked.names) > MOST_MARKED
+    if marked and not many:
         return _sections(take, tick, marked)
     if source == MARKERS:
-        return _sections(take, tick, _Found("the take as a whole: there are no markers in it"))
+        why = "its markers are too many to be sections" if many else "there are no markers in it"
+        return _sections(take, tick, _Found(f"the take as a whole: {why}"))
     assert source == AUTO
     return _sections(take, tick, _from_pattern(tick, hits, take.meter))
 
