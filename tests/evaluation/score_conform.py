@@ -49,6 +49,8 @@ _CLOSE = {"kick": 0, "snare": 2, "hat": 4, "tom": 5, "ride": 7}
 _TRIALS, _EARS = 4, (0, 2, 4, 7, 10)
 #: The recorder runs before the first hit, ms, so that it can be moved ahead as well.
 _LEAD_MS = 500.0
+#: So many of the attacks lost or doubled are listed.
+_MOST_TOLD = 12
 #: Attacks are not counted in the last seconds.
 _END_S = 0.15
 #: What places the microphones; and how far a moved attack is looked for, samples.
@@ -298,7 +300,7 @@ def _print(name: str, tally: Tally) -> None:
         f"  attacks (librosa, close microphones): {tally.lost} lost, {tally.doubled} doubled of "
         f"{tally.attacks}; by plain cuts both: {tally.plain_wrong}; the truth against itself: "
         f"{tally.flicker}\n"
-        + "".join(f"    {one}\n" for one in tally.where)
+        + "".join(f"    {one}\n" for one in tally.where[:_MOST_TOLD])
         + f"  splices heard: {share(tally.heard)} in all files together, "
         f"{share(tally.heard_close)} in a close microphone\n"
         f"  plain cut of 5 ms there: {share(tally.plain)}, {share(tally.plain_close)}\n"

@@ -99,23 +99,24 @@ def _check_home(words: list[str]) -> None:
 
 @contextlib.contextmanager
 def _words_of_completion(words: list[str]) -> Iterator[None]:
-    """The library that knows the shells refuses one on standard output: that is no place for it."""
+    """The library that knows the shells refuses one in words of its own, on either stream."""
     if not _asks_for_completion(words, "--install-completion", "--show-completion"):
         yield
         return
-    said, refused = io.StringIO(), False
+    out, err, refused = io.StringIO(), io.StringIO(), False
     try:
-        with contextlib.redirect_stdout(said):
+        with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
             yield
     except SystemExit as done:
-        refused = bool(done.code)
+        refused = done.code == _REFUSED
         raise
     finally:
-        text = said.getvalue()
-        if refused and text.strip():
-            say(" ".join(text.split()))
+        text = " ".join(f"{out.getvalue()} {err.getvalue()}".split())
+        if refused and text and not text.startswith("evenhand: "):
+            say(text)
         else:
-            sys.stdout.write(text)
+            sys.stdout.write(out.getvalue())
+            sys.stderr.write(err.getvalue())
 
 
 def _say_of_disk(error: OSError) -> int:
