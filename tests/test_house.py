@@ -153,32 +153,14 @@ def test_no_function_of_the_core_has_more_than_six_parameters() -> None:
     assert long == []
 
 
-#: Class names that still stand more than once; each is to get a name of its own.
-STILL_TWICE = [
-    "Cells",
-    "Comparison",
-    "History",
-    "Kept",
-    "Mark",
-    "Part",
-    "Placed",
-    "Places",
-    "Score",
-    "Sound",
-    "Struck",
-    "Table",
-    "_Look",
-]
-
-
-def test_no_further_class_name_stands_twice() -> None:
+def test_no_class_name_stands_twice() -> None:
     count = Counter(
         node.name
         for path in SOURCE.rglob("*.py")
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
         if isinstance(node, ast.ClassDef)
     )
-    assert sorted(name for name, many in count.items() if many > 1) == STILL_TWICE
+    assert [name for name, many in count.items() if many > 1] == []
 
 
 def test_help_page_needs_no_numpy() -> None:

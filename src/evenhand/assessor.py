@@ -140,14 +140,14 @@ class Assessment(Brief):
     @cached_property
     def sections(self) -> tuple[View, ...]:
         """Each section; empty if there is only one."""
-        look = _Look(self.ground, self.measured)
+        look = _Viewed(self.ground, self.measured)
         count = len(self.ground.layout.sections)
         return tuple(look.section(index) for index in range(count)) if count > 1 else ()
 
     @cached_property
     def outliers(self) -> list[Outlier]:
         """Furthest first; strokes by their index in `ground.strokes`."""
-        return _Look(self.ground, self.measured).outliers(self.sections or (self.whole,))
+        return _Viewed(self.ground, self.measured).outliers(self.sections or (self.whole,))
 
 
 def assess(take: Take, recipe: Recipe | None = None) -> Assessment:
@@ -184,7 +184,7 @@ def assess(take: Take, recipe: Recipe | None = None) -> Assessment:
     recipe = need_recipe(recipe, "assess")
     ground = prepare(take, recipe)
     measured = measure(ground)
-    look = _Look(ground, measured)
+    look = _Viewed(ground, measured)
     layout = ground.layout
     every = np.ones(len(ground.hits), np.bool_)
     grids = set(layout.grids)
@@ -249,7 +249,7 @@ def tempo_text(bpm: Floats) -> str:
 
 
 @dataclass(frozen=True, eq=False)
-class _Look:
+class _Viewed:
     """Everything that a view looks at."""
 
     ground: Ground

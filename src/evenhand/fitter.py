@@ -19,7 +19,7 @@ from evenhand.pulse import (
     why_untold,
 )
 from evenhand.recipe import OFF, Recipe, need_recipe
-from evenhand.take import Score, Take, need_take, regrid
+from evenhand.take import BarsAndBeats, Take, need_take, regrid
 
 #: Time that hits must span to tell a tempo from, at least and at most, ms.
 _SHORTEST_MS, _LONGEST_MS = 1500.0, 4 * 3.6e6
@@ -104,5 +104,5 @@ def fit(take: Take, recipe: Recipe | None = None) -> Fitted:
             f"{take.name}: can't tell the tempo, because the hits share no pulse; "
             "if you know about how fast it is, say so with --near"
         )
-    score = Score(1000 * found.beat, found.beats, found.unit)
+    score = BarsAndBeats(1000 * found.beat, found.beats, found.unit)
     return Fitted(take, regrid(take, score), found)

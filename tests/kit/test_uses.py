@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from evenhand.kit import Struck, Use, find_uses
+from evenhand.kit import StruckAt, Use, find_uses
 from evenhand.kit.roles import loud_from
 
 _ROLES = {"kick": "anchor", "snare": "anchor", "hat": "timekeeper", "ride": "timekeeper",
@@ -25,7 +25,7 @@ def _told(
     ]
     section, bar, place, velocity = (np.array([row[at] for row in rows]) for at in range(4))
     piece = np.array([row[4] for row in rows])
-    struck = Struck(section, bar, place, np.full(len(rows), 16.0))
+    struck = StruckAt(section, bar, place, np.full(len(rows), 16.0))
     before = np.array([_ROLES[one] for one in piece], "<U10")
     role, uses = find_uses(struck, velocity, np.unique(piece, return_inverse=True), before)
     assert before.tolist() == [_ROLES[one] for one in piece]

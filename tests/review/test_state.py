@@ -7,9 +7,9 @@ import pytest
 
 from evenhand.errors import SettingError
 from evenhand.recipe import Recipe, recipe_toml
-from evenhand.review.state import History, State, changed
+from evenhand.review.state import State, Undoable, changed
 
-START = History(State(Recipe(strength=60, hold=("3:1",))))
+START = Undoable(State(Recipe(strength=60, hold=("3:1",))))
 MARK = {
     "op": "mark",
     "key": "large move 5:1 7",
@@ -22,7 +22,7 @@ MARK = {
 VERSE = {"name": "verse", "bars": "5-20"}
 
 
-def made(*changes: dict[str, Any], start: History = START) -> History:
+def made(*changes: dict[str, Any], start: Undoable = START) -> Undoable:
     for change in changes:
         start = changed(start, change)
     return start
@@ -47,7 +47,7 @@ def test_settings_of_the_take_and_of_a_section() -> None:
         {**usual, "name": "lean"},
         {**usual, "name": "strength"},
         {"op": "set", "name": "strength", "value": None},
-        start=History(State(recipe)),
+        start=Undoable(State(recipe)),
     ).present.recipe
     assert emptied == Recipe(hold=("3:1",))
 

@@ -9,12 +9,12 @@ import pytest
 from tests.build import HAT, KICK, SNARE, drum_take
 
 from evenhand import Recipe, Take, fit, read_take
-from evenhand.take.regrid import Score, regrid
+from evenhand.take.regrid import BarsAndBeats, regrid
 from evenhand.take.track import META, METER, TEMPO
 
 
-def _steady(first: float, beat: float, count: int, beats: int = 4) -> Score:
-    return Score(first + beat * np.arange(count + 1), beats, 4)
+def _steady(first: float, beat: float, count: int, beats: int = 4) -> BarsAndBeats:
+    return BarsAndBeats(first + beat * np.arange(count + 1), beats, 4)
 
 
 def _check_kept(before: Take, after: Take) -> None:
@@ -52,7 +52,7 @@ def test_bars_begin_where_they_should(first: float) -> None:
 def test_a_tempo_that_wanders() -> None:
     take = drum_take([(tick, KICK) for tick in range(0, 9600, 333)])
     lines = 300 + np.cumsum(np.concatenate([[0], 500 + 60 * np.sin(np.arange(40) / 5)]))
-    after = regrid(take, Score(lines, 3, 4))
+    after = regrid(take, BarsAndBeats(lines, 3, 4))
     _check_kept(take, after)
     bars = after.meter.bars_at(np.rint(after.tempo.to_tick(lines[3:30:3])) + 0.5)
     assert after.tempo.to_ms(bars.start).tolist() == pytest.approx(lines[3:30:3].tolist(), abs=0.05)

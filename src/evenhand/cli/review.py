@@ -15,7 +15,7 @@ from evenhand.recipe import OUTPUT, USUAL
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from evenhand.review import Kept, Session
+    from evenhand.review import KeptPass, Session
     from evenhand.take import Take
     from evenhand.tightener import Result
 
@@ -104,11 +104,11 @@ def review(
         raise UsageError("a review needs a take on disk: its decisions are written beside it")
 
     from evenhand.errors import DiskError
-    from evenhand.review import Edges, Sound, open_session, places_of, serve
+    from evenhand.review import Edges, SoundFile, open_session, places_of, serve
 
     path = Path(take)
     given = (("audio", audio, audio_offset), ("backing", backing, backing_offset))
-    sounds = {name: Sound(file, offset) for name, file, offset in given if file}
+    sounds = {name: SoundFile(file, offset) for name, file, offset in given if file}
     for name, sound in sounds.items():
         if not math.isfinite(sound.offset_ms):
             raise UsageError(f"--{name}-offset: {sound.offset_ms} is not a time in ms")
@@ -130,7 +130,7 @@ def review(
     serve(opening, sounds, port, lambda address: _ready(address, not no_browser))
 
 
-def _keeper(take: str, source: "Take") -> "Callable[[Result, bool], Kept]":
+def _keeper(take: str, source: "Take") -> "Callable[[Result, bool], KeptPass]":
     """What **Keep** does: the same as `evenhand tighten`, with the same record."""
     from evenhand.cli.recording import plan_recording
 
@@ -140,10 +140,10 @@ def _keeper(take: str, source: "Take") -> "Callable[[Result, bool], Kept]":
     # Files that this review wrote may be replaced by what it writes next.
     own: set[Path] = set()
 
-    def keep(result: "Result", replacing: bool) -> "Kept":
+    def keep(result: "Result", replacing: bool) -> "KeptPass":
         from evenhand.listen import passes_of
         from evenhand.paper import change_log
-        from evenhand.review import ExistsError, Kept
+        from evenhand.review import ExistsError, KeptPass
         from evenhand.take import check_outputs, write_files
 
         paths = [midi, log]
@@ -159,7 +159,7 @@ def _keeper(take: str, source: "Take") -> "Callable[[Result, bool], Kept]":
         own.update(paths)
         number = f", pass {recorded.number}" if recorded else ""
         text = f"Written: {midi.name} and {log.name}{number}."
-        return Kept(text, tuple(passes_of(source, take, take)))
+        return KeptPass(text, tuple(passes_of(source, take, take)))
 
     return keep
 

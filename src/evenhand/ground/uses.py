@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 
 from evenhand.columns import Bools, Floats, Ints, median
-from evenhand.kit import ROLL, Struck, Use, find_uses
+from evenhand.kit import ROLL, StruckAt, Use, find_uses
 from evenhand.take import Hits, MeterMap
 
 #: Lines of a quarter note that places are counted on: sixteenths, triplets, and the same doubled.
@@ -44,7 +44,7 @@ def uses_in(
     return replace(hits, role=role), uses
 
 
-def where_struck(tick: Floats, section: Ints, meter: MeterMap) -> Struck:
+def where_struck(tick: Floats, section: Ints, meter: MeterMap) -> StruckAt:
     """Count places on the lines that lie nearest to the hits of each section, by their gaps."""
     gap = np.ones(len(tick))
     for one in np.unique(section).tolist():
@@ -57,4 +57,4 @@ def where_struck(tick: Floats, section: Ints, meter: MeterMap) -> Struck:
     # A line is surely inside its bar.
     bars = meter.bars_at(line + gap / 4)
     place = np.rint((line - bars.start) / gap).astype(np.int64)
-    return Struck(section, bars.number, place, np.rint((bars.stop - bars.start) / gap))
+    return StruckAt(section, bars.number, place, np.rint((bars.stop - bars.start) / gap))

@@ -99,12 +99,12 @@ class Belonging:
         return self._of(self.near.ms)
 
     @cached_property
-    def lines(self) -> "Struck":
+    def lines(self) -> "StruckLines":
         """The lines that anything is struck on."""
         line, at = numbered(np.rint(self.line).astype(np.int64))
         ms = np.zeros(len(line))
         ms[at] = self.line_ms
-        return Struck(at, ms, np.bincount(at, minlength=len(line)))
+        return StruckLines(at, ms, np.bincount(at, minlength=len(line)))
 
     @cached_property
     def deviation(self) -> Floats:
@@ -128,7 +128,7 @@ class Belonging:
 
 
 @dataclass(frozen=True, eq=False)
-class Struck:
+class StruckLines:
     """Lines that anything is struck on, k of them in time order.
 
     Attributes

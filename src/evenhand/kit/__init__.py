@@ -16,7 +16,7 @@ from evenhand.kit.pieces import (
     parse_pieces,
 )
 from evenhand.kit.roles import GhostLimit, label
-from evenhand.kit.uses import COMMENT, FEATHERED, PATTERN, TICKING, Struck, Use, find_uses
+from evenhand.kit.uses import COMMENT, FEATHERED, PATTERN, TICKING, StruckAt, Use, find_uses
 
 __all__ = [
     "ACCENT",
@@ -38,7 +38,7 @@ __all__ = [
     "GhostLimit",
     "KitMap",
     "Sound",
-    "Struck",
+    "StruckAt",
     "Use",
     "find_uses",
     "label",

@@ -45,7 +45,7 @@ _MOST = 1 << 62
 
 
 @dataclass(frozen=True, eq=False)
-class Struck:
+class StruckAt:
     """Where n hits are struck.
 
     Attributes
@@ -92,13 +92,13 @@ class Use:
 
 
 def find_uses(
-    struck: Struck, velocity: Ints, piece: tuple[Words, Ints], role: Words
+    struck: StruckAt, velocity: Ints, piece: tuple[Words, Ints], role: Words
 ) -> tuple[Words, tuple[Use, ...]]:
     """Tell the roles of hits by what they do.
 
     Parameters
     ----------
-    struck : Struck
+    struck : StruckAt
     velocity : int64 array, shape (n,)
     piece : (str array, int64 array)
         The pieces there are, and which of them each hit is of, shape (n,).

@@ -11,12 +11,12 @@ from evenhand.listen.data import (
     take_data,
 )
 from evenhand.listen.history import passes_of
-from evenhand.listen.pair import Comparison, compare
+from evenhand.listen.pair import BeforeAfter, compare
 from evenhand.listen.whole import MARK, listening_page
 
 __all__ = [
     "MARK",
-    "Comparison",
+    "BeforeAfter",
     "Names",
     "build_page",
     "compare",

@@ -3,10 +3,10 @@
 import numpy as np
 
 from evenhand.columns import Floats
-from evenhand.listen.pair import Comparison
+from evenhand.listen.pair import BeforeAfter
 
 
-def read_band(comparison: Comparison) -> tuple[Floats, Floats, Floats]:
+def read_band(comparison: BeforeAfter) -> tuple[Floats, Floats, Floats]:
     """The band as steps: it lies around the target of each stroke, where the decision was made.
 
     Returns

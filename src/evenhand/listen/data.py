@@ -19,7 +19,7 @@ from evenhand.columns import Floats, Phrases, Words
 from evenhand.listen.band import read_band
 from evenhand.listen.fields import fields_data
 from evenhand.listen.kept_words import what_was_kept
-from evenhand.listen.pair import Comparison
+from evenhand.listen.pair import BeforeAfter
 from evenhand.listen.sentence import in_one_sentence
 from evenhand.listen.sounds import sounds_data
 from evenhand.listen.stretches import read_pace, read_sections
@@ -59,7 +59,7 @@ class Names:
 
 
 def page_data(
-    comparison: Comparison,
+    comparison: BeforeAfter,
     names: Names,
     folder: Path | None = None,
     passes: Sequence[dict[str, Any]] = (),
@@ -68,7 +68,7 @@ def page_data(
 
     Parameters
     ----------
-    comparison : Comparison
+    comparison : BeforeAfter
     names : Names
     folder : Path, optional
         The user's own one-shots.
@@ -89,7 +89,7 @@ def page_data(
     }
 
 
-def take_data(comparison: Comparison, names: Names) -> dict[str, Any]:
+def take_data(comparison: BeforeAfter, names: Names) -> dict[str, Any]:
     """What is on the page whatever the settings, but its sounds."""
     result = comparison.result
     return {
@@ -102,12 +102,12 @@ def take_data(comparison: Comparison, names: Names) -> dict[str, Any]:
     }
 
 
-def page_sounds(comparison: Comparison, folder: Path | None = None) -> dict[str, Any]:
+def page_sounds(comparison: BeforeAfter, folder: Path | None = None) -> dict[str, Any]:
     """What the page plays, whatever the settings.
 
     Parameters
     ----------
-    comparison : Comparison
+    comparison : BeforeAfter
     folder : Path, optional
         The user's own one-shots.
 
@@ -120,7 +120,7 @@ def page_sounds(comparison: Comparison, folder: Path | None = None) -> dict[str,
     return sounds_data(score_of(hits, hits.ms, comparison.result.kit).voices, folder)
 
 
-def result_data(comparison: Comparison) -> dict[str, Any]:
+def result_data(comparison: BeforeAfter) -> dict[str, Any]:
     """What a change of settings can change."""
     result, changes = comparison.result, comparison.changes
     hits, take = changes.hits, result.before
@@ -230,7 +230,7 @@ def _stretches(take: Take, begin: Floats, end: Floats) -> list[list[float]]:
     return [list(pair) for pair in zip(*columns, strict=True)]
 
 
-def _pushes(comparison: Comparison) -> list[dict[str, float]]:
+def _pushes(comparison: BeforeAfter) -> list[dict[str, float]]:
     """Bars that ran ahead or behind as a whole: from their first hit to their last, and how far."""
     habit = comparison.result.plan.habit
     if habit is None or comparison.note:
@@ -245,7 +245,7 @@ def _pushes(comparison: Comparison) -> list[dict[str, float]]:
     return found
 
 
-def _tightness(comparison: Comparison) -> list[dict[str, Any]]:
+def _tightness(comparison: BeforeAfter) -> list[dict[str, Any]]:
     """How the anchors stand to their lines, as in the summary: all, then per piece."""
     result = comparison.result
     figures = take_figures(comparison.changes, result.ground, result.plan, {})
@@ -256,7 +256,7 @@ def _tightness(comparison: Comparison) -> list[dict[str, Any]]:
     ]
 
 
-def _flags(comparison: Comparison) -> list[dict[str, Any]]:
+def _flags(comparison: BeforeAfter) -> list[dict[str, Any]]:
     """The flags; `ms` is the time of the place, so that an early hit belongs to what it begins.
 
     `key` names a flag from run to run, as long as it is the same kind at the same hit.

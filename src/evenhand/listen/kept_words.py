@@ -3,7 +3,7 @@
 import numpy as np
 
 from evenhand.columns import Floats
-from evenhand.listen.pair import Comparison
+from evenhand.listen.pair import BeforeAfter
 from evenhand.outcome import CARRIED
 from evenhand.paper import many
 
@@ -11,7 +11,7 @@ from evenhand.paper import many
 _FEWEST = 8
 
 
-def what_was_kept(comparison: Comparison) -> list[str]:
+def what_was_kept(comparison: BeforeAfter) -> list[str]:
     """Say what the pass left of the feel: figures, no praise.
 
     Returns
@@ -36,7 +36,7 @@ def what_was_kept(comparison: Comparison) -> list[str]:
     return lines
 
 
-def _lean(who: str, comparison: Comparison, mine: np.ndarray) -> str:
+def _lean(who: str, comparison: BeforeAfter, mine: np.ndarray) -> str:
     before, after = (
         float(np.median(deviation[mine]))
         for deviation in (comparison.deviation_before, comparison.deviation_after)
@@ -50,7 +50,7 @@ def _leaning(ms: float) -> str:
     return f"{abs(ms):.1f} ms {'ahead' if ms < 0 else 'behind'}"
 
 
-def _between(comparison: Comparison) -> list[str]:
+def _between(comparison: BeforeAfter) -> list[str]:
     """How well the hits between the anchors kept their distances from each other."""
     changes = comparison.changes
     carried = np.flatnonzero(changes.action == CARRIED)

@@ -17,7 +17,7 @@ _SAME_MS = 1.0
 
 
 @dataclass(frozen=True, eq=False)
-class Comparison:
+class BeforeAfter:
     """A take before and after.
 
     Attributes
@@ -56,7 +56,7 @@ class Comparison:
         return [f"{one}:{names[other]}" for one, other in columns]
 
 
-def compare(result: Result, second: Take | None = None) -> Comparison:
+def compare(result: Result, second: Take | None = None) -> BeforeAfter:
     """Put a take beside what came of it.
 
     Parameters
@@ -85,7 +85,7 @@ def compare(result: Result, second: Take | None = None) -> Comparison:
     lined = ~np.isnan(changes.line)
     line_ms = tempo.to_ms(np.where(lined, changes.line, nearest))
     before = tempo.to_ms(result.tick) - line_ms
-    return Comparison(
+    return BeforeAfter(
         result=result,
         changes=changes,
         flags=flags,

@@ -5,7 +5,7 @@ import math
 import numpy as np
 
 from evenhand.kit import TIMEKEEPER
-from evenhand.listen.pair import Comparison
+from evenhand.listen.pair import BeforeAfter
 from evenhand.paper import many
 from evenhand.plan import MOVED
 
@@ -16,7 +16,7 @@ _SAME_MS = 0.5
 _STILL_MS = 0.0005
 
 
-def in_one_sentence(comparison: Comparison) -> str:
+def in_one_sentence(comparison: BeforeAfter) -> str:
     """Say how much was moved, how far, and whether the timekeeper is as even as before."""
     changes = comparison.changes
     size = np.abs(changes.shift_ms)
@@ -36,7 +36,7 @@ def in_one_sentence(comparison: Comparison) -> str:
     return f"{told}; {even}." if even else f"{told}."
 
 
-def _evenness(comparison: Comparison) -> str:
+def _evenness(comparison: BeforeAfter) -> str:
     pairs = [one.evenness for one in comparison.result.kept]
     changes = [one.change for one in pairs if not math.isnan(one.before)]
     hits = comparison.changes.hits

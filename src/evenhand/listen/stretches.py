@@ -7,7 +7,7 @@ from statistics import median
 import numpy as np
 
 from evenhand.columns import Floats
-from evenhand.listen.pair import Comparison
+from evenhand.listen.pair import BeforeAfter
 from evenhand.outcome import Pair, compare_leans
 
 _MOST_SECTIONS = 500
@@ -43,7 +43,7 @@ class ShownSection:
     lean_after: float | None
 
 
-def read_sections(comparison: Comparison, end_ms: float) -> list[ShownSection]:
+def read_sections(comparison: BeforeAfter, end_ms: float) -> list[ShownSection]:
     """The sections of the pass, as far as there is something to hear.
 
     More than 500 are not told apart here: the page would be nothing but their names.
@@ -77,7 +77,7 @@ def _section(name: str, bars: tuple[int, int], ms: tuple[float, float], lean: Pa
     return ShownSection(name, *bars, *ms, before, after)
 
 
-def _strokes(comparison: Comparison) -> tuple[Floats, Floats, Floats]:
+def _strokes(comparison: BeforeAfter) -> tuple[Floats, Floats, Floats]:
     """Line in ms, deviation before and after of each stroke that has a line."""
     result = comparison.result
     hit = result.strokes.reference[result.plan.claims]
@@ -88,7 +88,7 @@ def _strokes(comparison: Comparison) -> tuple[Floats, Floats, Floats]:
     )
 
 
-def read_pace(comparison: Comparison) -> tuple[list[float], list[float], list[float]]:
+def read_pace(comparison: BeforeAfter) -> tuple[list[float], list[float], list[float]]:
     """How far ahead or behind the take is from bar to bar.
 
     Returns

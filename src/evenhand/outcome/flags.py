@@ -89,7 +89,7 @@ def raise_flags(changes: Changes, ground: Ground, plan: Plan, carry: Carry) -> t
     What the three largest moves are in, and what is not to be missed, is on the listening list;
     so is as much of the rest as can be listened to.
     """
-    look = _Look(changes, ground, plan, carry)
+    look = _Checks(changes, ground, plan, carry)
     notes = [
         *look.moves(),
         *look.close_pairs(),
@@ -131,7 +131,7 @@ _NEVER_MISSED = (*_WHOLE, CLOSE, START)
 
 
 @dataclass(frozen=True, eq=False)
-class _Look:
+class _Checks:
     """Everything that the single checks look at."""
 
     changes: Changes

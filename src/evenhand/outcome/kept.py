@@ -109,7 +109,7 @@ def compare_feel(changes: Changes, ground: Ground, plan: Plan, carry: Carry) -> 
     tick, time, layout = ground.tick, ground.time, ground.layout
     table = plan.measured
     after = ground.judged(changes.tick_after.astype(np.float64))
-    look = _Look(
+    look = _Sides(
         hits=changes.hits,
         tick=np.stack([tick, after]),
         ms=np.stack([time.ms(tick), time.ms(after)]),
@@ -163,7 +163,7 @@ def _ways(tick: Floats, carried: Bools, carry: Carry) -> Floats:
 
 
 @dataclass(frozen=True, eq=False)
-class _Look:
+class _Sides:
     """What is looked at, in one entry per hit; before and after in the rows of those with two."""
 
     hits: Hits
@@ -175,10 +175,10 @@ class _Look:
     lean: Floats
     way: Floats
 
-    def only(self, which: Ints) -> "_Look":
+    def only(self, which: Ints) -> "_Sides":
         """Some of the hits."""
         hits, *rest = (getattr(self, field.name) for field in fields(self))
-        return _Look(hits.only(which), *(column[..., which] for column in rest))
+        return _Sides(hits.only(which), *(column[..., which] for column in rest))
 
     def sum_up(self, label: str, grid: Grid, meter: MeterMap, stand: tuple[Pair, Pair]) -> Kept:
         lined = ~np.isnan(self.deviation[0])

@@ -98,7 +98,7 @@ def voices(ground: Ground) -> Words:
 
 
 @dataclass(frozen=True, eq=False)
-class Placed:
+class PlacedHits:
     """The hits that tell a habit.
 
     Attributes
@@ -123,7 +123,7 @@ def meter_of(ground: Ground) -> tuple[int, int]:
     return int(meter.beats[most]), int(meter.unit[most])
 
 
-def placed_hits(ground: Ground) -> Placed:
+def placed_hits(ground: Ground) -> PlacedHits:
     """The hits on lines, in bars of the take's meter; ornaments left out."""
     measured, time = measure(ground), ground.time
     bars = time.bars_at(measured.line)
@@ -132,7 +132,7 @@ def placed_hits(ground: Ground) -> Placed:
     told = measured.lined & whole & ~np.isin(ground.hits.role, (GRACE, ROLL))
     hit = np.flatnonzero(told)
     beat = 1 + (measured.line - bars.start) / bars.beat_ticks
-    return Placed(
+    return PlacedHits(
         hit=hit,
         piece=voices(ground)[hit],
         beat=np.round(beat[hit] * PLACES) / PLACES,
@@ -191,7 +191,7 @@ def find_profile(grounds: Sequence[Ground]) -> Profile:
 
 
 @dataclass(frozen=True, eq=False)
-class Cells:
+class ProfileCells:
     """The columns of a profile."""
 
     piece: Words
@@ -201,7 +201,7 @@ class Cells:
     spread: Floats
 
 
-def find_cells(piece: Words, beat: Floats, off: Floats) -> Cells:
+def find_cells(piece: Words, beat: Floats, off: Floats) -> ProfileCells:
     """The habit of hits: what each was, its beat of the bar, and its distance from the line, ms."""
     names, of_piece = np.unique(piece, return_inverse=True)
     place = np.rint(beat * PLACES).astype(np.int64)
@@ -214,7 +214,7 @@ def find_cells(piece: Words, beat: Floats, off: Floats) -> Cells:
     ms = whole + piece_ms[keys[0]] + place_ms
     far, count = middles(np.abs(off - ms[cell]), cell, len(ms))
     squares = count * (_BELL * far) ** 2 + _SPREAD_HITS * _SPREAD_MS**2
-    return Cells(
+    return ProfileCells(
         piece=names[keys[0]],
         beat=keys[1] / PLACES,
         count=count.astype(np.int64),

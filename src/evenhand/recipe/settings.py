@@ -11,7 +11,7 @@ from evenhand.recipe.checks import TABLES
 from evenhand.recipe.modes import ANCHORS, AUTO, HITS, REACH
 from evenhand.recipe.places import Hold, read_hold
 from evenhand.recipe.reference import attributes
-from evenhand.recipe.table import SETTINGS, Table
+from evenhand.recipe.table import SETTINGS, SettingTable
 
 if TYPE_CHECKING:
     from evenhand.grid import Grid
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class Recipe(Table):
+class Recipe(SettingTable):
     """The settings of a pass. Every value is checked when the recipe is made.
 
     {attributes}

@@ -23,7 +23,7 @@ def _modes() -> tuple[str, ...]:
 
 
 @dataclass(frozen=True)
-class Table(InSong):
+class SettingTable(InSong):
     """All settings; here those of the fit."""
 
     fit: str = setting(
@@ -87,7 +87,7 @@ class Table(InSong):
 
 
 #: Every setting by name.
-SETTINGS: dict[str, Setting] = settings_of(Table)
+SETTINGS: dict[str, Setting] = settings_of(SettingTable)
 
 #: What a section may set, with its checks.
 OF_A_SECTION: dict[str, Check] = {

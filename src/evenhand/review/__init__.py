@@ -2,7 +2,7 @@
 
 from typing import TYPE_CHECKING
 
-from evenhand.review.edges import Edges, ExistsError, Kept, Sound
+from evenhand.review.edges import Edges, ExistsError, KeptPass, SoundFile
 from evenhand.review.serve import serve
 from evenhand.review.start import open_session, places_of
 
@@ -10,4 +10,4 @@ if TYPE_CHECKING:
     # As a type only: to import it takes longer than to serve the page.
     from evenhand.review.session import Session as Session
 
-__all__ = ["Edges", "ExistsError", "Kept", "Sound", "open_session", "places_of", "serve"]
+__all__ = ["Edges", "ExistsError", "KeptPass", "SoundFile", "open_session", "places_of", "serve"]

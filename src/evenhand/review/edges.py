@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class Kept:
+class KeptPass:
     """What came of keeping: sentences for the page, and the passes as it lists them."""
 
     text: str
@@ -27,7 +27,7 @@ class ExistsError(DiskError):
 
 
 @dataclass(frozen=True)
-class Sound:
+class SoundFile:
     """A sound file of the page.
 
     Attributes
@@ -42,7 +42,7 @@ class Sound:
 
 
 @dataclass(frozen=True)
-class Places:
+class DecisionFiles:
     """Where the decisions are written: the recipe, and what was said of the flags."""
 
     recipe: Path
@@ -57,16 +57,16 @@ class Edges:
     ----------
     keep : callable
         Writes the tightened take, its change log and a pass: a result, and whether files may be
-        replaced, in, `Kept` out.
+        replaced, in, `KeptPass` out.
     passes : tuple of dict
         Those on record.
     samples : Path, optional
         The user's own one-shots.
-    sounds : mapping of str to Sound
+    sounds : mapping of str to SoundFile
         `audio`, the take as recorded, and `backing`, the rest of the song.
     """
 
-    keep: "Callable[[Result, bool], Kept]"
+    keep: "Callable[[Result, bool], KeptPass]"
     passes: tuple[dict[str, Any], ...] = ()
     samples: Path | None = None
-    sounds: Mapping[str, Sound] = field(default_factory=dict)
+    sounds: Mapping[str, SoundFile] = field(default_factory=dict)

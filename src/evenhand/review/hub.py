@@ -12,7 +12,7 @@ from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from evenhand.errors import EvenhandError, SettingError
 from evenhand.review.edges import ExistsError
-from evenhand.review.state import History, changed
+from evenhand.review.state import Undoable, changed
 
 if TYPE_CHECKING:
     from evenhand.review.session import Done, Session
@@ -31,7 +31,7 @@ class Hub:
 
     def __init__(self, opening: "asyncio.Future[Session]", alone: Callable[[bool], None]) -> None:
         self._opening, self._alone = opening, alone
-        self._hoped: History | None = None
+        self._hoped: Undoable | None = None
         self._pages: set[WebSocket] = set()
         self._asked: list[tuple[WebSocket, int]] = []
         self._working: asyncio.Task[None] | None = None
@@ -42,7 +42,7 @@ class Hub:
         return self._opening.result()
 
     @property
-    def _wanted(self) -> History:
+    def _wanted(self) -> Undoable:
         """What the pages want; at first what there is."""
         return self._hoped or self._session.done.history
 

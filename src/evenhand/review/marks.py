@@ -16,7 +16,7 @@ _MOST_MARKS = 10_000
 
 
 @dataclass(frozen=True)
-class Mark:
+class SpokenMark:
     """What was said of one flag.
 
     Attributes
@@ -42,7 +42,7 @@ class Mark:
     ms: float
 
 
-def read_mark(table: Mapping[str, Any]) -> Mark:
+def read_mark(table: Mapping[str, Any]) -> SpokenMark:
     """Check one mark, as the page sends it or a file holds it.
 
     Raises
@@ -63,16 +63,16 @@ def read_mark(table: Mapping[str, Any]) -> Mark:
         raise SettingError(f"mark: hit: {hit!r} is not the number of a hit")
     if isinstance(ms, bool) or not isinstance(ms, int | float) or not 0 <= ms < 1e9:
         raise SettingError(f"mark: ms: {ms!r} is not a time in ms")
-    return Mark(verdict=verdict, hit=hit, ms=float(ms), **texts)
+    return SpokenMark(verdict=verdict, hit=hit, ms=float(ms), **texts)
 
 
-def plain(mark: Mark) -> dict[str, Any]:
+def plain(mark: SpokenMark) -> dict[str, Any]:
     """A mark as the page reads it."""
     table = asdict(mark)
     return {"as" if name == "verdict" else name: value for name, value in table.items()}
 
 
-def marks_toml(marks: Sequence[Mark], take: str) -> bytes:
+def marks_toml(marks: Sequence[SpokenMark], take: str) -> bytes:
     """Write marks; `take` is the hash of the take that they are about."""
     import tomli_w
 
@@ -81,7 +81,7 @@ def marks_toml(marks: Sequence[Mark], take: str) -> bytes:
     return (head + tomli_w.dumps(tables)).encode("utf-8")
 
 
-def read_marks(path: Path, take: str) -> tuple[Mark, ...]:
+def read_marks(path: Path, take: str) -> tuple[SpokenMark, ...]:
     """Read marks; none if there is no file, or if it is about another take.
 
     Raises

@@ -16,7 +16,7 @@ from starlette.routing import BaseRoute, Route, WebSocketRoute
 from starlette.websockets import WebSocket
 
 from evenhand.errors import DiskError, EvenhandError
-from evenhand.review.edges import Sound
+from evenhand.review.edges import SoundFile
 from evenhand.review.guard import Guard
 from evenhand.review.hub import Hub
 from evenhand.web import served, served_files
@@ -36,7 +36,7 @@ _MOST_BYTES = 65_536
 
 def serve(
     opening: "Callable[[], Session]",
-    sounds: Mapping[str, Sound],
+    sounds: Mapping[str, SoundFile],
     port: int,
     ready: Callable[[str], None],
     patience: float = PATIENCE,
@@ -47,7 +47,7 @@ def serve(
     ----------
     opening : callable
         Opens the session; called while the browser starts.
-    sounds : mapping of str to Sound
+    sounds : mapping of str to SoundFile
         Its sound files by name.
     port : int
         0 for a free one.
@@ -123,7 +123,7 @@ class _Ending:
 
 def _app(
     opening: "Callable[[], Session]",
-    sounds: Mapping[str, Sound],
+    sounds: Mapping[str, SoundFile],
     ending: _Ending,
     ready: Callable[[], None],
 ) -> Starlette:

@@ -16,9 +16,9 @@ from typing import Any
 from evenhand.errors import DiskError
 from evenhand.listen import Names, compare, page_sounds, result_data, take_data
 from evenhand.recipe import Recipe, named_files, recipe_toml, with_files
-from evenhand.review.edges import Edges, Kept, Places
+from evenhand.review.edges import DecisionFiles, Edges, KeptPass
 from evenhand.review.marks import marks_toml, plain
-from evenhand.review.state import History
+from evenhand.review.state import Undoable
 from evenhand.take import Take, read_bytes, write_files
 from evenhand.tightener import Result, tighten
 
@@ -29,7 +29,7 @@ class Done:
 
     Attributes
     ----------
-    history : History
+    history : Undoable
     result : Result
     data : dict
         What the page shows of it.
@@ -37,7 +37,7 @@ class Done:
         Counts what was worked out.
     """
 
-    history: History
+    history: Undoable
     result: Result
     data: dict[str, Any]
     number: int
@@ -51,14 +51,14 @@ class Session:
     take : Take
     name : str
         The take's file.
-    history : History
+    history : Undoable
         Where to go on from.
-    places : Places
+    places : DecisionFiles
     edges : Edges
     """
 
     def __init__(
-        self, take: Take, name: str, history: History, places: Places, edges: Edges
+        self, take: Take, name: str, history: Undoable, places: DecisionFiles, edges: Edges
     ) -> None:
         self._take, self._places, self._keep = take, places, edges.keep
         self._hash = hashlib.sha256(take.to_bytes()).hexdigest()
@@ -86,7 +86,7 @@ class Session:
             self._sounding = json.dumps(sounds, separators=(",", ":")).encode()
         return self._sounding
 
-    def advance(self, history: History) -> Done:
+    def advance(self, history: Undoable) -> Done:
         """Work a history out and write its decisions.
 
         Raises
@@ -99,7 +99,7 @@ class Session:
         self.done = done
         return done
 
-    def keep(self, replacing: bool) -> Kept:
+    def keep(self, replacing: bool) -> KeptPass:
         """Write what `evenhand tighten` with this recipe writes."""
         self._write(self.done.history, anyway=not self._places.recipe.exists())
         kept = self._keep(self.done.result, replacing)
@@ -111,7 +111,7 @@ class Session:
         )
         return kept
 
-    def _worked_out(self, history: History, number: int) -> Done:
+    def _worked_out(self, history: Undoable, number: int) -> Done:
         recipe = history.present.recipe
         before: Done | None = getattr(self, "done", None)
         if before and before.history.present.recipe == recipe:
@@ -128,7 +128,7 @@ class Session:
         }
         return Done(history, result, data, number)
 
-    def _set_aside(self, history: History, shown: Mapping[str, Any]) -> list[float] | None:
+    def _set_aside(self, history: Undoable, shown: Mapping[str, Any]) -> list[float] | None:
         """When each hit sounds with the settings that were put aside."""
         if history.slot is None:
             return None
@@ -140,7 +140,7 @@ class Session:
             self._slot = (history.slot, after)
         return self._slot[1]
 
-    def _write(self, history: History, anyway: bool = False) -> None:
+    def _write(self, history: Undoable, anyway: bool = False) -> None:
         """Put the decisions on disk, each file whole or not at all; only those that changed."""
         before, now = self.done.history.present, history.present
         files = {}

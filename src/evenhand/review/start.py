@@ -5,18 +5,18 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from evenhand.recipe import Recipe
-from evenhand.review.edges import Edges, Places
+from evenhand.review.edges import DecisionFiles, Edges
 from evenhand.review.marks import read_marks
-from evenhand.review.state import History, State
+from evenhand.review.state import State, Undoable
 from evenhand.take import Take
 
 if TYPE_CHECKING:
     from evenhand.review.session import Session
 
 
-def places_of(take: Path) -> Places:
+def places_of(take: Path) -> DecisionFiles:
     """Where the decisions about a take are written: beside it."""
-    return Places(
+    return DecisionFiles(
         take.with_name(f"{take.stem}.recipe.toml"), take.with_name(f"{take.stem}.heard.toml")
     )
 
@@ -43,5 +43,5 @@ def open_session(take: Take, path: Path, recipe: Recipe, edges: Edges) -> "Sessi
 
     places = places_of(path)
     marks = read_marks(places.marks, hashlib.sha256(take.to_bytes()).hexdigest())
-    history = History(State(recipe, marks))
+    history = Undoable(State(recipe, marks))
     return Session(take, str(path), history, places, edges)

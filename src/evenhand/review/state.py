@@ -10,7 +10,7 @@ from typing import Any
 
 from evenhand.errors import SettingError
 from evenhand.recipe import Recipe
-from evenhand.review.marks import Mark, read_mark
+from evenhand.review.marks import SpokenMark, read_mark
 
 #: Steps that can be undone.
 _MOST_STEPS = 1000
@@ -36,16 +36,16 @@ class State:
     Attributes
     ----------
     recipe : Recipe
-    marks : tuple of Mark
+    marks : tuple of SpokenMark
         What was said of the flags that were listened to.
     """
 
     recipe: Recipe
-    marks: tuple[Mark, ...] = ()
+    marks: tuple[SpokenMark, ...] = ()
 
 
 @dataclass(frozen=True)
-class History:
+class Undoable:
     """The state with the way to it and, after an undo, the way on from it.
 
     Attributes
@@ -65,7 +65,7 @@ class History:
     gesture: str = ""
     slot: Recipe | None = field(default=None, compare=False)
 
-    def to(self, state: State, gesture: str = "") -> "History":
+    def to(self, state: State, gesture: str = "") -> "Undoable":
         """Go on to another state; the same one makes no step."""
         if state == self.present:
             return self
@@ -73,7 +73,7 @@ class History:
         past = self.past if going_on else (*self.past, self.present)[-_MOST_STEPS:]
         return replace(self, present=state, past=past, future=(), gesture=gesture)
 
-    def undone(self) -> "History":
+    def undone(self) -> "Undoable":
         """One step back, if there is one."""
         if not self.past:
             return self
@@ -81,7 +81,7 @@ class History:
         future = (*self.future, self.present)
         return replace(self, present=present, past=tuple(past), future=future, gesture="")
 
-    def redone(self) -> "History":
+    def redone(self) -> "Undoable":
         """One step on again, if there is one."""
         if not self.future:
             return self
@@ -90,12 +90,12 @@ class History:
         return replace(self, present=present, past=past, future=tuple(future), gesture="")
 
 
-def changed(history: History, change: Mapping[str, Any]) -> History:
+def changed(history: Undoable, change: Mapping[str, Any]) -> Undoable:
     """Make a change.
 
     Parameters
     ----------
-    history : History
+    history : Undoable
     change : mapping
         As the page sends it, see docs/review-protocol.md: hostile until proved otherwise.
 

@@ -17,7 +17,7 @@ from evenhand.take.reading import (
     reading_up_to,
     why,
 )
-from evenhand.take.regrid import Score, regrid
+from evenhand.take.regrid import BarsAndBeats, regrid
 from evenhand.take.song import Song, as_song, read_song, start_in
 from evenhand.take.take import Take
 from evenhand.take.tempo import TempoMap
@@ -28,10 +28,10 @@ __all__ = [
     "LARGEST_MB",
     "MARKER",
     "TURN",
+    "BarsAndBeats",
     "Hits",
     "MeterMap",
     "Position",
-    "Score",
     "Song",
     "Take",
     "TempoMap",

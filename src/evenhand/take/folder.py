@@ -7,7 +7,7 @@ from pathlib import Path
 
 from evenhand.errors import DiskError
 from evenhand.take.locks import alone_in
-from evenhand.take.parts import Part, claim, drop
+from evenhand.take.parts import HalfWritten, claim, drop
 from evenhand.take.reading import why
 
 #: From `linux/fs.h` and `linux/fcntl.h`: change names with each other; paths as they are.
@@ -90,7 +90,7 @@ def _settle(file: Path) -> None:
         os.fsync(handle.fileno())
 
 
-def _put_in_place(part: Part, path: Path, overwrite: bool) -> None:
+def _put_in_place(part: HalfWritten, path: Path, overwrite: bool) -> None:
     if not (overwrite and path.is_dir()):
         # An empty folder that has come up meanwhile gives way; anything else is an error.
         part.folder.rename(path)

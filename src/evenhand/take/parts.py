@@ -27,7 +27,7 @@ _BINARY = getattr(os, "O_BINARY", 0)
 
 
 @dataclass(frozen=True)
-class Part:
+class HalfWritten:
     """A file in the making that this process owns.
 
     Attributes
@@ -51,7 +51,7 @@ class Part:
         return self.path.with_suffix(".part-old")
 
 
-def claim(folder: Path, name: str) -> Part:
+def claim(folder: Path, name: str) -> HalfWritten:
     """Begin a file in the making, and clear away what killed runs have left of it.
 
     Parameters
@@ -66,7 +66,7 @@ def claim(folder: Path, name: str) -> Part:
     OSError
         If it can't be made.
     """
-    mine: Part | None = None
+    mine: HalfWritten | None = None
     for path in _names(folder, name):
         if os.path.lexists(path):
             _clear(path, folder / name)
@@ -79,7 +79,7 @@ def claim(folder: Path, name: str) -> Part:
     return mine
 
 
-def drop(part: Part) -> None:
+def drop(part: HalfWritten) -> None:
     """End a part: its name goes, whatever has become of it."""
     try:
         _remove_folders(part)
@@ -100,7 +100,7 @@ def _names(folder: Path, name: str) -> Iterator[Path]:
         yield folder / f".{short}{f'.{number}' if number else ''}.part"
 
 
-def _begin(path: Path) -> Part | None:
+def _begin(path: Path) -> HalfWritten | None:
     """The part with this name; None if somebody else has it."""
     try:
         handle = os.open(path, _NEW | _BINARY, 0o666)
@@ -111,7 +111,7 @@ def _begin(path: Path) -> Part | None:
     with contextlib.suppress(OSError):
         locked = try_lock(handle)
     if locked and is_still(handle, path):
-        return Part(path, handle)
+        return HalfWritten(path, handle)
     os.close(handle)
     return None
 
@@ -123,7 +123,7 @@ def _clear(path: Path, place: Path) -> None:
         try:
             plain = stat.S_ISREG(os.fstat(handle).st_mode)
             if plain and try_lock(handle) and is_still(handle, path):
-                part = Part(path, handle)
+                part = HalfWritten(path, handle)
                 if part.old.is_dir() and not os.path.lexists(place):
                     # Killed between the two renames: what was there comes back.
                     part.old.rename(place)
@@ -133,7 +133,7 @@ def _clear(path: Path, place: Path) -> None:
             os.close(handle)
 
 
-def _remove_folders(part: Part) -> None:
+def _remove_folders(part: HalfWritten) -> None:
     for folder in (part.folder, part.old):
         if os.path.lexists(folder) and not folder.is_symlink():
             shutil.rmtree(folder, ignore_errors=True)

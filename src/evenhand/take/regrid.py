@@ -24,7 +24,7 @@ _AT_START_MS = 20.0
 
 
 @dataclass(frozen=True, eq=False)
-class Score:
+class BarsAndBeats:
     """Where bars and beats are to lie.
 
     Attributes
@@ -40,7 +40,7 @@ class Score:
     unit: int
 
 
-def regrid(take: Take, score: Score) -> Take:
+def regrid(take: Take, score: BarsAndBeats) -> Take:
     """Lay bars and beats under a take without moving anything in time.
 
     Every event keeps its time to half a tick; ticks get no coarser than they were. Tempo events
@@ -49,7 +49,7 @@ def regrid(take: Take, score: Score) -> Take:
     Parameters
     ----------
     take : Take
-    score : Score
+    score : BarsAndBeats
 
     Raises
     ------
@@ -68,7 +68,7 @@ def regrid(take: Take, score: Score) -> Take:
     return replace(take, smf=_rewritten(take, division, tempo, events))
 
 
-def _knots(score: Score) -> tuple[Floats, Floats, list[tuple[float, tuple[int, int]]]]:
+def _knots(score: BarsAndBeats) -> tuple[Floats, Floats, list[tuple[float, tuple[int, int]]]]:
     """Places in quarter notes with their ms, and the meters."""
     beat = 4.0 / score.unit
     lines = score.beat_ms

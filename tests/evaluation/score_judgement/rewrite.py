@@ -8,7 +8,7 @@ import numpy as np
 from evenhand import Take
 from evenhand.columns import Bools, Floats, Ints
 from evenhand.take.hits import Hits
-from evenhand.take.regrid import Score, regrid
+from evenhand.take.regrid import BarsAndBeats, regrid
 from evenhand.take.track import Track
 
 
@@ -97,4 +97,4 @@ def under_tempo(take: Take, bpm: float) -> Take:
     beat = 60_000 / bpm * 4 / unit
     count = int(take.tempo.to_ms(take.end) / beat) + 2
     beats = np.asarray(beat * np.arange(count + 1))
-    return regrid(take, Score(beats, int(take.meter.beats[0]), unit))
+    return regrid(take, BarsAndBeats(beats, int(take.meter.beats[0]), unit))
