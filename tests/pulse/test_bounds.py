@@ -2,6 +2,7 @@
 
 import contextlib
 import time
+import tracemalloc
 
 import mido
 import numpy as np
@@ -11,6 +12,7 @@ from hypothesis import strategies as st
 from tests.build import drum_bytes, midi_bytes, track
 
 from evenhand import EvenhandError, MidiFileError, Recipe, Take, fit
+from evenhand.pulse.away import find_away
 from evenhand.pulse.bars import without_silence
 
 
@@ -77,3 +79,14 @@ def test_no_beats_are_laid_under_days_of_silence() -> None:
         groove += [(at + 30, mido.Message("note_off", channel=9, note=note))]
     with pytest.raises(MidiFileError, match="217 hours into the file, too far to lay beats"):
         fit(Take.from_bytes(midi_bytes(track([*rest, *groove])), "late"))
+
+
+def test_hits_strewn_over_a_hundred_thousand_bars_take_no_memory() -> None:
+    # At the fastest tempo that a file can state, so that it is not long in seconds.
+    beat = np.sort(np.random.default_rng(6).uniform(0, 1e6, 300))
+    tracemalloc.start()
+    try:
+        assert find_away(beat, beat % 4, np.ones(300), 0.05) is None
+        assert tracemalloc.get_traced_memory()[1] < 2e6
+    finally:
+        tracemalloc.stop()

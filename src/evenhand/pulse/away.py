@@ -18,8 +18,9 @@ from evenhand.pulse.recurrence import gathering, turned
 _BLOCK, _PARTS, _FINER = 8, (1, 2, 3, 4), 8
 # Rates that are looked for, at most: beyond, hits gather on no line of the file at all.
 _MOST = 0.012
-# Fewest hits, and blocks with hits.
-_FEWEST, _FEWEST_BLOCKS = 32, 3
+# Fewest hits, and blocks with hits; blocks in all, at the most: four hours at 500 bpm. The spectrum
+# of more of them, nearly all empty, would take memory by the emptiness of a file.
+_FEWEST, _FEWEST_BLOCKS, _MOST_BLOCKS = 32, 3, 1 << 14
 # How far apart beginning and end come, ms, and how much more coherent the blocks become. Takes to a
 # click stray by 45 ms at the most over their whole length (the 79 longer ones of the takes of the
 # Groove MIDI Dataset at hand); 0.2 % are 120 ms a minute.
@@ -71,7 +72,7 @@ def find_away(beat: Floats, place: Floats, weight: Floats, quarter_ms: float) ->
         return None
     block = ((beat - beat[0]) / _BLOCK).astype(np.int64)
     first = np.flatnonzero(np.diff(block, prepend=-1))
-    if len(first) < _FEWEST_BLOCKS:
+    if len(first) < _FEWEST_BLOCKS or block[-1] >= _MOST_BLOCKS:
         return None
     length = float(beat[-1] - beat[0])
     size = 1 << int(np.ceil(np.log2(_FINER * (block[-1] + 1))))
