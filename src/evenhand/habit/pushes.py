@@ -181,15 +181,13 @@ def _border(
     if not len(near):
         return at, 0.0, 0.0
     # Of equals the one that is nearest to the bar line; at once rather than slowly.
-    near = near[np.argsort(np.abs(near - at), kind="stable")]
-    tried = [(one, 0.0) for one in near.tolist()] + [(at, _BORDER)]
-    left = [
-        float(np.abs(np.diff(before - taken * shape(around, one, slow))).sum())
-        for one, slow in tried
-    ]
+    begin = np.append(near[np.argsort(np.abs(near - at), kind="stable")], at)
+    slow = np.append(np.zeros(len(near)), _BORDER)
+    after = before - taken * shape(around, begin[:, None], slow[:, None])
+    left = np.abs(np.diff(after, axis=1)).sum(axis=1)
     best = int(np.argmin(left))
-    gain = float(np.abs(np.diff(before)).sum()) - left[best]
-    return (*tried[best], gain / abs(taken))
+    gain = float(np.abs(np.diff(before)).sum() - left[best])
+    return float(begin[best]), float(slow[best]), gain / abs(taken)
 
 
 def _levels(off: Floats, spread: Floats, place: Floats) -> tuple[Floats, Floats, Floats]:
