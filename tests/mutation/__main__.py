@@ -1,0 +1,103 @@
+"""Break the code on purpose, and count how often the tests say so.
+
+python -m tests.mutation --seed 1 --count 300 [--room plan]
+
+Every mutant (see mutants.py) of the files of the rooms is as likely to be drawn as any other,
+without putting back; `__init__.py` has none. Each meets the tests of its room and the fast tests
+of the whole, up to the first that fails; real takes are not used. Caught is what fails a test,
+can't be imported, or takes four times the time of all its tests. Prints each mutant that survived,
+and the share that was caught.
+"""
+
+import argparse
+import importlib.util
+import json
+import random
+import sys
+import tempfile
+from pathlib import Path
+
+from tests.mutation.mutants import Mutant, mutants
+from tests.mutation.trial import prepare, try_out
+
+ROOMS = ("plan", "carry", "grid", "sections", "habit")
+_TESTS = Path(__file__).parents[1]
+#: Fast tests of the whole: the first before those of the room, the others after them.
+_FIRST = ["test_decisions.py"]
+_THEN = ["test_judgement.py", "test_fixed_grid.py"]
+#: Tests of a room that stand elsewhere.
+_ALSO = {"sections": ["ground/test_whole.py"], "plan": ["ground/test_whole.py"]}
+
+
+def _all_mutants(rooms: list[str]) -> list[tuple[str, Path, Mutant]]:
+    spec = importlib.util.find_spec("evenhand")
+    assert spec is not None
+    assert spec.origin is not None
+    source = Path(spec.origin).parent
+    return [
+        (room, file, mutant)
+        for room in rooms
+        for file in sorted((source / room).glob("*.py"))
+        if file.name != "__init__.py"
+        for mutant in mutants(file.read_text("utf-8"))
+    ]
+
+
+def _tests(room: str, recorded: bool) -> list[str]:
+    names = [*(_FIRST if recorded else []), room, *_THEN, *_ALSO.get(room, [])]
+    return [str(_TESTS / name) for name in names]
+
+
+def _say(text: str) -> None:
+    sys.stdout.write(text + "\n")
+    sys.stdout.flush()
+
+
+def main(words: list[str]) -> int:
+    """Draw, try, tell."""
+    reader = argparse.ArgumentParser(prog="python -m tests.mutation")
+    reader.add_argument("--seed", type=int, default=1)
+    reader.add_argument("--count", type=int, default=300)
+    reader.add_argument("--room", choices=ROOMS, action="append")
+    reader.add_argument("--file", help="only files of this name")
+    reader.add_argument("--without-recorded", action="store_true", help="no recorded decisions")
+    reader.add_argument("--json", type=Path, help="write each mutant and how it ended")
+    given = reader.parse_args(words)
+    there = _all_mutants(given.room or [*ROOMS])
+    if given.file:
+        there = [one for one in there if one[1].name == given.file]
+    drawn = random.Random(given.seed).sample(there, min(given.count, len(there)))
+    _say(f"{len(drawn)} of {len(there)} mutants, seed {given.seed}")
+    prepare()
+    told = []
+    with tempfile.TemporaryDirectory() as name:
+        scratch, limits = Path(name), {}
+        for room in sorted({room for room, _, _ in drawn}):
+            whole = try_out(_tests(room, not given.without_recorded), None, 600, scratch)
+            if whole.status != 0:
+                _say(f"{room}: its tests fail without a fault; see")
+                _say((scratch / "printed").read_text("utf-8")[-2000:])
+                return 1
+            limits[room] = max(20.0, 4 * whole.seconds)
+            _say(f"{room}: its tests take {whole.seconds:.0f} s")
+        for room, file, mutant in sorted(drawn, key=lambda one: (str(one[1]), one[2].number)):
+            tests = _tests(room, not given.without_recorded)
+            ended = try_out(tests, (file, mutant.number), limits[room], scratch)
+            place = f"{room}/{file.name}:{mutant.line}"
+            row = [place, mutant.before, mutant.after, ended.status, round(ended.seconds, 1)]
+            told.append(row)
+            if ended.status == 0:
+                _say(f"survived {place} [{mutant.number}]: {mutant.before} -> {mutant.after}")
+    if given.json:
+        given.json.write_text("\n".join(json.dumps(row) for row in told) + "\n", "utf-8")
+    for room in sorted({row[0].split("/")[0] for row in told}):
+        own = [row[3] for row in told if row[0].startswith(f"{room}/")]
+        caught = sum(status != 0 for status in own)
+        _say(f"{room}: {caught} of {len(own)} caught, {100 * caught / len(own):.1f} %")
+    caught = sum(row[3] != 0 for row in told)
+    _say(f"all: {caught} of {len(told)} caught, {100 * caught / len(told):.1f} %")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
