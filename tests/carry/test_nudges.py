@@ -2,6 +2,8 @@
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from tests.build import HAT, KICK, SNARE, Note, drum_take, plain_recipe
 
 from evenhand import Recipe, Result, SettingError, tighten
@@ -91,3 +93,23 @@ def test_what_is_not_there_is_refused_with_what_is_near() -> None:
         "nudge: there is no snare within a thirty-second of 4:2.13; nearest: "
         f"4:2 (hit {numbers[6]}), 4:4 (hit {numbers[7]}), 3:4 (hit {numbers[5]})"
     )
+
+
+@settings(max_examples=25)
+@given(st.integers(13, 84), st.integers(-700, 700), st.booleans())
+def test_a_nudged_hit_goes_as_far_as_there_is_room(number: int, ms: int, together: bool) -> None:
+    changes = _run({"hit": number, "ms": ms, "together": together}).changes
+    before, after, piece = changes.hits.tick, changes.tick_after, changes.hits.piece
+    hit = number - 1
+    # Alone it passes no hit; all together press those between them and the next stroke.
+    others = before[np.isin(piece, ["kick", "snare"]) | (not together)] - before[hit]
+    least, most = others[others < 0].max(initial=-9999), others[others > 0].min(initial=9999)
+    assert after[hit] - before[hit] == round(np.clip(0.96 * ms, least, most))
+    assert (changes.action[hit], changes.reason[hit]) == ("moved", "nudged by hand")
+    # What was struck in an order still is, what was struck together moves together if so wanted.
+    for one in (piece == piece[hit], np.ones(len(piece), np.bool_) if together else before < 0):
+        assert (np.diff(after[one]) >= 0).all()
+    beside = (before == before[hit]) & (np.arange(len(before)) != hit)
+    assert (after[beside] == (after[hit] if together else before[beside])).all()
+    if not together:
+        assert {*piece[after != before]} <= {piece[hit]}

@@ -1,9 +1,12 @@
 """Fills: worked patterns, the planted fills of the demo take, joined real takes."""
 
+import itertools
 from pathlib import Path
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from tests.build import drum_take
 from tests.joined_takes import joined_takes
 
@@ -104,3 +107,30 @@ def test_real_fills_are_found(takes: list[Path]) -> None:
         right += int((found & joined.fill).sum())
         wrong += int((found != joined.fill).sum())
     assert 2 * right / (2 * right + wrong) >= 0.85
+
+
+_BUSY = {"snare": "x.xx.xx.xx.xx.x.", "tom 1": "....x.x.....x.xx"}
+_BARS = st.lists(st.sampled_from([GROOVE, GROOVE, GROOVE, TOMS, RUN, _BUSY]), max_size=24)
+
+
+@given(_BARS)
+def test_fills_are_short_half_bars_apart_from_each_other(bars: list[dict[str, str]]) -> None:
+    found = _stretches(_find([GROOVE, *bars]))
+    for begin, end in found:
+        assert 0.5 <= end - begin <= 4
+        assert (2 * begin) % 1 == (2 * end) % 1 == 0
+        assert begin >= 1
+        assert end <= len(bars) + 2
+    assert all(one[1] < other[0] for one, other in itertools.pairwise(found))
+
+
+@given(_BARS, st.integers(1, 5))
+def test_rest_before_a_take_moves_its_fills(bars: list[dict[str, str]], rest: int) -> None:
+    one, other = _find([GROOVE, *bars]), _find([*[{}] * rest, GROOVE, *bars])
+    assert (other.begin - rest * 1920).tolist() == one.begin.tolist()
+    assert (other.end - rest * 1920).tolist() == one.end.tolist()
+
+
+@given(st.sampled_from([GROOVE, TOMS, RUN, _BUSY]), st.integers(1, 20))
+def test_what_repeats_is_no_fill(bar: dict[str, str], times: int) -> None:
+    assert len(_find([bar] * times)) == 0

@@ -1,7 +1,11 @@
 """Ornaments: worked examples at 120 bpm (a sixteenth is 125 ms), and invented takes."""
 
+import random
+
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from tests.ornament_takes import KINDS, Played, ornamented
 
 from evenhand.ground.ornaments import Ornaments, find_ornaments, no_ornaments
@@ -96,3 +100,62 @@ def test_known_ornaments_are_found(bpm: float) -> None:
     wrong = sum((one != other) * ((one != "") + (other != "")) for one, other in pairs)
     assert {one for one in true if one} == set(KINDS)
     assert 2 * right / (2 * right + wrong) >= 0.95
+
+
+_PIECES = st.sampled_from(["snare", "snare", "snare", "tom 1", "kick"])
+_DRUMMED = st.lists(
+    st.tuples(
+        # Most hits follow closely: a gap of 5 to 200 ms.
+        st.integers(5, 200),
+        st.integers(1, 127),
+        _PIECES,
+    ),
+    min_size=1,
+    max_size=40,
+)
+_MOST = {"flam": {1}, "drag": {2}, "ruff": {3, 4}}
+
+
+def _played(drummed: list[tuple[int, int, str]]) -> list[Hit]:
+    times = np.cumsum([gap for gap, _, _ in drummed]).tolist()
+    return [(at, loud, piece) for at, (_, loud, piece) in zip(times, drummed, strict=True)]
+
+
+@given(_DRUMMED, st.sampled_from([68.2, 125.0, 250.0]))
+def test_what_leads_goes_with_a_louder_hit_of_its_drum(
+    drummed: list[tuple[int, int, str]], sixteenth: float
+) -> None:
+    hits = _played(drummed)
+    found = _find(hits, sixteenth)
+    for hit, (at, loud, piece) in enumerate(hits):
+        kind, main = str(found.kind[hit]), int(found.main[hit])
+        assert (main >= 0) == (kind not in ("", "roll"))
+        assert piece != "kick" or kind == ""
+        if main < 0:
+            continue
+        # What it goes with goes with nothing, is on the same drum, and is louder.
+        assert (found.main[main], found.kind[main], hits[main][2]) == (-1, "", piece)
+        mates = np.flatnonzero(found.main == main)
+        if kind == "buzz":
+            assert loud <= hits[main][1]
+            assert len(mates) >= 4
+            assert abs(hits[main][0] - at) <= 250
+        else:
+            assert loud <= 0.8 * hits[main][1]
+            assert len(mates) in _MOST[kind]
+            assert 0 < hits[main][0] - at <= min(60, 0.62 * sixteenth) * len(mates)
+
+
+@given(_DRUMMED, st.integers(-1000, 1000), st.randoms(use_true_random=False))
+def test_neither_order_nor_when_it_begins_matters(
+    drummed: list[tuple[int, int, str]], later: int, chance: random.Random
+) -> None:
+    hits = _played(drummed)
+    order = list(range(len(hits)))
+    chance.shuffle(order)
+    moved: list[Hit] = [(hits[one][0] + later, *hits[one][1:]) for one in order]
+    one, other = _find(hits), _find(moved)
+    assert other.kind.tolist() == one.kind[order].tolist()
+    place = np.argsort(order)
+    expected = [place[main] if main >= 0 else -1 for main in one.main[order]]
+    assert other.main.tolist() == expected

@@ -1,7 +1,11 @@
 """Lean: medians, shrinkage by worked numbers, drift."""
 
+import random
+
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from evenhand.plan.lean import CAP_MS, find_lean, follow_lean
 
@@ -80,3 +84,50 @@ def test_drift_is_not_followed_across_a_border_or_unasked() -> None:
     assert off.tolist() == constant.tolist()
     followed = follow_lean(deviation, told, section, constant, bar, np.full(200, 8.0))
     assert followed == pytest.approx(deviation, abs=1.5)
+
+
+_STROKES = st.lists(
+    st.tuples(st.floats(-80, 80), st.booleans(), st.integers(0, 2), st.sampled_from("ab")),
+    min_size=1,
+    max_size=40,
+)
+_Strokes = list[tuple[float, bool, int, str]]
+
+
+def _of(strokes: _Strokes, sign: float = 1.0) -> np.ndarray:
+    deviation, told, section, piece = (np.array(one) for one in zip(*strokes, strict=True))
+    return find_lean(sign * deviation, told, section, piece)
+
+
+@given(_STROKES)
+def test_it_lies_among_what_was_played_and_the_line(strokes: _Strokes) -> None:
+    lean = _of(strokes)
+    told = [0.0, *(off for off, counts, _, _ in strokes if counts)]
+    assert lean.max() <= min(max(told), CAP_MS) + 1e-9
+    assert lean.min() >= max(min(told), -CAP_MS) - 1e-9
+    # One for each piece of a section; ahead is behind in a mirror.
+    kinds = {(section, piece) for _, _, section, piece in strokes}
+    apart = {(*stroke[2:], one) for stroke, one in zip(strokes, lean.tolist(), strict=True)}
+    assert len(apart) == len(kinds)
+    assert _of(strokes, -1.0) == pytest.approx(-lean, abs=1e-9)
+
+
+@given(_STROKES, st.randoms(use_true_random=False))
+def test_the_order_of_strokes_does_not_matter(strokes: _Strokes, chance: random.Random) -> None:
+    order = list(range(len(strokes)))
+    chance.shuffle(order)
+    assert _of([strokes[one] for one in order]) == pytest.approx(_of(strokes)[order], abs=1e-9)
+
+
+@given(_STROKES, st.floats(0.5, 8))
+def test_a_lean_that_drifts_stays_in_its_bounds(strokes: _Strokes, reach: float) -> None:
+    deviation, told, section, piece = (np.array(one) for one in zip(*strokes, strict=True))
+    section = np.sort(section)
+    constant = find_lean(deviation, told, section, piece)
+    bar, bars = np.arange(len(strokes)) / 4, np.full(len(strokes), reach)
+    one, other = (
+        follow_lean(sign * deviation, told, section, sign * constant, bar, bars)
+        for sign in (1.0, -1.0)
+    )
+    assert np.abs(one).max() <= CAP_MS
+    assert other == pytest.approx(-one, abs=1e-9)

@@ -3,6 +3,8 @@
 import mido
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from tests.build import KICK, drum_take, midi_bytes, track
 
 from evenhand import Take
@@ -93,3 +95,44 @@ def test_meters_that_make_no_sense(payload: list[int]) -> None:
     data = b"MThd" + bytes.fromhex("0000000600000001 01e0") + b"MTrk" + len(body).to_bytes(4, "big")
     with pytest.raises(MidiFileError, match="meter change at tick 0"):
         _ = Take.from_bytes(data + body).meter
+
+
+_CHANGES = st.lists(
+    st.tuples(st.integers(1, 9000), st.integers(1, 15), st.sampled_from([1, 2, 4, 8, 16, 32, 64])),
+    max_size=5,
+    unique_by=lambda change: change[0],
+)
+
+
+@given(_CHANGES, st.sampled_from([24, 96, 480, 960]), st.lists(st.integers(-4000, 30000)))
+def test_every_place_lies_in_one_bar(
+    changes: list[tuple[int, int, int]], division: int, ticks: list[int]
+) -> None:
+    meter = _meters(*sorted(changes), division=division).meter
+    ticks = sorted(ticks)
+    bars = meter.bars_at(np.array(ticks))
+    assert ((bars.start <= ticks) & (ticks < bars.stop)).all()
+    steps, starts = np.diff(bars.number), np.diff(bars.start)
+    assert (steps >= 0).all()
+    assert ((steps > 0) == (starts > 0)).all()
+    # The bar behind begins where this one stops, and has the next number.
+    behind = meter.bars_at(bars.stop)
+    assert np.allclose(behind.start, bars.stop)
+    assert (behind.number == bars.number + 1).all()
+    assert {tick for tick, _, _ in changes} <= {*meter.tick.tolist()}
+    assert meter.bars_at(meter.tick).start.tolist() == meter.tick.tolist()
+
+
+@given(_CHANGES, st.sampled_from([24, 96, 480, 960]), st.lists(st.integers(0, 30000), min_size=1))
+def test_what_is_written_is_found_again(
+    changes: list[tuple[int, int, int]], division: int, ticks: list[int]
+) -> None:
+    meter = _meters(*sorted(changes), division=division).meter
+    for tick in ticks:
+        position = meter.position(tick)
+        assert parse_position(str(position)) == position
+        back = meter.to_tick(position)
+        # Three places of a beat: half of the last is lost at the most.
+        assert abs(back - tick) <= 0.00051 * float(meter.bars_at(tick).beat_ticks)
+        first, last = meter.stretch(position, position)
+        assert first <= tick <= last

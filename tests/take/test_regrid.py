@@ -6,7 +6,10 @@ from pathlib import Path
 import mido
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from tests.build import HAT, KICK, SNARE, drum_take
+from tests.random_takes import RandomTake, random_takes
 
 from evenhand import Recipe, Take, fit, read_take
 from evenhand.take.regrid import BarsAndBeats, regrid
@@ -73,3 +76,26 @@ def test_real_takes_keep_every_event(takes: list[Path]) -> None:
         after = fit(take, Recipe(near=float(np.median(take.tempo.bpm)))).take
         _check_kept(take, after)
         assert _messages(take) == _messages(after)
+
+
+@settings(max_examples=60)
+@given(
+    random_takes(),
+    st.floats(-100, 3000),
+    st.lists(st.floats(180, 2000), min_size=4, max_size=30),
+    st.sampled_from([(4, 4), (3, 4), (6, 8), (5, 8)]),
+)
+def test_any_beats_under_any_take(
+    random: RandomTake, first: float, gaps: list[float], meter: tuple[int, int]
+) -> None:
+    take = Take.from_bytes(random.to_bytes())
+    beat_ms = first + np.concatenate([[0.0], np.cumsum(gaps)])
+    after = regrid(take, Score(beat_ms, *meter))
+    _check_kept(take, after)
+    # Each beat but the first (which may begin with the file) lies where it is wanted; whole
+    # microseconds a quarter leave less than a twentieth of a millisecond.
+    lines = beat_ms[1:]
+    bars, beats = after.meter.place(after.tempo.to_tick(lines))
+    assert (beats == np.rint(beats)).all() or np.abs(beats - np.rint(beats)).max() <= 0.002
+    number = (bars * meter[0] + np.rint(beats)).astype(int)
+    assert np.diff(number).tolist() == [1] * (len(lines) - 1)
