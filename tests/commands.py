@@ -9,9 +9,10 @@ import signal
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
+from click.testing import Result
 from typer.testing import CliRunner
 
 from evenhand.cli.app import app
@@ -28,11 +29,20 @@ def run(
     It sees no terminal, as in a pipe: 80 columns, no colours.
     """
     texts = [os.fspath(word) if isinstance(word, Path) else str(word) for word in words]
-    with _left_as_found(), contextlib.chdir(cwd), _surroundings({"COLUMNS": "80", **(env or {})}):
-        done = CliRunner().invoke(app, texts, input=stdin, catch_exceptions=False)
+    done = _invoke(texts, cwd, stdin, env)
     return subprocess.CompletedProcess(
         ["evenhand", *texts], done.exit_code, done.stdout_bytes, done.stderr_bytes
     )
+
+
+def shown(words: Sequence[str], cwd: Path, env: dict[str, str]) -> str:
+    """What a command prints on both streams, as it would stand in a terminal."""
+    return _invoke(words, cwd, b"", env).output
+
+
+def _invoke(words: Sequence[str], cwd: Path, stdin: bytes, env: dict[str, str] | None) -> Result:
+    with _left_as_found(), contextlib.chdir(cwd), _surroundings({"COLUMNS": "80", **(env or {})}):
+        return CliRunner().invoke(app, words, input=stdin, catch_exceptions=False)
 
 
 def run_whole(

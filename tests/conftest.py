@@ -1,6 +1,7 @@
 """Fixtures that all tests share."""
 
 import os
+import random
 import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -28,11 +29,16 @@ def _takes_folder() -> Path:
 
 
 def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
-    """Run a test that asks for `take_path` once for each real take there is."""
-    if "take_path" in metafunc.fixturenames:
+    """Run a test that asks for `take_path` once for each real take there is.
+
+    One that asks for `sampled_path` gets a third of them, always the same.
+    """
+    for name in {"take_path", "sampled_path"} & {*metafunc.fixturenames}:
         paths = sorted(_takes_folder().glob("*.mid"))
+        if name == "sampled_path":
+            paths = sorted(random.Random(15).sample(paths, -(-len(paths) // 3)))
         skipped = pytest.param(None, marks=pytest.mark.skip(reason="no folder of real takes"))
-        metafunc.parametrize("take_path", paths or [skipped], ids=lambda path: path and path.stem)
+        metafunc.parametrize(name, paths or [skipped], ids=lambda path: path and path.stem)
 
 
 @pytest.fixture(scope="session")

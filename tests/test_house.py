@@ -4,6 +4,7 @@ import ast
 import subprocess
 import sys
 from collections import Counter
+from functools import cache
 from pathlib import Path
 
 import evenhand
@@ -61,10 +62,16 @@ def _room(parts: tuple[str, ...]) -> str:
     return parts[0].removesuffix(".py")
 
 
+@cache
+def _nodes(path: Path) -> tuple[ast.AST, ...]:
+    return tuple(ast.walk(ast.parse(path.read_text(encoding="utf-8"))))
+
+
+@cache
 def _imports(path: Path) -> list[list[str]]:
     """The modules of ours that a file imports, each as its parts below `evenhand`."""
     found = []
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in _nodes(path):
         if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("evenhand."):
             found.append((node.module or "").split(".")[1:])
         elif isinstance(node, ast.Import):
@@ -124,10 +131,7 @@ def test_core_does_no_input_or_output() -> None:
     suspects = []
     for path in core:
         if path.name not in EDGES:
-            tree = ast.parse(path.read_text(encoding="utf-8"))
-            suspects += [
-                f"{path.name}: {thing}" for node in ast.walk(tree) for thing in _edge(node)
-            ]
+            suspects += [f"{path.name}: {thing}" for node in _nodes(path) for thing in _edge(node)]
     assert suspects == []
 
 
@@ -146,7 +150,7 @@ def test_no_function_of_the_core_has_more_than_six_parameters() -> None:
     long = [
         f"{path.relative_to(SOURCE)}: {node.name} has {len(_parameters(node))}"
         for path in core
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        for node in _nodes(path)
         if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef) and len(_parameters(node)) > 6
     ]
     assert len(core) > 40
@@ -157,7 +161,7 @@ def test_no_class_name_stands_twice() -> None:
     count = Counter(
         node.name
         for path in SOURCE.rglob("*.py")
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        for node in _nodes(path)
         if isinstance(node, ast.ClassDef)
     )
     assert [name for name, many in count.items() if many > 1] == []

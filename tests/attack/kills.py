@@ -139,13 +139,26 @@ def whole(name: str) -> Whole:
     _run(scene.command, folder)
     seconds = time.monotonic() - begin
     after = files_in(folder)
-    steps = 0
-    while left := _kill_at(scene, staged, steps):
-        shutil.rmtree(left)
-        steps += 1
+    steps = _count_steps(scene, staged)
     expect(steps > 10, "the command makes no calls that change the disk")
     shutil.rmtree(folder)
     return Whole(staged, before, after, seconds, steps)
+
+
+def _count_steps(scene: Scene, staged: Path) -> int:
+    """How many calls there are before which the command can be killed."""
+    reached, beyond = 0, 1
+    while left := _kill_at(scene, staged, beyond):
+        shutil.rmtree(left)
+        reached, beyond = beyond, 2 * beyond
+    while beyond - reached > 1:
+        middle = (reached + beyond) // 2
+        if left := _kill_at(scene, staged, middle):
+            shutil.rmtree(left)
+            reached = middle
+        else:
+            beyond = middle
+    return beyond
 
 
 def _copy(staged: Path) -> Path:

@@ -5,11 +5,13 @@
 
 import os
 import re
+import shlex
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
+from tests.commands import shown
 from tests.docs.write_settings import PAGE, with_settings
 
 from evenhand.compare.sums import COLUMNS as COMPARED
@@ -27,17 +29,28 @@ _GUIDES = sorted(path for path in _DOCS.glob("*.md") if _BLOCK.search(path.read_
 
 def _replay(block: str, folder: Path) -> str:
     """Run the commands of one block and put what they print under each."""
-    bin_folder = str(Path(sys.executable).parent)
-    surroundings = {**os.environ, "PATH": f"{bin_folder}{os.pathsep}{os.environ['PATH']}"}
-    surroundings |= {"SOURCE_DATE_EPOCH": "1793613600", "TZ": "UTC"}
-    shown = []
+    fixed = {"SOURCE_DATE_EPOCH": "1793613600", "TZ": "UTC"}
+    printed = []
     for command in re.findall(r"^\$ (.*)$", block, re.MULTILINE):
-        done = subprocess.run(
-            ["bash", "-c", command], cwd=folder, env=surroundings, check=False,
-            stdout=subprocess.PIPE, stderr=subprocess.STDOUT, stdin=subprocess.DEVNULL,
-        )  # fmt: skip
-        shown.append(f"$ {command}\n{done.stdout.decode()}")
-    return "".join(shown)
+        # What is nothing but evenhand needs no process of its own.
+        alone = command.startswith("evenhand ") and not set("|&;<>$*?`") & set(command)
+        told = (
+            shown(shlex.split(command)[1:], folder, fixed)
+            if alone
+            else _in_a_shell(command, folder, fixed)
+        )
+        printed.append(f"$ {command}\n{told}")
+    return "".join(printed)
+
+
+def _in_a_shell(command: str, folder: Path, fixed: dict[str, str]) -> str:
+    bin_folder = str(Path(sys.executable).parent)
+    path = f"{bin_folder}{os.pathsep}{os.environ['PATH']}"
+    done = subprocess.run(
+        ["bash", "-c", command], cwd=folder, env={**os.environ, **fixed, "PATH": path}, check=False,
+        stdout=subprocess.PIPE, stderr=subprocess.STDOUT, stdin=subprocess.DEVNULL,
+    )  # fmt: skip
+    return done.stdout.decode()
 
 
 @pytest.mark.parametrize("guide", _GUIDES, ids=lambda path: path.stem)

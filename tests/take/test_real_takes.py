@@ -1,4 +1,4 @@
-"""Every real take: saved unchanged, against mido, and read back by pretty_midi when tightened."""
+"""Real takes: saved unchanged, against mido; a sample read back by pretty_midi when tightened."""
 
 import io
 from pathlib import Path
@@ -69,9 +69,9 @@ def _velocities(midi: pretty_midi.PrettyMIDI) -> list[tuple[int, bool, dict[int,
     ]
 
 
-def test_tightened_reads_back_with_pretty_midi(take_path: Path) -> None:
-    result = tighten(read_take(take_path))
-    before = pretty_midi.PrettyMIDI(str(take_path))
+def test_tightened_reads_back_with_pretty_midi(sampled_path: Path) -> None:
+    result = tighten(read_take(sampled_path))
+    before = pretty_midi.PrettyMIDI(str(sampled_path))
     after = pretty_midi.PrettyMIDI(io.BytesIO(result.take.to_bytes()))
     assert _velocities(after) == _velocities(before)
     # The same notes also go where the change log says. (Where one pitch is struck again at the
