@@ -111,5 +111,9 @@ def test_a_nudged_hit_goes_as_far_as_there_is_room(number: int, ms: int, togethe
         assert (np.diff(after[one]) >= 0).all()
     beside = (before == before[hit]) & (np.arange(len(before)) != hit)
     assert (after[beside] == (after[hit] if together else before[beside])).all()
+    if piece[hit] != "hat":
+        # Who is struck in one stroke is nudged with it only if so wanted.
+        mates = beside & (piece != "hat")
+        assert ((changes.reason[mates] == "nudged by hand") == together).all()
     if not together:
         assert {*piece[after != before]} <= {piece[hit]}

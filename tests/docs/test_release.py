@@ -27,12 +27,22 @@ def wheel(tmp_path_factory: pytest.TempPathFactory) -> zipfile.ZipFile:
     return zipfile.ZipFile(made)
 
 
+def _files_of_the_package() -> set[str]:
+    if (_ROOT / ".git").exists():
+        command = ["git", "ls-files", "src/evenhand"]
+        done = subprocess.run(command, cwd=_ROOT, check=True, capture_output=True, text=True)
+        return {name.removeprefix("src/") for name in done.stdout.split("\n") if name}
+    # An unpacked sdist has what is tracked, and nothing else but what Python leaves.
+    return {
+        path.relative_to(_ROOT / "src").as_posix()
+        for path in _SOURCE.rglob("*")
+        if path.is_file() and "__pycache__" not in path.parts
+    }
+
+
 def test_the_wheel_holds_the_package_and_nothing_else(wheel: zipfile.ZipFile) -> None:
     inside = {name for name in wheel.namelist() if ".dist-info/" not in name}
-    tracked = subprocess.run(
-        ["git", "ls-files", "src/evenhand"], cwd=_ROOT, check=True, capture_output=True, text=True
-    ).stdout.split("\n")
-    assert inside == {name.removeprefix("src/") for name in tracked if name}
+    assert inside == _files_of_the_package()
     assert {"evenhand/py.typed", "evenhand/web/vendor/uPlot.LICENSE"} <= inside
 
 
