@@ -12,8 +12,7 @@ import time
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
-from click.testing import Result
-from typer.testing import CliRunner
+from typer.testing import CliRunner, Result
 
 from evenhand.cli.app import app
 

@@ -85,8 +85,8 @@ class Hits(Brief):
         >>> columns = read_take("kettle-weather.mid").hits().to_dict()
         >>> list(columns)
         ['hit', 'track', 'channel', 'note', 'velocity', 'piece', 'role', 'tick', 'ms']
-        >>> columns["channel"][0]
-        np.int64(10)
+        >>> int(columns["channel"][0])
+        10
         """
         return {
             "hit": np.arange(1, len(self) + 1),

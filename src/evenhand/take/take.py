@@ -126,8 +126,8 @@ class Take(Brief):
         Examples
         --------
         >>> hits = read_take("kettle-weather.mid").hits()
-        >>> len(hits), hits.piece[0], hits.role[0], hits.note[0]
-        (888, np.str_('hat'), np.str_('timekeeper'), np.int64(44))
+        >>> len(hits), str(hits.piece[0]), str(hits.role[0]), int(hits.note[0])
+        (888, 'hat', 'timekeeper', 44)
         """
         # Upwards, as nothing else is: who asks a take for its hits wants to know what they are.
         from evenhand.kit import label
