@@ -5,19 +5,24 @@ What is recorded says only that nothing has changed, not that it is right.
 """
 
 import hashlib
+import itertools
+import re
 from collections import Counter
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import mido
 import numpy as np
-from tests.build import HAT, KICK, SNARE, Note, track
+from tests.build import HAT, KICK, SNARE, Note, drum_take, midi_bytes, track
 from tests.docs.gallery_takes import KINDS
 from tests.syncopated_takes import syncopated
 
 from evenhand import Recipe, Result, Take, tighten
+from evenhand.ground import prepare
 from evenhand.jobs.demo_take import demo_take
+from evenhand.profile import find_profile, profile_toml
 
 _TAKES: dict[str, Callable[[], Take]] = {
     "demo": lambda: Take.from_bytes(demo_take(), "demo"),
@@ -29,7 +34,7 @@ _WINDOW = {"window": 12.5, "reach": 40}
 
 #: A take and the settings of each case.
 CASES: dict[str, tuple[str, dict[str, Any]]] = {
-    **{name: (name, {}) for name in (*_TAKES, "patchwork")},
+    **{name: (name, {}) for name in (*_TAKES, "patchwork", "comping", "crowd")},
     "demo, window": ("demo", {**_WINDOW, "lean": 50, "fills": "tight"}),
     "demo, spans": ("demo", {"plan": "spans", "lean_follow": 2, "strength": 100}),
     "demo, audio": ("demo", {"for_audio": "on", "strength": 100, "notice": 0}),
@@ -48,6 +53,40 @@ CASES: dict[str, tuple[str, dict[str, Any]]] = {
     "syncopated, window": ("syncopated", {**_WINDOW, "syncopation": "stay", "grid": "1/16"}),
     "patchwork, window": ("patchwork", {**_WINDOW, "fill_landing": "as-played"}),
     "patchwork, toms": ("patchwork", {"anchor": ("+toms",), "carry": "together", "notice": 0}),
+    "demo, another habit": ("demo", {"habit_from": True, "strength": 60}),
+    "laid-back, another habit": ("laid-back", {"habit_from": True, "carry": "together"}),
+    "ghosted, another habit": ("ghosted", {"habit_from": True, "strength": 100, "most": 12}),
+    "demo, bass": ("demo", {"against": True, "share": 50}),
+    "patchwork, bass": ("patchwork", {"against": True, "share": 100, **_WINDOW}),
+    "crowd, to the line": (
+        "crowd",
+        {**_WINDOW, "grid": "1/16", "window": 0, "reach": 50, "strength": 100, "lean": 0},
+    ),
+    "crowd, swung": (
+        "crowd",
+        {"grid": "1/16", "swing": 66.7, "window": 0, "reach": 100, "strength": 100, "plan": "hits"},
+    ),
+    "crowd, spans": ("crowd", {"grid": "1/16", "plan": "spans", "span_cost": 5, "lean_follow": 1}),
+    "crowd, audio": ("crowd", {"grid": "1/16", "for_audio": "on", "notice": 0, "most": "off"}),
+    "comping, nudged": (
+        "comping",
+        {
+            "notice": 0,
+            "lean": 20,
+            "nudge": tuple({"hit": hit, "ms": ms} for hit, ms in ((20, 14), (57, -30), (90, 8))),
+        },
+    ),
+    "ghosted, nudged": (
+        "ghosted",
+        {
+            "ornaments": "on",
+            "hold": ("6:1-6:4",),
+            "nudge": tuple(
+                {"hit": hit, "ms": 6 * (-1) ** hit, "together": hit % 3 == 0}
+                for hit in range(15, 300, 19)
+            ),
+        },
+    ),
     "loose, strict": ("loose", {"habit": 0, "lean": 0, "strength": 100, "notice": 0}),
 }
 
@@ -108,10 +147,88 @@ def patchwork() -> Take:
 _TAKES["patchwork"] = patchwork
 
 
-def results(names: Iterable[str] = CASES) -> dict[str, Result]:
-    """The cases, tightened."""
-    made = {take: make() for take, make in _TAKES.items()}
-    return {name: tighten(made[CASES[name][0]], Recipe(**CASES[name][1])) for name in names}
+def result_of(name: str, folder: Path) -> Result:
+    """One case, tightened; files that it needs are put into a folder."""
+    take, settings = CASES[name]
+    given = dict(settings)
+    if "habit_from" in given:
+        path = folder / "habit.toml"
+        path.write_bytes(profile_toml(find_profile([prepare(_TAKES[take](), Recipe())])))
+        _pulled(path)
+        given["habit_from"] = str(path)
+    if "against" in given:
+        path = folder / "bass.mid"
+        path.write_bytes(_bass_of(_TAKES[take]()))
+        given["against"] = str(path)
+    return tighten(_TAKES[take](), Recipe(**given))
+
+
+def _pulled(path: Path) -> None:
+    """The habit in a file, with its places pulled apart: some later, others earlier."""
+    lines, turn = [], itertools.cycle((9.0, -4.0, -7.0))
+    for line in path.read_text("utf-8").splitlines():
+        found = re.search(r"ms = (-?[0-9.]+), spread", line)
+        new = f"ms = {float(found[1]) + next(turn):.2f}, spread" if found else ""
+        lines.append(line.replace(found[0], new) if found else line)
+    path.write_text("\n".join(lines) + "\n", "utf-8")
+
+
+def _bass_of(take: Take) -> bytes:
+    """A bass that plays with every kick, 11 ms behind it and a little loose; some notes alone."""
+    dice = np.random.default_rng(8)
+    tempo = mido.MetaMessage("set_tempo", tempo=int(take.tempo.tempo[0]))
+    events: list[tuple[int, Any]] = [(0, mido.MetaMessage("track_name", name="Bass")), (0, tempo)]
+    hits = take.hits()
+    for tick in np.unique(hits.tick[hits.piece == "kick"]).tolist():
+        at = max(0, tick + 11 + round(6 * dice.normal()) + 240 * bool(dice.random() < 0.1))
+        events.append((at, mido.Message("note_on", channel=0, note=40, velocity=90)))
+        events.append((at + 100, mido.Message("note_off", channel=0, note=40)))
+    return midi_bytes(track(events), division=take.division)
+
+
+def comping() -> Take:
+    """A ride with swung eighths, over which kick and snare comment; pushed bars, a roll, flams."""
+    dice = np.random.default_rng(77)
+    notes: list[Note] = []
+    for bar in range(1, 25):
+        push = 420 * (bar in (9, 10)) / 10
+        for beat in range(4):
+            for off in (0, 1280 / 4) if beat % 2 else (0,):
+                at = 1920 * bar + 480 * beat + off + push + 7 * dice.normal()
+                notes.append((round(at), 51, 70 + int(20 * dice.random())))
+            if beat % 2:
+                notes.append((round(1920 * bar + 480 * beat + push + 5 * dice.normal()), 44, 60))
+        for _ in range(int(dice.integers(1, 4))):
+            place = dice.choice([0, 320, 480, 800, 960, 1280, 1440, 1760])
+            at = 1920 * bar + place + push + 12 * dice.normal()
+            note, loud = (KICK, 74) if dice.random() < 0.4 else (SNARE, int(dice.integers(30, 95)))
+            notes.append((round(at), note, loud))
+        if bar % 6 == 0:
+            notes += [(1920 * bar + 1440 + 40 * step, SNARE, 60 + step) for step in range(8)]
+        if bar % 5 == 0:
+            notes += [(1920 * bar + 930, SNARE, 30), (1920 * bar + 964, SNARE, 104)]
+    return drum_take(sorted(notes), bpm=152)
+
+
+def crowd() -> Take:
+    """Kicks, flams and hats on neighbouring lines, far early or far late: in each other's way."""
+    dice = np.random.default_rng(5)
+    notes: list[Note] = []
+    for line in range(4, 164):
+        if dice.random() < 0.3:
+            continue
+        tick = line * 120 + int(dice.choice([-52, -45, -30, -8, 0, 5, 30, 44, 52]))
+        notes.append((tick, int(dice.choice([KICK, KICK, SNARE, 48])), int(dice.integers(60, 120))))
+        if dice.random() < 0.4:
+            notes.append((tick + int(dice.integers(0, 16)), SNARE, 90))
+        if dice.random() < 0.5:
+            notes.append((tick + int(dice.integers(0, 120)), HAT, 60))
+        if dice.random() < 0.2:
+            notes.append((tick + int(dice.integers(1, 30)), 51, 75))
+    return drum_take(sorted(notes))
+
+
+_TAKES |= {"comping": comping, "crowd": crowd}
 
 
 def decisions(result: Result) -> dict[str, Any]:

@@ -26,7 +26,11 @@ _TESTS = Path(__file__).parents[1]
 _FIRST = ["test_decisions.py"]
 _THEN = ["test_judgement.py", "test_fixed_grid.py"]
 #: Tests of a room that stand elsewhere.
-_ALSO = {"sections": ["ground/test_whole.py"], "plan": ["ground/test_whole.py"]}
+_ALSO = {
+    "sections": ["ground/test_whole.py"],
+    "plan": ["ground/test_whole.py"],
+    "carry": ["plan/test_towards.py", "plan/test_beside.py"],
+}
 
 
 def _all_mutants(rooms: list[str]) -> list[tuple[str, Path, Mutant]]:
@@ -61,12 +65,15 @@ def main(words: list[str]) -> int:
     reader.add_argument("--room", choices=ROOMS, action="append")
     reader.add_argument("--file", help="only files of this name")
     reader.add_argument("--without-recorded", action="store_true", help="no recorded decisions")
+    reader.add_argument("--part", default="1/1", help="2/3: the second third of what is drawn")
     reader.add_argument("--json", type=Path, help="write each mutant and how it ended")
     given = reader.parse_args(words)
     there = _all_mutants(given.room or [*ROOMS])
     if given.file:
         there = [one for one in there if one[1].name == given.file]
     drawn = random.Random(given.seed).sample(there, min(given.count, len(there)))
+    part, parts = (int(one) for one in given.part.split("/"))
+    drawn = drawn[part - 1 :: parts]
     _say(f"{len(drawn)} of {len(there)} mutants, seed {given.seed}")
     prepare()
     told = []
