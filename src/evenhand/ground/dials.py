@@ -62,7 +62,13 @@ class SectionDials(Brief):
     together: Floats
 
     def at(self, section: Ints) -> "SectionDials":
-        """The dials at some places, by the section that each lies in."""
+        """The dials at some places, by the section that each lies in.
+
+        Parameters
+        ----------
+        section : int64 array, shape (n,)
+            Index of the section, from 0.
+        """
         return SectionDials(*(getattr(self, field.name)[section] for field in fields(self)))
 
 

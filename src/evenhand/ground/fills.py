@@ -73,11 +73,22 @@ class Fills(Brief):
         return len(self.begin)
 
     def only(self, which: Bools) -> "Fills":
-        """Some of the fills."""
+        """Some of the fills.
+
+        Parameters
+        ----------
+        which : bool array, shape (f,)
+        """
         return Fills(*(getattr(self, field.name)[which] for field in fields(self)))
 
     def of(self, line: Floats) -> Ints:
-        """The fill that each line lies in; -1 for none."""
+        """The fill that each line lies in; -1 for none.
+
+        Parameters
+        ----------
+        line : float64 array, shape (n,)
+            Ticks.
+        """
         index = np.searchsorted(self.begin, line, side="right") - 1
         inside = index >= 0
         inside[inside] = line[inside] < self.end[index[inside]]
@@ -90,7 +101,13 @@ def no_fills() -> Fills:
 
 
 def loose_fills(stretches: Floats) -> Fills:
-    """Fills that are loose, from their begin and end in ticks: shape (f, 2)."""
+    """Fills that are loose, from their begin and end in ticks: shape (f, 2).
+
+    Parameters
+    ----------
+    stretches : float64 array, shape (f, 2)
+        Ticks.
+    """
     nothing = np.zeros(len(stretches), np.bool_)
     return Fills(stretches[:, 0], stretches[:, 1], nothing, nothing)
 

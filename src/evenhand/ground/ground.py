@@ -121,7 +121,13 @@ class Ground(Divided):
     dials: SectionDials
 
     def lines_at(self, tick: Floats) -> Lines:
-        """The lines that places belong to, under the grid of their section (see `seen`)."""
+        """The lines that places belong to, under the grid of their section (see `seen`).
+
+        Parameters
+        ----------
+        tick : float64 array, shape (n,)
+            When each sounds, ticks.
+        """
         return self.layout.lines_at(self.seen(tick), self.time.meter)
 
     @property

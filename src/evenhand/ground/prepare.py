@@ -217,7 +217,15 @@ def _fills(divided: Divided, hits: Hits) -> Fills:
 
 
 def without_latency(take: Take, tick: Ints, latency: float) -> Floats:
-    """Times with the latency taken out, in ticks."""
+    """Times with the latency taken out, in ticks.
+
+    Parameters
+    ----------
+    take : Take
+    tick : int64 array, shape (n,)
+    latency : float
+        How late all is, ms.
+    """
     if not latency:
         return tick.astype(np.float64)
     return take.time.tick(take.time.ms(tick) - latency)

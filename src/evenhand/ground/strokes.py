@@ -68,19 +68,44 @@ class Strokes(Brief):
         }
 
     def spread(self, column: npt.NDArray[_Entry], missing: Any) -> npt.NDArray[_Entry]:
-        """What holds for the stroke of each hit; `missing` for hits of none."""
+        """What holds for the stroke of each hit; `missing` for hits of none.
+
+        Parameters
+        ----------
+        column : array, shape (strokes,)
+        missing : scalar
+        """
         return pick(column, self.of_hit, missing)
 
     def of_anchors(self, column: npt.NDArray[_Entry], missing: Any) -> npt.NDArray[_Entry]:
-        """The same for the anchor hits of each stroke alone, without what is bound to them."""
+        """The same for the anchor hits of each stroke alone, without what is bound to them.
+
+        Parameters
+        ----------
+        column : array, shape (strokes,)
+        missing : scalar
+            For all other hits.
+        """
         return np.where(self.anchor, self.spread(column, missing), missing)
 
     def overlap(self, begin: float, end: float) -> Bools:
-        """Which strokes lie at least in part between two ticks, both included."""
+        """Which strokes lie at least in part between two ticks, both included.
+
+        Parameters
+        ----------
+        begin, end : float
+            Ticks.
+        """
         return (self.first <= end) & (self.last >= begin)
 
     def within(self, tick: Floats, which: Bools) -> Bools:
-        """Which places lie inside one of the chosen strokes."""
+        """Which places lie inside one of the chosen strokes.
+
+        Parameters
+        ----------
+        tick : float64 array, shape (n,)
+        which : bool array, shape (strokes,)
+        """
         owner = np.searchsorted(self.last, tick, side="left")
         inside = np.append(self.first, np.inf)[owner] <= tick
         return np.asarray(inside & np.append(which, False)[owner])

@@ -51,11 +51,23 @@ class KitMap(Brief):
         return np.array(pieces)
 
     def pieces(self, note: Ints) -> Words:
-        """The piece of each note number, `other` where the map has none."""
+        """The piece of each note number, `other` where the map has none.
+
+        Parameters
+        ----------
+        note : int64 array, shape (n,)
+            0 to 127.
+        """
         return self._pieces[note]
 
     def unknown(self, note: Ints) -> list[int]:
-        """The note numbers among `note` that the map lacks, each once, in order."""
+        """The note numbers among `note` that the map lacks, each once, in order.
+
+        Parameters
+        ----------
+        note : int64 array, shape (n,)
+            0 to 127.
+        """
         return [one for one in np.unique(note).tolist() if one not in self.sounds]
 
 

@@ -49,6 +49,11 @@ TOMS = tuple(piece for piece, role in ROLE_OF_PIECE.items() if role == FILL)
 def parse_piece(text: str) -> str:
     """Find a piece by its name; case, hyphens and underscores don't matter.
 
+    Parameters
+    ----------
+    text : str
+        Such as `side stick` or `tom 1`.
+
     Raises
     ------
     SettingError
@@ -64,6 +69,11 @@ def parse_piece(text: str) -> str:
 
 def parse_pieces(text: str) -> tuple[str, ...]:
     """Find a piece by its name, or all toms by `toms`.
+
+    Parameters
+    ----------
+    text : str
+        Such as `side stick`, `tom 1` or `toms`.
 
     Raises
     ------

@@ -31,7 +31,13 @@ class Admissible(Brief):
 
     @classmethod
     def around(cls, window: Floats) -> "Admissible":
-        """As far on both sides: n windows in ms."""
+        """As far on both sides: n windows in ms.
+
+        Parameters
+        ----------
+        window : float64 array, shape (n,)
+            ms.
+        """
         return cls(-window, window)
 
     @property
@@ -40,29 +46,67 @@ class Admissible(Brief):
         return (self.high - self.low) / 2
 
     def at(self, index: Ints | Bools) -> "Admissible":
-        """Some of the intervals, by index."""
+        """Some of the intervals, by index.
+
+        Parameters
+        ----------
+        index : int64 or bool array
+        """
         return Admissible(self.low[index], self.high[index])
 
     def side(self, excess: Floats) -> Ints:
-        """Where each is that lies so many ms from its target: -1 too early, 1 too late, else 0."""
+        """Where each is that lies so many ms from its target: -1 too early, 1 too late, else 0.
+
+        Parameters
+        ----------
+        excess : float64 array, shape (n,)
+            ms.
+        """
         early = excess < self.low - SLACK_MS
         late = excess > self.high + SLACK_MS
         return np.asarray(late.astype(np.int64) - early)
 
     def contains(self, excess: Floats) -> Bools:
-        """Which are left alone, each so many ms from its target; NaN never is."""
+        """Which are left alone, each so many ms from its target; NaN never is.
+
+        Parameters
+        ----------
+        excess : float64 array, shape (n,)
+            ms.
+        """
         return np.asarray((self.side(excess) == 0) & ~np.isnan(excess))
 
     def beyond(self, excess: Floats) -> Floats:
-        """How far each is outside, ms: minus too early, plus too late, 0 where it is left alone."""
+        """How far each is outside, ms: minus too early, plus too late, 0 where it is left alone.
+
+        Parameters
+        ----------
+        excess : float64 array, shape (n,)
+            ms.
+        """
         return np.asarray(np.minimum(excess - self.low, 0.0) + np.maximum(excess - self.high, 0.0))
 
     def shifts(self, excess: Floats, spare: Floats) -> tuple[Floats, Floats]:
-        """Least and largest shift that brings each inside, by `spare` ms if there is room, ms."""
+        """Least and largest shift that brings each inside, by `spare` ms if there is room, ms.
+
+        Parameters
+        ----------
+        excess : float64 array, shape (n,)
+            ms.
+        spare : float64 array, shape (n,)
+            ms.
+        """
         low, high = np.minimum(self.low + spare, 0.0), np.maximum(self.high - spare, 0.0)
         return low - excess, high - excess
 
 
 def noticed(line: Floats, time: Timeline) -> Floats:
-    """The just-noticeable difference at the beat there, ms."""
+    """The just-noticeable difference at the beat there, ms.
+
+    Parameters
+    ----------
+    line : float64 array, shape (n,)
+        Ticks.
+    time : Timeline
+    """
     return np.maximum(_NOTICED_MS, _NOTICED_SHARE * time.beat_ms(line))

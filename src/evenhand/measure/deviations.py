@@ -66,12 +66,23 @@ class Measured(Brief):
         return np.where(self.lined, self.off, np.nan)
 
     def after(self, ms: Floats, time: Timeline) -> "Measured":
-        """The same hits at other times, ms, against the same lines."""
+        """The same hits at other times, ms, against the same lines.
+
+        Parameters
+        ----------
+        ms : float64 array, shape (hits,)
+        time : Timeline
+        """
         return replace(self, off=ms - time.ms(self.line))
 
 
 def measure(ground: Ground) -> Measured:
-    """Measure every hit against its line."""
+    """Measure every hit against its line.
+
+    Parameters
+    ----------
+    ground : Ground
+    """
     strokes, time, tick, dials = ground.strokes, ground.time, ground.tick, ground.dials
     place = np.where(strokes.of_hit >= 0, strokes.spread(tick[strokes.reference], 0.0), tick)
     lines = ground.lines_at(place)

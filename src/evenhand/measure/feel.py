@@ -195,7 +195,13 @@ def find_evenness(hits: Hits, which: Bools, line: Floats, deviation: Floats) -> 
 
 
 def find_dynamics(hits: Hits, backbeat: Bools, ghost: Bools) -> Dynamics:
-    """Compare backbeats with ghosts."""
+    """Compare backbeats with ghosts.
+
+    Parameters
+    ----------
+    hits : Hits
+    backbeat, ghost : bool arrays, shape (hits,)
+    """
     loud, soft = hits.velocity[backbeat], hits.velocity[ghost]
     return Dynamics(len(loud), *_middle(loud), len(soft), *_middle(soft))
 

@@ -251,7 +251,14 @@ class Changes(Brief):
 
 
 def list_changes(ground: Ground, plan: Plan, carry: Carry) -> Changes:
-    """Say what happened to each hit."""
+    """Say what happened to each hit.
+
+    Parameters
+    ----------
+    ground : Ground
+    plan : Plan
+    carry : Carry
+    """
     hits, strokes, time = ground.hits, ground.strokes, ground.time
     shift = carry.at(ground.tick)
     tick_after = written(ground, ground.tick, shift)

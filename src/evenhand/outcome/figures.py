@@ -76,7 +76,16 @@ class Figures(Brief):
 
 
 def take_figures(changes: Changes, ground: Ground, plan: Plan, grids: dict[str, float]) -> Figures:
-    """Sum up a pass."""
+    """Sum up a pass.
+
+    Parameters
+    ----------
+    changes : Changes
+    ground : Ground
+    plan : Plan
+    grids : dict of str to float
+        Share of the strokes that each grid has a line for, percent.
+    """
     hits, strokes, half = changes.hits, ground.strokes, plan.admissible.half
     moves = np.abs(changes.shift_ms[changes.action == MOVED])
     off = (plan.fate == OFF_GRID) | (plan.by_habit & ~plan.measured.lined[strokes.reference])

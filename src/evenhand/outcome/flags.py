@@ -88,6 +88,13 @@ def raise_flags(changes: Changes, ground: Ground, plan: Plan, carry: Carry) -> t
 
     What the three largest moves are in, and what is not to be missed, is on the listening list;
     so is as much of the rest as can be listened to.
+
+    Parameters
+    ----------
+    changes : Changes
+    ground : Ground
+    plan : Plan
+    carry : Carry
     """
     look = _Checks(changes, ground, plan, carry)
     notes = [

@@ -105,7 +105,15 @@ class Kept:
 
 
 def compare_feel(changes: Changes, ground: Ground, plan: Plan, carry: Carry) -> tuple[Kept, ...]:
-    """Compare the feel of each section before and after."""
+    """Compare the feel of each section before and after.
+
+    Parameters
+    ----------
+    changes : Changes
+    ground : Ground
+    plan : Plan
+    carry : Carry
+    """
     tick, time, layout = ground.tick, ground.time, ground.layout
     table = plan.measured
     after = ground.judged(changes.tick_after.astype(np.float64))
@@ -134,7 +142,14 @@ def compare_feel(changes: Changes, ground: Ground, plan: Plan, carry: Carry) -> 
 
 
 def compare_leans(changes: Changes, ground: Ground, plan: Plan) -> tuple[tuple[Pair, Pair], ...]:
-    """The lean of each section, and its spread, before and after."""
+    """The lean of each section, and its spread, before and after.
+
+    Parameters
+    ----------
+    changes : Changes
+    ground : Ground
+    plan : Plan
+    """
     both = plan.measured, plan.measured.after(changes.ms_after - ground.offset, ground.time)
     anchor = ground.hits.role == ANCHOR
     found = []

@@ -11,7 +11,12 @@ TEMPO, OFFSET = "another tempo", "offset"
 
 
 def told_of_whole(whole: Whole) -> Iterator[tuple[str, str, float]]:
-    """What there is to tell: kind, sentence, and by how many ms it matters (0: ms mean nothing)."""
+    """What there is to tell: kind, sentence, and by how many ms it matters (0: ms mean nothing).
+
+    Parameters
+    ----------
+    whole : Whole
+    """
     if whole.other:
         away = whole.other.away_ms
         yield TEMPO, say_tempo(whole.other), 0.0 if math.isnan(away) else abs(away)
@@ -34,7 +39,12 @@ def _place(ms: float) -> str:
 
 
 def say_tempo(other: OtherTempo) -> str:
-    """Say which tempo the hits have, and what to do about it."""
+    """Say which tempo the hits have, and what to do about it.
+
+    Parameters
+    ----------
+    other : OtherTempo
+    """
     hits = f"{bpm_text(other.bpm)} bpm (give or take {other.doubt:.1g})"
     if other.rivals:
         hits += " or " + " or ".join(bpm_text(bpm) for bpm in other.rivals)

@@ -57,7 +57,13 @@ class Placed:
         return len(self.line)
 
     def at(self, line: Floats) -> Floats:
-        """Where the part puts each line, ms; NaN where it has no onset."""
+        """Where the part puts each line, ms; NaN where it has no onset.
+
+        Parameters
+        ----------
+        line : float64 array, shape (n,)
+            Ticks.
+        """
         index = np.minimum(np.searchsorted(self.line, line - _SAME), max(len(self) - 1, 0))
         if not len(self):
             return np.full(len(line), np.nan)

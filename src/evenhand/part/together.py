@@ -133,7 +133,13 @@ def sit_together(ground: Ground, measured: Measured, placed: Placed) -> Together
 
 
 def sitting(apart: Floats) -> Sitting:
-    """Sum up asynchronies in ms."""
+    """Sum up asynchronies in ms.
+
+    Parameters
+    ----------
+    apart : float64 array, shape (n,)
+        How far each is behind the other, ms.
+    """
     if not len(apart):
         nan = float("nan")
         return Sitting(0, nan, nan, float("inf"))

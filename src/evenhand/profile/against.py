@@ -37,6 +37,12 @@ class Compared:
 def compare_profiles(one: Profile, other: Profile, names: tuple[str, str]) -> Compared:
     """Put two habits side by side.
 
+    Parameters
+    ----------
+    one, other : Profile
+    names : (str, str)
+        What they are called.
+
     Raises
     ------
     SettingError

@@ -17,7 +17,12 @@ _LARGEST_MS = 1000.0
 
 
 def profile_toml(profile: Profile) -> bytes:
-    """Write a profile: a head, and a line for each piece and place."""
+    """Write a profile: a head, and a line for each piece and place.
+
+    Parameters
+    ----------
+    profile : Profile
+    """
     import tomli_w
 
     head = {
@@ -48,6 +53,10 @@ def profile_toml(profile: Profile) -> bytes:
 def read_profile(path: str | Path) -> Profile:
     """Read a profile.
 
+    Parameters
+    ----------
+    path : str or Path
+
     Raises
     ------
     DiskError
@@ -63,7 +72,13 @@ def read_profile(path: str | Path) -> Profile:
 
 
 def parse_profile(table: Mapping[str, Any]) -> Profile:
-    """Check the tables of a profile (see `read_profile`)."""
+    """Check the tables of a profile (see `read_profile`).
+
+    Parameters
+    ----------
+    table : mapping
+        As TOML has it.
+    """
     if table.get("schema") != SCHEMA:
         raise SettingError(
             "this is no habit file of this version; write one with `evenhand habit TAKE -o FILE`"

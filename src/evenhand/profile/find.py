@@ -69,14 +69,27 @@ class Profile:
         return len(self.piece)
 
     def of_piece(self, name: str) -> float:
-        """Where a piece usually lies, all places together, ms; the whole where it is not played."""
+        """Where a piece usually lies, all places together, ms; the whole where it is not played.
+
+        Parameters
+        ----------
+        name : str
+            Of a piece, such as `snare`.
+        """
         mine = self.piece == name
         if not mine.any():
             return self.whole
         return float(np.average(self.ms[mine], weights=self.count[mine]))
 
     def at(self, piece: Words, beat: Floats) -> Floats:
-        """Where pieces usually lie at places, ms; that of the piece where it has no such place."""
+        """Where pieces usually lie at places, ms; that of the piece where it has no such place.
+
+        Parameters
+        ----------
+        piece : str array, shape (n,)
+        beat : float64 array, shape (n,)
+            From 1.
+        """
         mine = {
             (str(name), round(float(one) * PLACES)): float(ms)
             for name, one, ms in zip(self.piece, self.beat, self.ms, strict=True)
@@ -91,7 +104,12 @@ class Profile:
 
 
 def voices(ground: Ground) -> Words:
-    """What a habit is had of: the piece, ghosts apart."""
+    """What a habit is had of: the piece, ghosts apart.
+
+    Parameters
+    ----------
+    ground : Ground
+    """
     hits = ground.hits
     ghost = np.where(hits.role == GHOST, " ghost", "")
     return np.char.add(hits.piece.astype(np.str_), ghost)
@@ -116,7 +134,12 @@ class PlacedHits:
 
 
 def meter_of(ground: Ground) -> tuple[int, int]:
-    """The meter that most of the hits are in."""
+    """The meter that most of the hits are in.
+
+    Parameters
+    ----------
+    ground : Ground
+    """
     meter = ground.time.meter
     here = np.searchsorted(meter.tick, ground.tick, side="right") - 1
     most = int(np.bincount(np.maximum(here, 0)).argmax())

@@ -115,10 +115,21 @@ def _off_the_beat(beat: Floats, parts: Floats) -> bool:
 
 
 def can_tell(onsets: Onsets) -> bool:
-    """Whether there are hits enough, over time enough, to doubt a tempo by."""
+    """Whether there are hits enough, over time enough, to doubt a tempo by.
+
+    Parameters
+    ----------
+    onsets : Onsets
+    """
     return len(onsets) >= _FEWEST and _TEMPO_S[0] < float(np.ptp(onsets.s)) < _TEMPO_S[1]
 
 
 def gathers(place: Floats) -> bool:
-    """Whether places in quarters gather on quarters, eighths, triplets or sixteenths at all."""
+    """Whether places in quarters gather on quarters, eighths, triplets or sixteenths at all.
+
+    Parameters
+    ----------
+    place : float64 array, shape (n,)
+        Quarters.
+    """
     return bool(gathering(place).max() > _GATHERED)

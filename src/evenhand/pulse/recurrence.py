@@ -76,7 +76,12 @@ class Onsets:
 
 
 def onsets_of(hits: Hits) -> Onsets:
-    """Get the onsets from hits with pieces and roles named."""
+    """Get the onsets from hits with pieces and roles named.
+
+    Parameters
+    ----------
+    hits : Hits
+    """
     order = np.argsort(hits.ms, kind="stable")
     piece, role = hits.piece[order], hits.role[order]
     return Onsets(

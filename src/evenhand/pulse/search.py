@@ -122,6 +122,12 @@ def keeps_time(onsets: Onsets, frequency: float) -> bool:
 
     The take is cut into blocks of some seconds; in a take that keeps time the blocks agree about
     where the beat, or a half, third or quarter of it, lies.
+
+    Parameters
+    ----------
+    onsets : Onsets
+    frequency : float
+        Beats a second.
     """
     block = ((onsets.s - onsets.s[0]) / _BLOCK_S).astype(np.int64)
     for part in (1, 2, 4, 3):

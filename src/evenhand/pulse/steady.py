@@ -49,6 +49,12 @@ class Hints:
 def find_tempo(onsets: Onsets, hints: Hints) -> tuple[float, float, tuple[float, ...]]:
     """Find the tempo of a take that keeps to one.
 
+    Parameters
+    ----------
+    onsets : Onsets
+    hints : Hints
+        What is known of the tempo beforehand.
+
     Returns
     -------
     frequency : float

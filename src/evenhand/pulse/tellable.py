@@ -51,7 +51,12 @@ def why_untold(onsets: Onsets, *, hinted: bool) -> str:
 
 
 def why_unfollowed(onsets: Onsets) -> str:
-    """Say why a tempo that wanders can't be followed through hits; nothing if it may."""
+    """Say why a tempo that wanders can't be followed through hits; nothing if it may.
+
+    Parameters
+    ----------
+    onsets : Onsets
+    """
     played = float(np.minimum(np.diff(onsets.s), _SILENCE_S).sum())
     if len(onsets) < _SPARSEST * played:
         return "the hits are too far apart to be followed from one to the next"
@@ -80,6 +85,15 @@ def is_run(onsets: Onsets) -> bool:
 
 
 def no_pulse(onsets: Onsets, coherence: float, steady: bool) -> bool:
-    """Whether the hits keep to what was found no better than by chance."""
+    """Whether the hits keep to what was found no better than by chance.
+
+    Parameters
+    ----------
+    onsets : Onsets
+    coherence : float
+        How much the hits agree on the beat, 0 to 1.
+    steady : bool
+        Whether the tempo that was found is one for all.
+    """
     chance = _CHANCE / float(np.sqrt(len(stroke_places(onsets))))
     return coherence < (chance if steady else max(chance, _FOLLOWED_CHANCE))

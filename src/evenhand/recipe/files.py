@@ -23,19 +23,35 @@ def split_part(text: str) -> tuple[str, str]:
     """A file and what is meant in it: `bass.mid:Bass` is `bass.mid` and `Bass`.
 
     What stands behind the last colon is meant only if the rest is the name of a MIDI file.
+
+    Parameters
+    ----------
+    text : str
     """
     match = re.fullmatch(rf"({_MIDI}):(.*)", text, re.IGNORECASE | re.DOTALL)
     return (match[1], match[2]) if match else (text, "")
 
 
 def named_files(recipe: "Recipe") -> dict[str, str]:
-    """The files that a recipe names (see `BESIDE`), by setting."""
+    """The files that a recipe names (see `BESIDE`), by setting.
+
+    Parameters
+    ----------
+    recipe : Recipe
+    """
     given = {name: getattr(recipe, name) for name in BESIDE}
     return {name: split_part(value)[0] for name, value in given.items() if value is not None}
 
 
 def with_files(recipe: "Recipe", files: dict[str, str]) -> "Recipe":
-    """The same recipe with its files elsewhere."""
+    """The same recipe with its files elsewhere.
+
+    Parameters
+    ----------
+    recipe : Recipe
+    files : dict of str to str
+        Where each is, by setting.
+    """
     moved = {}
     for name, path in files.items():
         _, what = split_part(getattr(recipe, name))

@@ -75,6 +75,10 @@ class Hold:
 
         An early downbeat belongs to the bar that it opens, as it does in sections.
 
+        Parameters
+        ----------
+        meter : MeterMap
+
         Raises
         ------
         SettingError
@@ -93,6 +97,10 @@ class Hold:
 
     def beats(self, meter: "MeterMap") -> tuple[float, float]:
         """From where it goes to the beat behind its last place, in ticks.
+
+        Parameters
+        ----------
+        meter : MeterMap
 
         Raises
         ------

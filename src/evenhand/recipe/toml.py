@@ -57,6 +57,10 @@ def recipe_toml(recipe: Recipe) -> str:
     Settings under `[defaults]`, then sections, nudges and stretches (holds, fills, grooves) as
     tables that more can be added to by hand. Settings that are not given (None) are left out.
     The path of a kit file is written as it stands; `read_recipe` looks for it beside the recipe.
+
+    Parameters
+    ----------
+    recipe : Recipe
     """
     import tomli_w
 

@@ -79,7 +79,12 @@ class Sections(Brief):
         return self.name == (WHOLE,)
 
     def of(self, tick: Floats) -> Ints:
-        """Index of the section that each place lies in."""
+        """Index of the section that each place lies in.
+
+        Parameters
+        ----------
+        tick : float64 array, shape (n,)
+        """
         return np.maximum(np.searchsorted(self.tick, tick, side="right") - 1, 0)
 
     @property

@@ -37,7 +37,14 @@ def exchange(take: Take, channel: int, events: Sequence[tuple[int, bytes]]) -> T
 
 
 def channel_events(take: Take, channel: int) -> list[tuple[int, bytes]]:
-    """Tick and bytes, status spelled out, of all events on a channel, track by track."""
+    """Tick and bytes, status spelled out, of all events on a channel, track by track.
+
+    Parameters
+    ----------
+    take : Take
+    channel : int
+        From 0.
+    """
     found = []
     for track in take.smf.tracks:
         for index in np.flatnonzero(track.on_channel(channel)).tolist():

@@ -99,6 +99,12 @@ def _aside(path: Path, folder: Path) -> Iterator[Path]:
 def check_outputs(outputs: list[Path], inputs: list[Path], overwrite: bool) -> None:
     """Refuse outputs that would hurt something, before any work is done.
 
+    Parameters
+    ----------
+    outputs, inputs : lists of Path
+    overwrite : bool
+        Whether files that exist may be replaced.
+
     Raises
     ------
     DiskError
@@ -125,7 +131,12 @@ def check_outputs(outputs: list[Path], inputs: list[Path], overwrite: bool) -> N
 
 
 def name_for_library(path: Path) -> str | bytes:
-    """A name for a library that would encode it strictly: on POSIX a name may be no text."""
+    """A name for a library that would encode it strictly: on POSIX a name may be no text.
+
+    Parameters
+    ----------
+    path : Path
+    """
     return str(path) if os.name == "nt" else os.fsencode(path)
 
 
@@ -134,6 +145,10 @@ def folded(name: str) -> str:
 
     Two names with one folded form are one file on macOS and Windows (Unicode Standard Annex 15,
     normal form C; Unicode Standard, section 3.13, default case folding).
+
+    Parameters
+    ----------
+    name : str
     """
     return normalize("NFC", normalize("NFC", name).casefold())
 
@@ -153,6 +168,10 @@ def _check_plain(path: Path) -> None:
 
 def make_folder(path: Path) -> None:
     """Make a folder and those above it, if they are not there.
+
+    Parameters
+    ----------
+    path : Path
 
     Raises
     ------

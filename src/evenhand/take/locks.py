@@ -17,7 +17,13 @@ if sys.platform == "win32":
     import msvcrt
 
     def try_lock(handle: int) -> bool:
-        """Take the lock of an open file, if nobody has it."""
+        """Take the lock of an open file, if nobody has it.
+
+        Parameters
+        ----------
+        handle : int
+            Of the open file.
+        """
         try:
             msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
         except OSError:
@@ -28,7 +34,13 @@ else:
     import fcntl
 
     def try_lock(handle: int) -> bool:
-        """Take the lock of an open file, if nobody has it."""
+        """Take the lock of an open file, if nobody has it.
+
+        Parameters
+        ----------
+        handle : int
+            Of the open file.
+        """
         try:
             fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError:
@@ -37,7 +49,14 @@ else:
 
 
 def is_still(handle: int, path: Path) -> bool:
-    """Whether an open file is still the one with this name."""
+    """Whether an open file is still the one with this name.
+
+    Parameters
+    ----------
+    handle : int
+        Of the open file.
+    path : Path
+    """
     with contextlib.suppress(OSError):
         return os.path.samestat(os.fstat(handle), os.lstat(path))
     return False

@@ -35,6 +35,11 @@ class Position(NamedTuple):
 def parse_position(text: str) -> Position:
     """Read `bar:beat`.
 
+    Parameters
+    ----------
+    text : str
+        Both from 1; the beat may have a fraction.
+
     Raises
     ------
     SettingError
@@ -98,7 +103,13 @@ class MeterMap(Brief):
     division: int
 
     def bars_at(self, tick: npt.ArrayLike) -> Bars:
-        """The bar around each place, by arithmetic alone: no list of bars is ever made."""
+        """The bar around each place, by arithmetic alone: no list of bars is ever made.
+
+        Parameters
+        ----------
+        tick : array of float
+            Places, shape (n,) or a single one.
+        """
         ticks = np.asarray(tick, np.float64)
         here = latest(self.tick, ticks)
         begin, end, beat_ticks, bar_ticks = (column[here] for column in self._lengths)
@@ -116,7 +127,13 @@ class MeterMap(Brief):
         return begin, np.append(begin[1:], np.inf), beat_ticks, self.beats * beat_ticks
 
     def place(self, tick: npt.ArrayLike) -> tuple[Ints, Floats]:
-        """Bar and beat of each place, the beat rounded to the three places it is written with."""
+        """Bar and beat of each place, the beat rounded to the three places it is written with.
+
+        Parameters
+        ----------
+        tick : array of float
+            Places, shape (n,) or a single one.
+        """
         ticks = np.asarray(tick, np.float64)
         bars = self.bars_at(ticks)
         beat = np.round(1 + (ticks - bars.start) / bars.beat_ticks, BEAT_PLACES)
@@ -125,12 +142,21 @@ class MeterMap(Brief):
         return bars.number + over, np.where(over, 1.0, beat)
 
     def position(self, tick: float) -> Position:
-        """Bar and beat of one place."""
+        """Bar and beat of one place.
+
+        Parameters
+        ----------
+        tick : float
+        """
         bar, beat = self.place(tick)
         return Position(int(bar), float(beat))
 
     def to_tick(self, position: Position) -> float:
         """The tick of a position, unrounded.
+
+        Parameters
+        ----------
+        position : Position
 
         Raises
         ------
@@ -145,7 +171,13 @@ class MeterMap(Brief):
         return float(self.tick[here] + in_beats * 4 * self.division / unit)
 
     def stretch(self, first: Position, last: Position) -> tuple[float, float]:
-        """Ticks from `first` to `last`, both included as they are written (three places)."""
+        """Ticks from `first` to `last`, both included as they are written (three places).
+
+        Parameters
+        ----------
+        first : Position
+        last : Position
+        """
         ends = []
         for position, slack in ((first, -_BEAT_SLACK), (last, _BEAT_SLACK)):
             tick = self.to_tick(position)

@@ -32,7 +32,13 @@ _NO_LINK = getattr(os, "O_NOFOLLOW", 0)
 
 @contextlib.contextmanager
 def reading_up_to(megabytes: float) -> Iterator[None]:
-    """Let larger or only smaller files be read."""
+    """Let larger or only smaller files be read.
+
+    Parameters
+    ----------
+    megabytes : float
+        Size of the largest file that is read.
+    """
     token = _largest.set(megabytes)
     try:
         yield
@@ -67,6 +73,14 @@ def read_bytes(path: Path, follow: bool = True, at: int | None = None) -> bytes:
 
 def open_plain(path: Path, follow: bool = True, at: int | None = None) -> io.BufferedReader:
     """Open a file for reading, if it is a plain one: no folder, device or pipe.
+
+    Parameters
+    ----------
+    path : Path
+    follow : bool
+        Whether a link at its end is followed.
+    at : int, optional
+        Handle of the folder that the path starts from.
 
     Raises
     ------
@@ -108,6 +122,10 @@ def _is_link(path: Path) -> DiskError:
 
 def read_toml(path: Path) -> dict[str, Any]:
     """Read a TOML file, which people write by hand: a small one.
+
+    Parameters
+    ----------
+    path : Path
 
     Raises
     ------
@@ -198,5 +216,10 @@ def _too_large(name: str, size: str) -> DiskError:
 
 
 def why(error: OSError) -> str:
-    """What the system says of an error."""
+    """What the system says of an error.
+
+    Parameters
+    ----------
+    error : OSError
+    """
     return error.strerror or str(error) or type(error).__name__

@@ -31,7 +31,12 @@ class Song:
     at_ms: float = 0.0
 
     def lay(self, take: Take) -> Take:
-        """The take on the song's map (see `lay`)."""
+        """The take on the song's map (see `lay`).
+
+        Parameters
+        ----------
+        take : Take
+        """
         return lay(take, self.take, self.at_ms)
 
 
@@ -56,7 +61,14 @@ def read_song(path: str, at: str | None = None) -> Song:
 
 
 def as_song(take: Take, at: str | None = None) -> Song:
-    """A file that is at hand as a song (see `read_song`)."""
+    """A file that is at hand as a song (see `read_song`).
+
+    Parameters
+    ----------
+    take : Take
+    at : str, optional
+        Where in the song the take begins, `bar:beat`.
+    """
     if not any(track.metas(TEMPO) for track in take.smf.tracks):
         raise MidiFileError(
             f"{take.name}: there is no tempo in it, so it can't be the song; "

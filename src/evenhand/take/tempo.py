@@ -37,19 +37,37 @@ class TempoMap(Brief):
     division: int
 
     def to_ms(self, tick: npt.ArrayLike) -> Floats:
-        """Milliseconds from the start of the file; before tick 0 the first tempo goes on."""
+        """Milliseconds from the start of the file; before tick 0 the first tempo goes on.
+
+        Parameters
+        ----------
+        tick : array of float
+            Places, shape (n,) or a single one.
+        """
         ticks = np.asarray(tick, np.float64)
         here = latest(self.tick, ticks)
         return np.asarray(self.ms[here] + (ticks - self.tick[here]) * self.ms_per_tick(here))
 
     def to_tick(self, ms: npt.ArrayLike) -> Floats:
-        """Ticks, unrounded: the inverse of `to_ms`."""
+        """Ticks, unrounded: the inverse of `to_ms`.
+
+        Parameters
+        ----------
+        ms : array of float
+            Times, shape (n,) or a single one.
+        """
         times = np.asarray(ms, np.float64)
         here = latest(self.ms, times)
         return np.asarray(self.tick[here] + (times - self.ms[here]) / self.ms_per_tick(here))
 
     def ms_per_tick(self, here: Ints) -> Floats:
-        """Length of a tick in ms under the tempo with each index."""
+        """Length of a tick in ms under the tempo with each index.
+
+        Parameters
+        ----------
+        here : int64 array, shape (n,)
+            Indices of tempi, from 0.
+        """
         return np.asarray(self._ms_per_tick[here])
 
     @cached_property
@@ -57,7 +75,13 @@ class TempoMap(Brief):
         return np.asarray(self.tempo / (1000.0 * self.division))
 
     def ms_per_tick_at(self, tick: npt.ArrayLike) -> Floats:
-        """Length of a tick in ms at each place."""
+        """Length of a tick in ms at each place.
+
+        Parameters
+        ----------
+        tick : array of float
+            Places, shape (n,) or a single one.
+        """
         ticks = np.asarray(tick, np.float64)
         return spread_over(self._ms_per_tick[latest(self.tick, ticks)], ticks)
 

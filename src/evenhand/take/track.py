@@ -66,7 +66,13 @@ class Track(Brief):
         return np.lexsort((voice, channel))
 
     def on_channel(self, channel: int) -> Bools:
-        """Which events belong to `channel` (0 to 15)."""
+        """Which events belong to `channel` (0 to 15).
+
+        Parameters
+        ----------
+        channel : int
+            From 0.
+        """
         return np.asarray((self.status < 0xF0) & (self.status & 0x0F == channel))
 
     def note_ons(self) -> Bools:
@@ -74,14 +80,25 @@ class Track(Brief):
         return np.asarray((self.status & 0xF0 == 0x90) & (self.data2 > 0))
 
     def notes(self, which: Bools) -> tuple[Ints, Ints]:
-        """Kind (1 note-on, 0 release, -1 anything else) and note number of the chosen events."""
+        """Kind (1 note-on, 0 release, -1 anything else) and note number of the chosen events.
+
+        Parameters
+        ----------
+        which : bool array, shape (events,)
+        """
         upper = self.status[which] & 0xF0
         released = (upper == 0x80) | (upper == 0x90) & (self.data2[which] == 0)
         kind = np.where(released, 0, np.where(upper == 0x90, 1, -1))
         return kind, self.data1[which].astype(np.int64)
 
     def metas(self, kind: int) -> list[tuple[int, bytes]]:
-        """Tick and payload of the meta events of one type, in file order."""
+        """Tick and payload of the meta events of one type, in file order.
+
+        Parameters
+        ----------
+        kind : int
+            The number behind the FF: 0x51 is a tempo.
+        """
         # In most tracks of most files there is none, and that is seen at once.
         if bytes((META, kind)) not in self.data:
             return []
@@ -97,6 +114,11 @@ class Track(Brief):
         Events at one tick keep their order. Bytes are kept but for the delta times that differ,
         and for status bytes that have to be spelled out where a neighbour changed.
         An end of track stays last: it gives way if an event has moved behind it.
+
+        Parameters
+        ----------
+        tick : int64 array, shape (events,)
+            From 0.
 
         Raises
         ------
@@ -117,7 +139,15 @@ class Track(Brief):
         return bool(len(self) and self.status[-1] == META and self.data1[-1] == END_OF_TRACK)
 
     def rebuilt(self, tick: Ints, order: Ints) -> "Track":
-        """Return the events of `order`, in that order, at the times `tick`, bytes rebuilt."""
+        """Return the events of `order`, in that order, at the times `tick`, bytes rebuilt.
+
+        Parameters
+        ----------
+        tick : int64 array, shape (events,)
+            From 0.
+        order : int64 array
+            Indices of events.
+        """
         if not len(order):
             none, rest = order[:0], self.data[self.start[-1] :]
             byte = self.status[:0]

@@ -65,7 +65,13 @@ def one_file(
 
 
 def served(room: str) -> bytes:
-    """The same page for a server that hands out style and scripts, see `served_files`."""
+    """The same page for a server that hands out style and scripts, see `served_files`.
+
+    Parameters
+    ----------
+    room : str
+        The room whose page it is, such as `review`.
+    """
     from markupsafe import Markup
 
     scripts = '<script src="/charts.js"></script>\n<script type="module" src="/page.js"></script>'
@@ -83,6 +89,11 @@ def served_files(room: str) -> dict[str, tuple[bytes, str]]:
     """All that a served page asks for: bytes and type by address.
 
     Three files rather than one for each module: a page is there the sooner, the less it asks for.
+
+    Parameters
+    ----------
+    room : str
+        The room whose page it is, such as `review`.
     """
     style = _file(_LIBRARY_STYLE) + _style("web") + _style(room)
     return {
