@@ -133,3 +133,12 @@ def test_join_close_joins_until_all_fits() -> None:
     assert starts.tolist() == [0, 3]
     assert spans.blocks(starts).shift.tolist() == [0, 0]
     assert spans.blocks(starts).last.tolist() == [140, 400]
+
+
+def test_the_hand_wins_over_the_guard_for_audio_too() -> None:
+    # 250 ms to the next hat: the guard would leave half of that, the hand takes 150.
+    take = drum_take(_groove())
+    number = int(np.flatnonzero(take.hits().tick == 3 * 1920 + 240)[0]) + 1
+    recipe = Recipe(grid="1/16", for_audio="on", nudge=({"hit": number, "ms": 150},))
+    shift = tighten(take, recipe).changes.shift_ms
+    assert shift[number - 1] == pytest.approx(150, abs=_TICK_MS)
