@@ -117,3 +117,20 @@ def test_a_nudged_hit_goes_as_far_as_there_is_room(number: int, ms: int, togethe
         assert ((changes.reason[mates] == "nudged by hand") == together).all()
     if not together:
         assert {*piece[after != before]} <= {piece[hit]}
+
+
+def test_the_stroke_of_a_nudged_hit_has_its_shift() -> None:
+    for together in (False, True):
+        result = _run({"at": "4:4", "piece": "snare", "ms": 10, "together": together})
+        hit = int(np.flatnonzero(result.hits.tick == 3 * _BAR + 1440)[-1])
+        stroke = result.strokes.of_hit[np.flatnonzero(result.changes.action == "moved")].max()
+        assert result.carry.shift[stroke] == pytest.approx(9.6, abs=1e-6)
+        assert result.carry.alone[stroke] == (not together)
+        assert not result.carry.squeezed[stroke]
+        assert np.count_nonzero(result.carry.shift) == 1
+        assert result.changes.action[hit] in ("moved", "carried")
+    # A kick that goes alone is not what stands for its stroke, if the snare is.
+    result = _run({"at": "4:2", "piece": "kick", "ms": 10})
+    stroke = int(result.strokes.of_hit[result.changes.action == "moved"].max())
+    stands = str(result.hits.piece[result.strokes.reference[stroke]])
+    assert (result.carry.shift[stroke] != 0) == (stands == "kick")
