@@ -1,8 +1,12 @@
 """Which of the fitted grids is taken, and what is said of doubt: worked scores."""
 
+import numpy as np
 import pytest
+from tests.build import KICK, drum_take
 
 from evenhand.grid.choice import _best, _Fit, decide
+from evenhand.grid.layout import find_layout
+from evenhand.sections import Sections
 
 
 def _fit(score: float, explained: float = 95.0, shown: float = 0.5, swing: float = 50.0) -> _Fit:
@@ -74,3 +78,24 @@ def test_swing_must_be_clear_to_be_taken() -> None:
     # The best of all is what must be clear.
     assert _best(straight, barely, clearly) is straight
     assert _best(_fit(0.7), clearly).swing == 50.0
+
+
+def test_two_sections_have_two_grids() -> None:
+    # Eight bars of triplets, then eight of sixteenths, a few ticks loose.
+    dice = np.random.default_rng(1)
+    triplets = np.arange(96) * 160.0
+    straight = 15360 + np.arange(128) * 120.0
+    tick = np.concatenate([triplets, straight]) + dice.normal(0, 4, 224)
+    sections = Sections(
+        begin=np.array([0.0, 15360.0]),
+        bar=np.array([1, 9]),
+        last=16,
+        early=60.0,
+        name=("A", "B"),
+        source="by hand",
+    )
+    layout = find_layout(tick, sections, drum_take([(0, KICK)]).time)
+    assert [grid and grid.name for grid in layout.grids] == ["1/8T", "1/16"]
+    assert [choice.places for choice in layout.choices] == [96, 128]
+    assert layout.whole is not None
+    assert layout.whole.places == 224

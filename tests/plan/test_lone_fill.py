@@ -6,6 +6,7 @@ from tests.build import SNARE, TICKS_PER_MS, TOM, Note, drum_take
 
 from evenhand import Recipe, Result, tighten
 from evenhand.paper.playing import fills_json, fills_part
+from evenhand.plan.lone_fill import _run as _run_of
 
 # Four beats: two free hits, a triplet, five in a beat, three free hits; then the landing.
 _PLACES = np.array(
@@ -77,3 +78,16 @@ def test_the_summary_tells_it() -> None:
     (row,) = fills_json(result)
     assert (row["from"], row["to"], row["hits"]) == ("1:1", "3:1", len(_PLACES))
     assert "the take is one fill" in fills_part(result)[0].lines[0]
+
+
+def test_what_has_too_few_beats_has_no_run() -> None:
+    assert _slope([], [], [0.0, 2000.0]) == [0, 0]
+    assert _slope([500.0], [40.0], [0.0, 2000.0]) == [0, 0]
+    # Two beats tell where it lies, three how it drifts: 20 ms a second.
+    assert _slope([0.0, 1000.0], [10.0, 30.0], [0.0, 2000.0]) == [20, 20]
+    drift = [0.0, 20.0, 40.0]
+    assert _slope([0.0, 1000.0, 2000.0], drift, [0.0, 3000.0]) == pytest.approx([0, 60])
+
+
+def _slope(beat: list[float], off: list[float], ends: list[float]) -> list[float]:
+    return _run_of(np.array(beat), np.array(off), np.array(ends)).tolist()

@@ -103,3 +103,51 @@ def test_habit_files_that_make_no_sense(old: str, new: str, message: str) -> Non
         message = "there is not one place in it"
     with pytest.raises(EvenhandError, match=message):
         parse_profile(table)
+
+
+_PLACE = {"beat": 1.0, "ms": -4.0, "spread": 3.0, "count": 9}
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "message"),
+    [
+        ("takes", "one", "takes: write a list of names"),
+        ("takes", [1], "takes: write a list of names"),
+        ("bpm", 96, "bpm: write the slowest and the fastest"),
+        ("bpm", [96], "bpm: write the slowest and the fastest"),
+        ("piece", {}, "write tables, \\[\\[piece\\]\\]"),
+        ("piece", [{"name": "kick", "places": 3}], "kick: write places = "),
+        ("piece", [{"name": "kick", "places": [3]}], "kick: a place is a table"),
+        ("piece", [{"name": "kick", "places": [{**_PLACE, "count": 0}]}], "kick: count: 0 is not"),
+        ("piece", [{"name": "kick", "places": [{**_PLACE, "ms": True}]}], "kick: ms: True is not"),
+    ],
+)
+def test_tables_that_make_no_sense(key: str, value: object, message: str) -> None:
+    table = {
+        "schema": 1,
+        "meter": "4/4",
+        "bpm": [96, 104],
+        "swing": 50.0,
+        "ms": 0.0,
+        "piece": [{"name": "kick", "places": [_PLACE]}],
+    }
+    assert parse_profile(table).ms.tolist() == [-4.0]
+    with pytest.raises(SettingError, match=message):
+        parse_profile({**table, key: value})
+
+
+def test_a_file_that_makes_no_sense_is_named(tmp_path) -> None:
+    path = tmp_path / "mine.toml"
+    path.write_text("schema = 7\n")
+    with pytest.raises(SettingError, match=r"mine\.toml: this is no habit file"):
+        read_profile(path)
+
+
+def test_habits_with_little_in_common() -> None:
+    both = {(KICK, 1.0): -8, (KICK, 3.5): 14}
+    one, other = (find_profile([_ground(habit_take(each))]) for each in (both, OTHER))
+    # Two places tell nothing of likeness.
+    assert np.isnan(compare_profiles(one, other, ("a", "b")).alike)
+    apart = find_profile([_ground(habit_take({(SNARE, 2.5): 3, (SNARE, 4.5): 1}))])
+    with pytest.raises(SettingError, match="a and b have no piece at one place in common"):
+        compare_profiles(one, apart, ("a", "b"))

@@ -155,3 +155,49 @@ def test_files_may_be_made_elsewhere(tmp_path: Path) -> None:
     files.write_files({tmp_path / "out" / "a": write}, staging=tmp_path / "work")
     assert seen == [tmp_path / "work"]
     assert (_names(tmp_path / "work"), _names(tmp_path / "out")) == ([], ["a"])
+
+
+def test_what_is_tied_goes_with_its_file_or_comes_back(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    take, log = tmp_path / "take", tmp_path / "log"
+    for path in (take, log):
+        path.write_bytes(b"old")
+    files.write_files({log: b"new log", take: b"new"}, overwrite=True, tied=[log])
+    assert (take.read_bytes(), log.read_bytes()) == (b"new", b"new log")
+    real = os.replace
+
+    def replace(one: Path, other: Path) -> None:
+        if Path(other) == take:
+            raise OSError(errno.EACCES, os.strerror(errno.EACCES))
+        real(one, other)
+
+    # The take can't get its place: the log, which was aside already, is there as it was.
+    monkeypatch.setattr(os, "replace", replace)
+    with pytest.raises(DiskError, match="can't be written"):
+        files.write_files({take: b"newer", log: b"newer log"}, overwrite=True, tied=[log])
+    assert (take.read_bytes(), log.read_bytes()) == (b"new", b"new log")
+    assert _names(tmp_path) == ["log", "take"]
+
+
+def test_names_that_are_one_on_other_systems(tmp_path: Path) -> None:
+    assert files.folded("STRASSE.mid") == files.folded("straße.mid")
+    assert files.folded("caf\u00e9") == files.folded("cafe\u0301")
+    with pytest.raises(DiskError, match="one file on systems that don't tell capitals apart"):
+        files.check_outputs([tmp_path / "Take.mid", tmp_path / "take.MID"], [], False)
+
+
+def test_a_folder_that_is_not_there(tmp_path: Path) -> None:
+    with pytest.raises(DiskError, match="can't be written"):
+        files.write_files({tmp_path / "none" / "a": b"one"})
+
+
+def test_folders_are_made_or_refused(tmp_path: Path) -> None:
+    files.make_folder(tmp_path / "a" / "b")
+    files.make_folder(tmp_path / "a" / "b")
+    assert (tmp_path / "a" / "b").is_dir()
+    (tmp_path / "file").write_bytes(b"")
+    with pytest.raises(DiskError, match=r"file.* can't be made"):
+        files.make_folder(tmp_path / "file" / "c")
+    if os.name != "nt":
+        assert files.name_for_library(Path("caf\udce9")) == b"caf\xe9"

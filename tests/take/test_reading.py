@@ -3,12 +3,17 @@
 import io
 import os
 import sys
+from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
+from tests.build import drum_bytes
+from tests.raw import chunk, header
 
+from evenhand import MidiFileError, SettingError, Take, read_take
 from evenhand.errors import DiskError
-from evenhand.take import read_bytes, read_stdin, reading_up_to
+from evenhand.take import read_bytes, read_stdin, reading, reading_up_to
 
 
 @pytest.mark.parametrize("name", ["none.mid", ".", "null\0byte", "x" * 5000])
@@ -65,3 +70,41 @@ def test_standard_input_may_be_closed(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(sys, "stdin", None)
     with pytest.raises(DiskError, match="closed"):
         read_stdin()
+
+
+class _Somewhere:
+    """A path that is neither a string nor a `Path`."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+
+    def __fspath__(self) -> str:
+        return str(self.path)
+
+
+def test_a_take_from_any_path(tmp_path: Path) -> None:
+    (tmp_path / "take.mid").write_bytes(drum_bytes([(0, 36)]))
+    assert len(read_take(_Somewhere(tmp_path / "take.mid")).hits()) == 1
+
+
+def test_settings_that_nobody_writes_by_hand(tmp_path: Path) -> None:
+    path = tmp_path / "mine.toml"
+    path.write_bytes(b"# " + b"x" * 600_000)
+    with pytest.raises(SettingError, match=r"has 0\.6 MB; a file of settings has 0\.5 MB"):
+        reading.read_toml(path)
+
+
+def test_more_hits_than_a_take_has() -> None:
+    body = b"\x00\x99\x24\x64" + b"\x01\x24\x64" * 60_000 + b"\x00\xff\x2f\x00"
+    take = Take.from_bytes(header() + chunk(b"MTrk", body))
+    with pytest.raises(MidiFileError, match="there are 60001 hits in it"):
+        take.struck()
+
+
+def test_a_note_may_be_of_more_than_one_piece() -> None:
+    hits = replace(read_take(drum_bytes([(0, 36), (480, 38), (960, 36)])).hits())
+    names, which = hits.by_piece
+    assert (names.tolist(), which.tolist()) == (["kick", "snare"], [0, 1, 0])
+    renamed = replace(hits, piece=np.array(["kick", "snare", "tom 1"]))
+    names, which = renamed.by_piece
+    assert (names.tolist(), which.tolist()) == (["kick", "snare", "tom 1"], [0, 1, 2])

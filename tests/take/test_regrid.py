@@ -10,9 +10,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests.build import HAT, KICK, SNARE, drum_take
 from tests.random_takes import RandomTake, random_takes
+from tests.raw import chunk
 
-from evenhand import Recipe, Take, fit, read_take
 from evenhand.take.regrid import BarsAndBeats, regrid
+from evenhand import MidiFileError, Recipe, Take, fit, read_take
 from evenhand.take.track import META, METER, TEMPO
 
 
@@ -90,7 +91,7 @@ def test_any_beats_under_any_take(
 ) -> None:
     take = Take.from_bytes(random.to_bytes())
     beat_ms = first + np.concatenate([[0.0], np.cumsum(gaps)])
-    after = regrid(take, Score(beat_ms, *meter))
+    after = regrid(take, BarsAndBeats(beat_ms, *meter))
     _check_kept(take, after)
     # Each beat but the first (which may begin with the file) lies where it is wanted; whole
     # microseconds a quarter leave less than a twentieth of a millisecond.
@@ -99,3 +100,19 @@ def test_any_beats_under_any_take(
     assert (beats == np.rint(beats)).all() or np.abs(beats - np.rint(beats)).max() <= 0.002
     number = (bars * meter[0] + np.rint(beats)).astype(int)
     assert np.diff(number).tolist() == [1] * (len(lines) - 1)
+
+
+def test_what_a_file_cannot_hold_is_refused() -> None:
+    take = drum_take([(0, KICK), (480, SNARE)])
+    for beat in (17_000.0, 0.0004):
+        with pytest.raises(MidiFileError, match="a beat would be too long or too short"):
+            regrid(take, BarsAndBeats(beat * np.arange(6.0), 4, 4))
+
+
+def test_chunks_that_nobody_knows_stay() -> None:
+    head, *tracks = drum_take([(0, KICK), (480, SNARE)]).to_bytes().split(b"MTrk")
+    strange = chunk(b"XTRA", b"what is this")
+    take = Take.from_bytes(head + strange + b"".join(b"MTrk" + one for one in tracks))
+    after = regrid(take, _steady(0.0, 600.0, 4))
+    assert strange in after.to_bytes()
+    _check_kept(take, after)
