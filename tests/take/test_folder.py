@@ -1,5 +1,6 @@
 """Folders: they appear whole, and never over what is not ours."""
 
+import ctypes
 import os
 from pathlib import Path
 
@@ -118,3 +119,19 @@ def test_only_folders_of_ours_are_replaced(tmp_path: Path) -> None:
     (tmp_path / "link").symlink_to(out)
     with pytest.raises(DiskError, match="no folder"):
         check_folder(tmp_path / "link", _ours, overwrite=True)
+
+
+def test_folders_that_cannot_change_names_in_one_step(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where the system has no such call, there are two renames."""
+    _write(tmp_path / "out", "old")
+    monkeypatch.setattr(ctypes, "CDLL", lambda *_, **__: object())
+    _write(tmp_path / "out", "new", overwrite=True)
+    assert (tmp_path / "out" / "a").read_text() == "new"
+    assert _names(tmp_path) == ["out"]
+
+
+def test_a_folder_without_a_place_is_told(tmp_path: Path) -> None:
+    with pytest.raises(DiskError, match="can't be written"):
+        _write(tmp_path / "none" / "out", "new")

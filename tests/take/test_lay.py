@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests.build import HAT, KICK, SNARE, drum_bytes, drum_take, midi_bytes, track
+from tests.raw import chunk
 
 from evenhand import MidiFileError, Take
 from evenhand.take import lay
@@ -191,3 +192,19 @@ def test_events_of_one_tick_keep_their_order() -> None:
     notes = [(480, KICK), (480, SNARE), (480, HAT), (481, KICK)]
     laid = lay(drum_take(notes), Take.from_bytes(drum_bytes([(0, KICK)], bpm=40, division=24), "s"))
     assert laid.hits().note.tolist() == [KICK, SNARE, HAT, KICK]
+
+
+def test_a_division_that_no_file_can_have_is_that_of_the_song() -> None:
+    take = drum_take([(0, KICK), (32767, SNARE)], division=32767)
+    song = Take.from_bytes(drum_bytes([(0, KICK)], bpm=100, division=480), "song")
+    laid = lay(take, song)
+    assert laid.division == 480
+    assert laid.hits().ms.tolist() == pytest.approx([0, 500], abs=0.7)
+
+
+def test_chunks_that_nobody_knows_stay() -> None:
+    head, *tracks = drum_take([(0, KICK), (480, SNARE)]).to_bytes().split(b"MTrk")
+    strange = chunk(b"XTRA", b"what is this")
+    take = Take.from_bytes(head + strange + b"".join(b"MTrk" + one for one in tracks))
+    song = Take.from_bytes(drum_bytes([(0, KICK)], bpm=100), "song")
+    assert strange in lay(take, song).to_bytes()

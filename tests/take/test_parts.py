@@ -3,7 +3,9 @@
 import os
 from pathlib import Path
 
-from evenhand.take import write_files
+import pytest
+
+from evenhand.take import parts, write_files
 from evenhand.take.parts import claim, drop
 
 
@@ -68,3 +70,42 @@ def test_a_log_never_stands_beside_another_take(tmp_path: Path) -> None:
         os.replace = real
     assert seen == [(b"old take", None), (b"new take", None), (b"new take", b"new log")]
     assert _names(tmp_path) == ["log", "take"]
+
+
+def test_too_many_at_work_on_one_file_is_told(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(parts, "_MOST", 3)
+    mine = [claim(tmp_path, "a") for _ in range(3)]
+    with pytest.raises(FileExistsError, match="too many runs are at work on it"):
+        claim(tmp_path, "a")
+    for one in mine:
+        drop(one)
+    assert _names(tmp_path) == []
+
+
+def test_a_part_that_another_run_cleared_is_not_taken(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Between opening it and locking it another run may take it away."""
+    real, gone = parts.try_lock, []
+
+    def too_late(handle: int) -> bool:
+        if not gone:
+            gone.append(handle)
+            (tmp_path / ".a.part").unlink()
+        return real(handle)
+
+    monkeypatch.setattr(parts, "try_lock", too_late)
+    part = claim(tmp_path, "a")
+    assert part.path.name == ".a.1.part"
+    drop(part)
+
+
+def test_a_folder_whose_replacement_was_killed_comes_back(tmp_path: Path) -> None:
+    (tmp_path / ".out.part").write_bytes(b"")
+    (tmp_path / ".out.part-old").mkdir()
+    (tmp_path / ".out.part-old" / "a").write_text("old")
+    drop(claim(tmp_path, "out"))
+    assert (tmp_path / "out" / "a").read_text() == "old"
+    assert _names(tmp_path) == ["out"]
