@@ -66,19 +66,24 @@ def main(words: list[str]) -> int:
     reader.add_argument("--file", help="only files of this name")
     reader.add_argument("--without-recorded", action="store_true", help="no recorded decisions")
     reader.add_argument("--part", default="1/1", help="2/3: the second third of what is drawn")
+    reader.add_argument("--again", type=Path, help="only what survived by a file of --json")
     reader.add_argument("--json", type=Path, help="write each mutant and how it ended")
     given = reader.parse_args(words)
     there = _all_mutants(given.room or [*ROOMS])
     if given.file:
         there = [one for one in there if one[1].name == given.file]
     drawn = random.Random(given.seed).sample(there, min(given.count, len(there)))
+    if given.again:
+        rows = [json.loads(line) for line in given.again.read_text("utf-8").splitlines()]
+        left = {(row[0], row[1]) for row in rows if row[-2] == 0}
+        drawn = [one for one in there if (f"{one[0]}/{one[1].name}", one[2].number) in left]
     part, parts = (int(one) for one in given.part.split("/"))
     drawn = drawn[part - 1 :: parts]
     _say(f"{len(drawn)} of {len(there)} mutants, seed {given.seed}")
     prepare()
     told = []
-    with tempfile.TemporaryDirectory() as name:
-        scratch, limits = Path(name), {}
+    with tempfile.TemporaryDirectory() as folder:
+        scratch, limits = Path(folder), {}
         for room in sorted({room for room, _, _ in drawn}):
             whole = try_out(_tests(room, not given.without_recorded), None, 600, scratch)
             if whole.status != 0:
@@ -90,18 +95,20 @@ def main(words: list[str]) -> int:
         for room, file, mutant in sorted(drawn, key=lambda one: (str(one[1]), one[2].number)):
             tests = _tests(room, not given.without_recorded)
             ended = try_out(tests, (file, mutant.number), limits[room], scratch)
-            place = f"{room}/{file.name}:{mutant.line}"
-            row = [place, mutant.before, mutant.after, ended.status, round(ended.seconds, 1)]
+            name = f"{room}/{file.name}"
+            row = [name, mutant.number, mutant.line, mutant.before, mutant.after]
+            row += [ended.status, round(ended.seconds, 1)]
             told.append(row)
             if ended.status == 0:
-                _say(f"survived {place} [{mutant.number}]: {mutant.before} -> {mutant.after}")
+                told_of = f"{name}:{mutant.line} [{mutant.number}]"
+                _say(f"survived {told_of}: {mutant.before} -> {mutant.after}")
     if given.json:
         given.json.write_text("\n".join(json.dumps(row) for row in told) + "\n", "utf-8")
     for room in sorted({row[0].split("/")[0] for row in told}):
-        own = [row[3] for row in told if row[0].startswith(f"{room}/")]
+        own = [row[-2] for row in told if row[0].startswith(f"{room}/")]
         caught = sum(status != 0 for status in own)
         _say(f"{room}: {caught} of {len(own)} caught, {100 * caught / len(own):.1f} %")
-    caught = sum(row[3] != 0 for row in told)
+    caught = sum(row[-2] != 0 for row in told)
     _say(f"all: {caught} of {len(told)} caught, {100 * caught / len(told):.1f} %")
     return 0
 
