@@ -12,8 +12,8 @@ from tests.build import HAT, KICK, SNARE, drum_take
 from tests.random_takes import RandomTake, random_takes
 from tests.raw import chunk
 
-from evenhand.take.regrid import BarsAndBeats, regrid
 from evenhand import MidiFileError, Recipe, Take, fit, read_take
+from evenhand.take.regrid import BarsAndBeats, regrid
 from evenhand.take.track import META, METER, TEMPO
 
 
