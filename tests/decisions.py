@@ -10,6 +10,7 @@ import re
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -34,7 +35,8 @@ _WINDOW = {"window": 12.5, "reach": 40}
 
 #: A take and the settings of each case.
 CASES: dict[str, tuple[str, dict[str, Any]]] = {
-    **{name: (name, {}) for name in (*_TAKES, "patchwork", "comping", "crowd")},
+    **{name: (name, {}) for name in (*_TAKES, "patchwork", "comping", "crowd", "ran")},
+    **{name: (name, {}) for name in ("ran, 24.0 ms loose", "ran, 25.5 ms loose")},
     "demo, window": ("demo", {**_WINDOW, "lean": 50, "fills": "tight"}),
     "demo, spans": ("demo", {"plan": "spans", "lean_follow": 2, "strength": 100}),
     "demo, audio": ("demo", {"for_audio": "on", "strength": 100, "notice": 0}),
@@ -56,6 +58,30 @@ CASES: dict[str, tuple[str, dict[str, Any]]] = {
     "demo, another habit": ("demo", {"habit_from": True, "strength": 60}),
     "laid-back, another habit": ("laid-back", {"habit_from": True, "carry": "together"}),
     "ghosted, another habit": ("ghosted", {"habit_from": True, "strength": 100, "most": 12}),
+    "crowd, another habit": ("crowd", {"habit_from": True, "grid": "1/16", "notice": 0}),
+    "demo, another habit in part": (
+        "demo",
+        {"habit_from": True, "section": ({"bars": "20-30", "window": 10},), "hold": ("41",)},
+    ),
+    "crowd, by habit": ("crowd", {"grid": "1/16", "notice": 0, "most": "off", "lean": 0}),
+    "crowd, audio and hand": (
+        "crowd",
+        {
+            "grid": "1/16",
+            "for_audio": "on",
+            "hold": ("4:1-4:3",),
+            "nudge": tuple({"hit": hit, "ms": 90 - hit} for hit in range(11, 240, 23)),
+        },
+    ),
+    "ran, spans twice": (
+        "ran",
+        {
+            "section": ({"bars": "3-10", "plan": "spans"}, {"bars": "18-27", "plan": "spans"}),
+            "grid": "1/16",
+            "hold": ("29:2.9-29:2.95",),
+        },
+    ),
+    "ran, half of it": ("ran", {"strength": 50, "lean": 40, "habit": 70, "notice": 10}),
     "demo, bass": ("demo", {"against": True, "share": 50}),
     "patchwork, bass": ("patchwork", {"against": True, "share": 100, **_WINDOW}),
     "crowd, to the line": (
@@ -153,7 +179,8 @@ def result_of(name: str, folder: Path) -> Result:
     given = dict(settings)
     if "habit_from" in given:
         path = folder / "habit.toml"
-        path.write_bytes(profile_toml(find_profile([prepare(_TAKES[take](), Recipe())])))
+        ground = prepare(_TAKES[take](), Recipe(grid=given.get("grid", "auto")))
+        path.write_bytes(profile_toml(find_profile([ground])))
         _pulled(path)
         given["habit_from"] = str(path)
     if "against" in given:
@@ -228,7 +255,29 @@ def crowd() -> Take:
     return drum_take(sorted(notes))
 
 
-_TAKES |= {"comping": comping, "crowd": crowd}
+def ran(scatter: float = 7.0) -> Take:
+    """Thirty bars in which some ran ahead and some behind, each by another amount; in two parts."""
+    dice = np.random.default_rng(21)
+    late = {6: 26.0, 7: 26.0, 13: -30.0, 20: 34.0, 21: 30.0, 26: -24.0}
+    steps = {KICK: "K.....k.K.......", SNARE: "....S.......S..g", HAT: "h.h.h.h.h.h.h.h."}
+    notes: list[Note] = []
+    for bar in range(1, 31):
+        for note, letters in steps.items():
+            for step, letter in enumerate(letters):
+                if letter == "." or (bar > 15 and note == KICK and step == 6):
+                    continue
+                ms = late.get(bar, 0.0) + scatter * dice.normal() - 9.0 * (note == SNARE)
+                tick = round(1920 * bar + 120 * step + ms * 0.96)
+                notes.append((tick, note, {"K": 100, "S": 104, "k": 84, "g": 28, "h": 66}[letter]))
+    return drum_take(sorted(notes))
+
+
+_TAKES |= {
+    "comping": comping,
+    "crowd": crowd,
+    "ran": ran,
+    **{f"ran, {loose} ms loose": partial(ran, loose) for loose in (24.0, 25.5)},
+}
 
 
 def decisions(result: Result) -> dict[str, Any]:
@@ -255,8 +304,12 @@ def decisions(result: Result) -> dict[str, Any]:
         judged = habit.verdict
         told["habit"] = {
             name: _digest(getattr(judged, name))
-            for name in ("line", "deviation", "usual", "early", "late", "excess", "off", "fate")
+            for name in (
+                *("line", "deviation", "usual", "early", "late", "excess", "off", "fate"),
+                *("shift", "alone", "push_of_hit", "pushed"),
+            )
         }
+        told["habit"]["loose"] = f"{judged.looseness:.4f}"
         told["habit"]["ran"] = [
             f"{first}-{last} {ms:.2f}"
             for first, last, ms in zip(
