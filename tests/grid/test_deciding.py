@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from tests.build import KICK, drum_take
 
-from evenhand.grid.choice import _best, _Fit, decide
+from evenhand.grid.choice import _best, _Fit, choose_grid, decide
 from evenhand.grid.layout import find_layout
 from evenhand.sections import Sections
 
@@ -99,3 +99,13 @@ def test_two_sections_have_two_grids() -> None:
     assert [choice.places for choice in layout.choices] == [96, 128]
     assert layout.whole is not None
     assert layout.whole.places == 224
+
+
+@pytest.mark.parametrize("swing", [54.0, 66.7, 76.0, 78.0])
+def test_swing_is_found_over_all_its_range(swing: float) -> None:
+    # Eighths at 100 bpm, 2 ms loose; the lean is 0.
+    dice = np.random.default_rng(3)
+    beat = np.repeat(np.arange(64.0), 2) + np.tile([0.0, swing / 100], 64)
+    found = choose_grid(beat + dice.normal(0, 0.003, 128), 600.0)
+    assert found.grid == "1/8" if swing != 66.7 else found.grid in ("1/8", "1/8T")
+    assert found.swings["1/8"] == pytest.approx(swing, abs=0.3)

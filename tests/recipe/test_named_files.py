@@ -1,5 +1,6 @@
 """Files that a recipe names, and the places in a song."""
 
+import os
 from pathlib import Path
 
 import pytest
@@ -41,3 +42,14 @@ def test_a_place_in_the_song_is_bar_and_beat_or_seconds() -> None:
     for bad in (True, float("nan"), 2e6, ["5:1"]):
         with pytest.raises(SettingError, match=r"song_at: .* is neither bar:beat nor seconds"):
             Recipe(song="s.mid", song_at=bad)
+
+
+def test_a_file_on_another_disk_is_named_in_full(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(*_: object) -> str:
+        raise ValueError("path is on mount 'C:', start on mount 'D:'")
+
+    monkeypatch.setattr(os.path, "relpath", refuse)
+    seen = seen_from(tmp_path / "r.toml", _recipe(tmp_path))
+    assert seen.song == str(tmp_path.resolve() / "song.mid")
