@@ -159,14 +159,28 @@ def scores(
     ]
 
 
+class TieError(Exception):
+    """A hit half-way between two lines: which is nearer is a matter of the last digit."""
+
+
+def nearest(lines: list[Line], middle: float) -> Line:
+    """The line that a hit is nearest to, once the middle of all distances is taken out."""
+    first, second = sorted(lines, key=lambda one: abs(one.off - middle))[:2]
+    if abs(second.off - middle) - abs(first.off - middle) < 1e-6:
+        raise TieError
+    return first
+
+
 def judge(voices: list[str], ticks: list[int], ms_per_tick: float) -> list[Judged]:
-    """Say of each hit where it belongs and what is usual there (rules 14 and 15)."""
+    """Say of each hit where it belongs and what is usual there (rules 14 and 15).
+
+    Raises `TieError` where that can't be told for sure.
+    """
     near = [lines_near(tick, ms_per_tick) for tick in ticks]
     middle = 0.0
     for _ in range(2):
-        nearest = [min(lines, key=lambda one: abs(one.off - middle)) for lines in near]
-        middle = median(one.off for one in nearest)
-    picked = [min(lines, key=lambda one: abs(one.off - middle)) for lines in near]
+        middle = median(nearest(lines, middle).off for lines in near)
+    picked = [nearest(lines, middle) for lines in near]
     drift = [0.0] * len(ticks)
 
     def settle() -> tuple[Usual, list[float]]:

@@ -4,7 +4,7 @@ import random
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given, reject, settings
 from hypothesis import strategies as st
 from tests import oracle_by_habit as oracle
 from tests.build import HAT, KICK, SNARE, TOM, drum_take
@@ -62,7 +62,10 @@ def test_lines_targets_and_shifts(
         for piece, role in zip(hits.piece.tolist(), hits.role.tolist(), strict=True)
     ]
     # A file counts whole microseconds to the quarter.
-    judged = oracle.judge(voices, hits.tick.tolist(), round(60e6 / bpm) / 1000 / 480)
+    try:
+        judged = oracle.judge(voices, hits.tick.tolist(), round(60e6 / bpm) / 1000 / 480)
+    except oracle.TieError:
+        reject()
     assert found.line.tolist() == [one.line for one in judged]
     if len(verdict.pushes):
         return
@@ -73,8 +76,11 @@ def test_lines_targets_and_shifts(
         usual = lean / 100 * (one.lean + one.drift) + habit / 100 * one.habit
         excess = one.deviation - usual
         assert verdict.usual[stroke] == pytest.approx(usual, abs=1e-6)
-        inside = verdict.early[stroke] <= excess <= verdict.late[stroke]
-        assert (verdict.fate[stroke] == "kept") == inside
+        early, late = verdict.early[stroke], verdict.late[stroke]
+        inside = early <= excess <= late
+        # On a bound to the last digit, which side it lies on is a matter of rounding.
+        if min(excess - early, late - excess, key=abs) != pytest.approx(0, abs=1e-9):
+            assert (verdict.fate[stroke] == "kept") == inside
         far = not inside and 0.7 * abs(excess) > 45
         assert far <= (verdict.fate[stroke] in ("too far", "doubtful"))
         moved = verdict.fate[stroke] == "moved"

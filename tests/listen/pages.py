@@ -24,7 +24,7 @@ def make_page(folder: Path, data: bytes, *options: str, name: str = "take.mid") 
     return page
 
 
-def wait_for(condition: Callable[[], Any], seconds: float = 5.0) -> Any:
+def wait_for(condition: Callable[[], Any], seconds: float = 20.0) -> Any:
     """Wait until something holds, and fail if it does not within `seconds`."""
     end = time.monotonic() + seconds
     while time.monotonic() < end:
