@@ -38,8 +38,6 @@ def close_up(ground: Ground, plan: Plan, carry: Carry) -> Carry:
         Of one map, nudges included.
     """
     tick, time = ground.tick, ground.time
-    if not len(tick):
-        return carry
     order = np.argsort(tick, kind="stable")
     # What would go before the start stops there.
     shift = np.maximum(carry.at(tick), -ground.written(tick))
