@@ -134,3 +134,23 @@ def test_the_stroke_of_a_nudged_hit_has_its_shift() -> None:
     stroke = int(result.strokes.of_hit[result.changes.action == "moved"].max())
     stands = str(result.hits.piece[result.strokes.reference[stroke]])
     assert (result.carry.shift[stroke] != 0) == (stands == "kick")
+
+
+def test_the_last_hit_has_a_number_and_the_one_behind_it_has_none() -> None:
+    count = len(_beat())
+    changes = _run({"hit": count, "ms": -10}).changes
+    assert changes.action[-1] == "moved"
+    with pytest.raises(SettingError, match=f"hit {count + 1}: test take has {count} hits"):
+        _run({"hit": count + 1, "ms": -10})
+
+
+def test_a_hit_goes_by_the_name_of_its_line_too() -> None:
+    # The snare of 4:4 comes 70 ticks late: more than a thirty-second, but its line is there.
+    notes = [note for note in _beat() if note[:2] != (3 * _BAR + 1440, SNARE)]
+    notes = sorted([*notes, (3 * _BAR + 1510, SNARE)])
+    recipe = plain_recipe(grid="1/8", window=100, reach=60)
+    nudge = {"at": "4:4", "piece": "snare", "ms": 10}
+    result = tighten(drum_take(notes), recipe.with_settings({"nudge": [nudge]}))
+    late = notes.index((3 * _BAR + 1510, SNARE))
+    assert result.changes.line[late] == 3 * _BAR + 1440
+    assert result.changes.reason[late] == "nudged by hand"
