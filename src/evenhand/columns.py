@@ -72,6 +72,16 @@ def pick(column: npt.NDArray[_Entry], index: Ints, missing: Any) -> npt.NDArray[
     return picked
 
 
+def clipped(values: Floats, low: float | Floats, high: float | Floats) -> Floats:
+    """Values between two bounds: `np.clip` in a third of its time."""
+    return np.minimum(np.maximum(values, low), high)
+
+
+def indices(which: Bools) -> Ints:
+    """Where it is true: `np.flatnonzero` of one axis in a third of its time."""
+    return which.nonzero()[0]
+
+
 def spread_over(values: Floats, place: Floats) -> Floats:
     """One value for each place, if there was one for all of them (see `latest`)."""
     return values if np.shape(values) == place.shape else np.full(place.shape, values)
@@ -98,9 +108,13 @@ def numbered(values: Ints) -> tuple[Ints, Ints]:
     if room > _ROOM + _ROOM_EACH * values.size:
         found, number = np.unique(values, return_inverse=True)
         return found, number.reshape(values.shape)
-    there = np.zeros(room, np.int64)
-    there[values - low] = 1
-    return np.flatnonzero(there) + low, (np.cumsum(there) - 1)[values - low]
+    from_low = values - low
+    there = np.zeros(room, np.bool_)
+    there[from_low] = True
+    found = indices(there)
+    number = np.empty(room, np.int64)
+    number[found] = np.arange(len(found))
+    return found + low, number[from_low]
 
 
 def median(values: Floats | Ints) -> float:
@@ -113,7 +127,8 @@ def median(values: Floats | Ints) -> float:
     values : float64 or int64 array, shape (n,)
         At least one, and none of them NaN.
     """
-    in_order = np.sort(values)
+    in_order = values.copy()
+    in_order.sort()
     half = len(in_order) // 2
     if len(in_order) % 2:
         return float(in_order[half])

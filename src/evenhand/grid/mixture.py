@@ -178,31 +178,33 @@ class _Fits:
 
     def go_on(self, phase: Floats, weight: Floats, further: float) -> None:
         """One round: most of the work of an automatic grid, so few operations."""
-        place = self.line + self.shift.cumsum(axis=0).ravel()[self.half]
+        owner = self.owner
+        lean, apart = self.shift
+        place = self.line + np.concatenate((lean, lean + apart))[self.half]
         off = phase - place[:, None]
         off -= np.rint(off)
         bell = off * off
-        bell *= (-0.5 / self.width**2)[self.owner][:, None]
+        bell *= (-0.5 / (self.width * self.width))[owner][:, None]
         np.exp(bell, out=bell)
-        height = self.share / (self.width * _ROOT)[self.owner]
+        height = self.share / (self.width * _ROOT)[owner]
         total = (self.of * height) @ bell
         total += self.noise[:, None]
         self.mean = np.log(total) @ weight
-        bell *= (weight / total)[self.owner]
+        bell *= (weight / total)[owner]
         ones = np.ones(len(phase))
         weighed = bell @ ones
         bell *= off
         pulled = bell @ ones
         bell *= off
-        sums = np.array([weighed, pulled, bell @ ones]) * height
+        sums = np.array((weighed, pulled, bell @ ones))
+        sums *= height
         halves = (sums @ self.of_half).reshape(3, 2, -1)
-        taken, _, spread = halves.sum(axis=1)
+        taken, _, spread = halves[:, 0] + halves[:, 1]
         width = np.sqrt(spread / np.maximum(taken, _LEAST))
         shift = self.shift + halves[1] / np.maximum(halves[0], _LEAST)
         self.shift = np.minimum(np.maximum(shift, self.least), self.most)
         self.share = _on(self.share, sums[0], further)
         self.noise = np.maximum(_on(self.noise, 1.0 - taken, further), _LEAST_NOISE)
-        width = self.width + 1.0 * (width - self.width)
         self.width = np.minimum(np.maximum(width, self.narrowest), self.widest)
 
     def keep(self, rest: Bools) -> None:

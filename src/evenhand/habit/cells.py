@@ -3,13 +3,14 @@
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
-from evenhand.columns import Bools, Floats, Ints, numbered
+from evenhand.columns import Floats, Ints, numbered
 from evenhand.habit.near import Near
 
 #: Bars on each side that tell what is played nearby. Every second one counts twice, so that
 #: patterns of two bars are seen.
-_NEARBY = {-4: 2.0, -3: 1.0, -2: 2.0, -1: 1.0, 1: 1.0, 2: 2.0, 3: 1.0, 4: 2.0}
+_TWICE, _ONCE = (-4, -2, 2, 4), (-3, -1, 1, 3)
 _REACH = 4
 
 #: Where cells times bars are more than this, nobody looks at the bars nearby: memory stays in
@@ -165,18 +166,20 @@ def _nearby(cells: Cells, bar: Ints, struck: Ints, playing: Ints) -> tuple[Float
     """Share of the bars around each line in which its voice strikes there; how many bars tell."""
     if len(cells) * cells.span > _MOST:
         return np.zeros(bar.shape), np.zeros(bar.shape)
-    field = np.zeros(len(cells) * cells.span + 2 * _REACH, np.bool_)
-    field[struck] = True
     first = int(bar.min(initial=0)) - _REACH
-    there = np.zeros(cells.span, np.bool_)
-    there[playing - first] = True
-    # Of the bars that are asked for alone: there can be millions.
-    told = _summed(there, bar - first)
-    return _summed(field, cells.slot) / np.maximum(told, 1.0), told
+    told = _summed(cells.span, playing - first)[bar - first].astype(np.float64)
+    return _summed(len(cells) * cells.span, struck)[cells.slot] / np.maximum(told, 1.0), told
 
 
-def _summed(field: Bools, at: Ints) -> Floats:
-    total = np.zeros(at.shape)
-    for step, weight in _NEARBY.items():
-        total += weight * field[np.minimum(at + step, len(field) - 1)]
+def _summed(room: int, struck: Ints) -> npt.NDArray[np.int8]:
+    """What the bars around each bar count, of those that are struck."""
+    field = np.zeros(room + 2 * _REACH, np.int8)
+    field[struck + _REACH] = 1
+    total = np.zeros(room, np.int8)
+    # Of whole rows, a byte each: that is far less than to look up the bars of each hit.
+    for step in _TWICE:
+        total += field[_REACH + step : _REACH + step + room]
+    total += total
+    for step in _ONCE:
+        total += field[_REACH + step : _REACH + step + room]
     return total

@@ -158,19 +158,26 @@ def find_lines(near: Near, voice: Ints) -> Belonging:
     cells, beats = find_cells(near, voice), find_beats(near.half_beat)
     pick = _first_pick(near)
     drift = np.zeros(len(near))
-    weights = np.array(list(WEIGHTS.values()))
     for _ in range(_ROUNDS):
         # The marks of the round before make room first.
         marks = score = np.zeros(0)
         habit, drift = _habit(near, cells, beats, pick, drift)
         marks = _marks(near, cells, habit, drift, pick)
-        score = marks @ weights
+        score = _weighed(marks)
         pick = np.argmax(score, axis=1)
     habit, drift = _habit(near, cells, beats, pick, drift)
-    in_order = np.sort(score, axis=1)
-    return Belonging(
-        near, cells, beats, habit, pick, marks, in_order[:, -1] - in_order[:, -2], drift
-    )
+    hit = np.arange(len(pick))
+    best = score[hit, pick]
+    score[hit, pick] = -np.inf
+    margin = best - score.max(axis=1)
+    return Belonging(near, cells, beats, habit, pick, marks, margin, drift)
+
+
+def _weighed(marks: Floats) -> Floats:
+    """How well each line explains each hit."""
+    # One long row at a time: NumPy would multiply a small table for each hit.
+    flat = marks.reshape(-1, len(WEIGHTS)) @ np.array(list(WEIGHTS.values()))
+    return np.asarray(flat.reshape(marks.shape[:2]))
 
 
 def _habit(
@@ -197,7 +204,7 @@ def _marks(near: Near, cells: Cells, habit: Habit, drift: Floats, pick: Ints) ->
     there = (struck.others + _UNSEEN) / (cells.bars[cells.cell] + _OF_BARS)
     there = np.minimum(there, 1.0)
     nearby = (struck.told * struck.nearby + _WHOLE * there) / (struck.told + _WHOLE)
-    place = np.minimum((struck.anyone + _UNSEEN) / (cells.bars + _OF_BARS), 1.0)[cells.cell]
+    place = np.minimum((struck.anyone + _UNSEEN) / (cells.bars + _OF_BARS), 1.0)
     away = near.off - habit.ms[cells.cell] - drift[:, None]
     # Filled one by one: they are the largest table there is, and there is no room for two of it.
     marks = np.empty((*away.shape, len(WEIGHTS)))
@@ -205,8 +212,8 @@ def _marks(near: Near, cells: Cells, habit: Habit, drift: Floats, pick: Ints) ->
     marks[:, :, 1] = np.log(there)
     marks[:, :, 2] = log_chance(away, habit.spread[cells.cell])
     marks[:, :, 3] = 0.0
-    marks[:, :, 4] = np.log(place)
-    marks[:, :, 3] = _taken(cells, marks @ np.array(list(WEIGHTS.values())), pick)
+    marks[:, :, 4] = np.log(place)[cells.cell]
+    marks[:, :, 3] = _taken(cells, _weighed(marks), pick)
     return marks
 
 
