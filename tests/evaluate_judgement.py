@@ -79,7 +79,12 @@ def fills(folder: Path) -> None:
     joined = joined_takes(folder)
     for number, take in enumerate(joined):
         halves = np.arange(len(take.fill)) * 960.0
-        told = find_fills(take.tick, take.piece, take.role, meter).of(halves) >= 0
+        told = (
+            find_fills(take.tick, np.unique(take.piece, return_inverse=True), take.role, meter).of(
+                halves
+            )
+            >= 0
+        )
         true = np.array(take.fill)
         counts[number % 2] += [(told & true).sum(), (told & ~true).sum(), (~told & true).sum()]
     print(f"\nfills, {len(joined)} joined takes   precision  recall  F")

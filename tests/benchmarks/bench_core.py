@@ -2,8 +2,9 @@
 
     python -m tests.benchmarks.bench_core FOLDER_OF_TAKES [--every 4] [--rounds 5]
 
-Prints, for the same takes in the same run, the shortest of several rounds of: mido's load and save; read, tighten, write take and change
-log; the same with figures and flags computed. Rounds alternate between the three, so that a busy computer slows all alike.
+Prints, for the same takes in the same run, the shortest of several rounds of: mido's load and
+save; read, tighten, write take and change log; the same with figures and flags. The three take
+turns, so that a busy computer slows all alike.
 """
 
 import argparse

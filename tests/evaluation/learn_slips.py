@@ -85,7 +85,7 @@ def without_keepers(ground: Ground) -> Ground:
 def look(ground: Ground) -> tuple[Belonging, Marks]:
     """Lines, habit and marks of a take."""
     hits = ground.hits
-    voice = find_voices(hits.piece, hits.role)
+    voice = find_voices(hits)
     near = near_lines(ground.tick, ground.layout, ground.time)
     found = find_lines(near, voice)
     keeper = hits.role == TIMEKEEPER

@@ -33,7 +33,9 @@ def _find(bars: list[dict[str, str]]) -> Fills:
         if letter == "x"
     ]
     tick, piece = np.array([hit[0] for hit in hits], np.float64), np.array([hit[1] for hit in hits])
-    return find_fills(tick, piece, np.array([ROLES[one] for one in piece]), _METER)
+    return find_fills(
+        tick, np.unique(piece, return_inverse=True), np.array([ROLES[one] for one in piece]), _METER
+    )
 
 
 def _stretches(fills: Fills) -> list[tuple[float, float]]:
@@ -92,7 +94,7 @@ def test_lines_know_their_fill() -> None:
 def test_planted_fills_of_the_demo_are_found() -> None:
     ground = prepare(Take.from_bytes(demo_take()), Recipe(grid="1/16"))
     hits = ground.hits
-    found = find_fills(ground.tick, hits.piece, hits.role, ground.take.meter)
+    found = find_fills(ground.tick, hits.by_piece, hits.role, ground.take.meter)
     assert _stretches(found) == [(9, 10), (25, 26), (33, 34), (49, 50)]
 
 
@@ -103,7 +105,12 @@ def test_real_fills_are_found(takes: list[Path]) -> None:
     right = wrong = 0
     for joined in joined_takes(takes[0].parent):
         halves = np.arange(len(joined.fill)) * 960.0
-        found = find_fills(joined.tick, joined.piece, joined.role, _METER).of(halves) >= 0
+        found = (
+            find_fills(
+                joined.tick, np.unique(joined.piece, return_inverse=True), joined.role, _METER
+            ).of(halves)
+            >= 0
+        )
         right += int((found & joined.fill).sum())
         wrong += int((found != joined.fill).sum())
     assert 2 * right / (2 * right + wrong) >= 0.85

@@ -26,7 +26,7 @@ def groove(bars: int, shifts: dict[tuple[int, float, int], float]) -> Ground:
 
 
 def belonging(ground: Ground) -> Belonging:
-    voice = find_voices(ground.hits.piece, ground.hits.role)
+    voice = find_voices(ground.hits)
     return find_lines(near_lines(ground.tick, ground.layout, ground.time), voice)
 
 

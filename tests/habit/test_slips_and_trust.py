@@ -12,7 +12,7 @@ from evenhand.habit.slips import WEIGHTS
 
 def marks(ground: Ground, found: Belonging) -> Marks:
     hits = ground.hits
-    voice = find_voices(hits.piece, hits.role)
+    voice = find_voices(hits)
     return find_marks(
         *(found, ground.strokes.reference, hits.note == HAT),
         *(ground.strokes.anchor, hits.velocity, voice),

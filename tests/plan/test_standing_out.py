@@ -34,7 +34,7 @@ def verdict(ground: Ground, wishes: Wishes | None = None) -> Verdict:
     reference = strokes.reference
     heard = Heard(
         *(found, reference, hits.role == TIMEKEEPER, strokes.anchor, hits.velocity),
-        *(find_voices(hits.piece, hits.role), noticed(found.line[reference], ground.time)),
+        *(find_voices(hits), noticed(found.line[reference], ground.time)),
     )
     return judge(heard, wishes or Wishes())
 

@@ -4,8 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.carry.shift_map import ShiftMap
-from evenhand.columns import Bools, Brief, Floats, Ints, Phrases
+from evenhand.carry.shift_map import SIDES, ShiftMap
+from evenhand.columns import Bools, Brief, Floats, Ints, Phrases, indices
 from evenhand.habit import TIME_HAND
 
 #: Status and number of a control change that says where the hat's pedal is (General MIDI: foot
@@ -74,10 +74,11 @@ class Carry(Brief):
 
     def where(self, tick: Floats) -> Phrases:
         """How each hit lies to the knots of its limb, as a reason for being carried."""
-        words = self.map.where(tick)
+        side = self.map.side(tick)
         for number, one in enumerate(self.maps[1:], 1):
-            words = np.where(self.limb == number, one.where(tick), words)
-        return words
+            mine = indices(self.limb == number)
+            side[mine] = one.side(tick[mine])
+        return np.array(SIDES, np.object_)[side]
 
     def limb_of(self, status: Ints, first: Ints) -> Ints:
         """The limb that events of the drum channel belong to.

@@ -7,7 +7,7 @@ import numpy as np
 from evenhand.carry.limb_maps import ALL, EDGE, GROUP, HIT, Knots, limb_maps
 from evenhand.carry.one_map import bound_alone
 from evenhand.carry.shift_map import ShiftMap
-from evenhand.columns import Bools, Floats, Ints, Phrases
+from evenhand.columns import Bools, Floats, Ints, Phrases, numbered
 from evenhand.ground import Ground
 from evenhand.habit import NAMES
 from evenhand.kit import COMMENT, TIMEKEEPER
@@ -125,7 +125,7 @@ class _Look:
         strokes, plan = self.ground.strokes, self.plan
         whole = np.flatnonzero(plan.knots & ~alone)
         mine = np.flatnonzero(strokes.spread(plan.knots & alone, False))
-        pairs = np.unique(strokes.of_hit[mine] * len(NAMES) + self.limb[mine])
+        pairs = numbered(strokes.of_hit[mine] * len(NAMES) + self.limb[mine])[0]
         one = np.concatenate([whole, pairs // len(NAMES)])
         limb = np.concatenate([np.full(len(whole), ALL), pairs % len(NAMES)])
         kind = np.full(len(one), GROUP)
@@ -147,8 +147,8 @@ class _Look:
         edge = plan.edge[~inside]
         edges = _single(edge, plan.edge_shift[~inside], np.full(len(edge), ALL), EDGE)
         bound = np.flatnonzero((strokes.bond >= 0) & ~strokes.spread(plan.knots, False))
-        _, number = np.unique(strokes.bond[bound], return_inverse=True)
-        pairs = np.unique(number * len(NAMES) + self.limb[bound])
+        _, number = numbered(strokes.bond[bound])
+        pairs = numbered(number * len(NAMES) + self.limb[bound])[0]
         at = pairs // len(NAMES)
         limb, kind = pairs % len(NAMES), np.full(len(at), GROUP)
         return edges, Knots(begin[at], end[at], np.zeros(len(at)), limb, at, kind), lead, owned
@@ -158,7 +158,7 @@ class _Look:
         ground, habit = self.ground, self.habit
         order = np.argsort(ground.tick, kind="stable")
         border = np.flatnonzero(np.diff(habit.push_shift[order]))
-        hit = np.unique(np.concatenate([order[border], order[border + 1]]))
+        hit = numbered(np.concatenate([order[border], order[border + 1]]))[0]
         carried = ~ground.strokes.spread(self.plan.knots, False) & ~self.plan.held.hit
         hit = hit[carried[hit] & (ground.strokes.bond[hit] < 0)]
         shift = ground.time.shift(ground.tick[hit], habit.push_shift[hit])

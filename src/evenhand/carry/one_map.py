@@ -6,7 +6,7 @@ import numpy as np
 
 from evenhand.carry.shift_map import ShiftMap
 from evenhand.carry.squeeze import guard
-from evenhand.columns import Bools, Floats, Ints
+from evenhand.columns import Bools, Floats, Ints, numbered
 from evenhand.ground import Ground, Strokes
 from evenhand.plan import Plan
 
@@ -90,7 +90,7 @@ def one_map(ground: Ground, plan: Plan) -> tuple[ShiftMap, Floats, Bools]:
 def bound_alone(tick: Floats, strokes: Strokes, plan: Plan) -> tuple[Floats, Floats, Ints]:
     """First and last tick and leading hit of each group of bound hits that no knot takes along."""
     bound = (strokes.bond >= 0) & ~strokes.spread(plan.knots, False)
-    numbers = np.unique(strokes.bond[bound])
+    numbers = numbered(strokes.bond[bound])[0]
     begin, end = np.full(len(numbers), np.inf), np.full(len(numbers), -np.inf)
     index = np.searchsorted(numbers, strokes.bond[bound])
     np.minimum.at(begin, index, tick[bound])

@@ -4,11 +4,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Brief, Floats, Phrases
+from evenhand.columns import Brief, Floats, Ints
 
 #: Why a hit that is in no stroke goes where it goes: how it lies to the knots.
 BETWEEN, NO_ANCHORS = "between anchors", "no anchors in the take"
 BEFORE, AFTER = "before the first anchor", "after the last anchor"
+SIDES = (BEFORE, BETWEEN, AFTER, NO_ANCHORS)
 
 
 @dataclass(frozen=True, eq=False)
@@ -30,10 +31,8 @@ class ShiftMap(Brief):
             return np.zeros(len(tick))
         return np.asarray(np.interp(tick, self.tick, self.shift))
 
-    def where(self, tick: Floats) -> Phrases:
-        """How each place lies to the knots, as a reason for being carried."""
+    def side(self, tick: Floats) -> Ints:
+        """How each place lies to the knots: which of `SIDES`."""
         if not len(self.tick):
-            return np.full(len(tick), NO_ANCHORS, np.object_)
-        words = np.array([BEFORE, BETWEEN, AFTER], np.object_)
-        side = (tick > self.tick[-1]).astype(np.int64) - (tick < self.tick[0])
-        return np.asarray(words[1 + side])
+            return np.full(len(tick), SIDES.index(NO_ANCHORS))
+        return np.asarray(1 + (tick > self.tick[-1]) - (tick < self.tick[0]).astype(np.int64))

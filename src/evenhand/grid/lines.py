@@ -7,7 +7,7 @@ import numpy as np
 
 from evenhand.columns import SLACK_MS, Bools, Brief, Floats, Ints
 from evenhand.errors import SettingError
-from evenhand.take import MeterMap, TempoMap, Timeline
+from evenhand.take import Bars, MeterMap, TempoMap, Timeline
 
 GRID_NAMES = (
     *("1/4", "1/8", "1/16", "1/32", "1/4T", "1/8T", "1/16T", "1/32T"),
@@ -111,17 +111,21 @@ def lines_at(tick: Floats, grid: Grid, meter: MeterMap) -> Lines:
     tick : float64 array, shape (n,)
         Places in ticks; below 0 the bars go on backwards, but the line is 0 at the least.
     """
-    bars = meter.bars_at(tick)
+    return _lines_in(meter.bars_at(tick), tick, grid, meter.division)
+
+
+def _lines_in(bars: Bars, tick: Floats, grid: Grid, division: int) -> Lines:
+    """The lines around each place, by the bars that the places lie in."""
     inside, length = tick - bars.start, bars.stop - bars.start
-    pair = float(grid.offset(np.array(2), meter.division))
+    pair = float(grid.offset(np.array(2), division))
     # The last line that is not behind the place, nor at the end of its bar.
     passed = np.minimum(inside + _SAME, length - 2 * _SAME)
     if grid.paired and grid.swing != STRAIGHT:
         first = 2 * (passed / pair).astype(np.int64)
-        last = first + (grid.offset(first + 1, meter.division) <= passed)
+        last = first + (grid.offset(first + 1, division) <= passed)
     else:
         last = (passed / (pair / 2)).astype(np.int64)
-    below, above = (grid.offset(index, meter.division) for index in (last, last + 1))
+    below, above = (grid.offset(index, division) for index in (last, last + 1))
     above = np.where(above < length - _SAME, above, length)
     early = inside - below <= above - inside + _SAME
     line = bars.start + np.where(early, below, above)
@@ -140,7 +144,12 @@ def belongs(tick: Floats, lines: Lines, tempo: TempoMap, reach: float | Floats) 
     reach : float or float64 array, shape (n,)
         Largest distance, percent of the gap (in ms) between the lines on both sides.
     """
-    distance = np.abs(tempo.to_ms(tick) - tempo.to_ms(lines.tick))
+    return _belongs(tempo.to_ms(tick), lines, tempo, reach)
+
+
+def _belongs(ms: Floats, lines: Lines, tempo: TempoMap, reach: float | Floats) -> Bools:
+    """The same of places whose time is known, ms."""
+    distance = np.abs(ms - tempo.to_ms(lines.tick))
     gap = tempo.to_ms(lines.above) - tempo.to_ms(lines.below)
     return np.asarray(distance <= reach / 100 * gap + SLACK_MS)
 
@@ -153,7 +162,9 @@ def share_under_grids(tick: Floats, swing: float, time: Timeline, reach: float) 
     if not len(tick):
         return {}
     shares = {}
+    bars, ms = time.bars_at(tick), time.ms(tick)
     for name in GRID_NAMES:
-        lines = lines_at(tick, parse_grid(name, swing), time.meter)
-        shares[name] = float(100 * belongs(tick, lines, time.tempo, reach).mean())
+        lines = _lines_in(bars, tick, parse_grid(name, swing), time.division)
+        near = _belongs(ms, lines, time.tempo, reach)
+        shares[name] = float(100 * near.mean())
     return shares

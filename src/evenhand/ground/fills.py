@@ -112,14 +112,16 @@ def loose_fills(stretches: Floats) -> Fills:
     return Fills(stretches[:, 0], stretches[:, 1], nothing, nothing)
 
 
-def find_fills(tick: Floats, piece: Words, role: Words, meter: MeterMap) -> Fills:
+def find_fills(tick: Floats, piece: tuple[Words, Ints], role: Words, meter: MeterMap) -> Fills:
     """Find the fills of a take.
 
     Parameters
     ----------
     tick : float64 array, shape (hits,)
         When each hit sounds.
-    piece, role : str arrays, shape (hits,)
+    piece : (str array, int64 array)
+        The pieces there are, and which of them each hit is of, shape (hits,).
+    role : str array, shape (hits,)
     meter : MeterMap
     """
     if not len(tick):
@@ -139,20 +141,26 @@ def find_fills(tick: Floats, piece: Words, role: Words, meter: MeterMap) -> Fill
     return loose_fills(_borders(fill, first_bar, meter))
 
 
-def _pattern(index: Ints, slot: Ints, piece: Words, role: Words) -> Bools:
+def _pattern(index: Ints, slot: Ints, piece: tuple[Words, Ints], role: Words) -> Bools:
     """Which slots of each half-bar are played by each of `_KINDS`: (kinds, slots, 2, bars)."""
     bars = int(index.max()) // 2 + 1
     played = np.zeros((len(_KINDS), _SLOTS, 2, bars), np.bool_)
-    snare = ((piece == "snare") | (piece == "side stick")) & (role != GHOST)
-    timekeeper, crash = (
-        np.isin(piece, [one for one, what in ROLE_OF_PIECE.items() if what == wanted])
-        for wanted in (TIMEKEEPER, ACCENT)
-    )
-    tom = np.char.startswith(piece, "tom ")
-    for kind, which in enumerate((timekeeper, snare, tom, crash)):
-        chosen = which & (slot < _SLOTS)
+    names, number = piece
+    kinds = np.array([_kind(name) for name in names.tolist()], np.int64)[number]
+    inside = (slot < _SLOTS) & ((kinds != SNARE) | (role != GHOST))
+    for kind in _KINDS:
+        chosen = inside & (kinds == kind)
         played[kind, slot[chosen], index[chosen] % 2, index[chosen] // 2] = True
     return played
+
+
+def _kind(piece: str) -> int:
+    """Which of `_KINDS` a piece is; -1 for none."""
+    if piece in ("snare", "side stick"):
+        return SNARE
+    if piece.startswith("tom "):
+        return TOM
+    return {TIMEKEEPER: KEEPER, ACCENT: CRASH}.get(ROLE_OF_PIECE.get(piece, ""), -1)
 
 
 def _score(played: Bools) -> Floats:

@@ -206,7 +206,7 @@ def _fills(divided: Divided, hits: Hits) -> Fills:
     recipes = divided.recipes
     if all(one.fills == TIGHT for one in recipes):
         return no_fills()
-    found = find_fills(divided.seen(divided.tick), hits.piece, hits.role, divided.time.meter)
+    found = find_fills(divided.seen(divided.tick), hits.by_piece, hits.role, divided.time.meter)
     stretches = np.stack([found.begin, found.end], axis=1)
     found = loose_fills(overrule(stretches, divided.recipe, divided.take))
     section = divided.sections.of(found.begin)

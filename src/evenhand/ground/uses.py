@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats, Ints, median
+from evenhand.columns import Bools, Floats, Ints, median, numbered
 from evenhand.kit import ROLL, StruckAt, Use, find_uses
 from evenhand.take import Hits, MeterMap
 
@@ -47,7 +47,7 @@ def uses_in(
 def where_struck(tick: Floats, section: Ints, meter: MeterMap) -> StruckAt:
     """Count places on the lines that lie nearest to the hits of each section, by their gaps."""
     gap = np.ones(len(tick))
-    for one in np.unique(section).tolist():
+    for one in numbered(section)[0].tolist():
         here = section == one
         own = tick[here]
         steps = [meter.division / lines for lines in _LINES]

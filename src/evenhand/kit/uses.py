@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats, Ints, Words, median, numbered
+from evenhand.columns import Bools, Floats, Ints, Words, median, numbered, percentile
 from evenhand.kit.pieces import ANCHOR, FILL, GHOST, OTHER, TIMEKEEPER, TOMS
 from evenhand.kit.roles import loud_from
 
@@ -113,7 +113,7 @@ def find_uses(
     """
     names, voice = piece
     role, uses = _feather(velocity, (names == "kick")[voice], role.copy())
-    for section in np.unique(struck.section).tolist():
+    for section in numbered(struck.section)[0].tolist():
         hits = np.flatnonzero(struck.section == section)
         bar, place = struck.bar[hits], struck.place[hits]
         bars = len(numbered(bar)[0])
@@ -143,7 +143,7 @@ class _Section:
 
     def of(self, *pieces: str) -> Bools:
         """Which hits are of some pieces."""
-        return np.isin(self.names, pieces)[self.voice]
+        return np.array([name in pieces for name in self.names.tolist()])[self.voice]
 
     def cover(self, which: Bools) -> float:
         """Share of the section's lines that some hits strike."""
@@ -185,7 +185,7 @@ def _feather(velocity: Ints, kick: Bools, role: Words) -> tuple[Words, list[Use]
     kick = kick & (role == ANCHOR)
     if not kick.any():
         return role, []
-    limit = min(_SOFT, round(_FEATHERED * float(np.percentile(velocity[kick], 75))))
+    limit = min(_SOFT, round(_FEATHERED * percentile(velocity[kick], 75.0)))
     soft = kick & (velocity < limit)
     if soft.sum() < _FEWEST:
         return role, []

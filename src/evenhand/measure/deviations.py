@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from evenhand.columns import SLACK_MS, Bools, Brief, Floats, Ints, median
+from evenhand.columns import SLACK_MS, Bools, Brief, Floats, Ints, median, numbered
 from evenhand.grid import belongs
 from evenhand.ground import Ground
 from evenhand.measure.admissible import Admissible, noticed
@@ -228,7 +228,7 @@ def find_trend(bar: Ints, deviation: Floats) -> Trend | None:
     Trend or None
         None where chance would do as well.
     """
-    bars, group = np.unique(bar, return_inverse=True)
+    bars, group = numbered(bar)
     if len(bars) < _TREND_BARS:
         return None
     group, count = thinned(group, len(bars))

@@ -266,7 +266,7 @@ def list_changes(ground: Ground, plan: Plan, carry: Carry) -> Changes:
     line = strokes.of_anchors(np.where(plan.claims, plan.line, np.nan), np.nan)
     judged_ms = time.ms(ground.tick) - time.ms(line)
     line = ground.written(line)
-    action, reason = _account(ground, plan, carry)
+    action, reason = _account(ground, plan, carry, shift)
     bar, beat = time.place(hits.tick)
     return Changes(
         hits=hits,
@@ -293,17 +293,28 @@ def list_changes(ground: Ground, plan: Plan, carry: Carry) -> Changes:
     )
 
 
-def _account(ground: Ground, plan: Plan, carry: Carry) -> tuple[Words, Phrases]:
+def _account(ground: Ground, plan: Plan, carry: Carry, shift: Floats) -> tuple[Words, Phrases]:
     """Action and reason of each hit: of its stroke, or of what it goes with."""
     strokes, tick = ground.strokes, ground.tick
-    fate, why = strokes.of_anchors(plan.fate, CARRIED), strokes.of_anchors(carry.why, "")
-    limited = go_before_start(ground, tick, carry.at(tick))
-    # What would stay, and goes towards another habit with all of its kind.
-    still = np.isin(fate, STAYING) | np.isin(why, (NO_STRENGTH, NO_STRENGTH_LEFT))
-    still &= (carry.leaned != 0) & (fate != HELD)
-    fate, why = np.where(still, MOVED, fate), np.where(still, WITH_HABIT, why)
-    moved = fate == MOVED
-    settled = moved | np.isin(fate, STAYING)
+    why = strokes.of_anchors(carry.why, "")
+    # Words are compared once for each stroke.
+    moved, stays, left, weak = (
+        strokes.of_anchors(which, False)
+        for which in (
+            plan.fate == MOVED,
+            np.isin(plan.fate, STAYING),
+            np.isin(plan.fate, _LEFT),
+            np.isin(carry.why, (NO_STRENGTH, NO_STRENGTH_LEFT)),
+        )
+    )
+    limited = go_before_start(ground, tick, shift)
+    if carry.leaned.any():
+        # What would stay, and goes towards another habit with all of its kind.
+        still = (stays | weak) & (carry.leaned != 0)
+        still &= ~strokes.of_anchors(plan.fate == HELD, False)
+        why = np.where(still, WITH_HABIT, why)
+        moved, weak = moved | still, weak & ~still
+    settled = moved | stays
     follows = np.ones(len(tick), np.bool_)
     follows[strokes.reference] = False
     bound = (strokes.bond >= 0) & ~strokes.anchor
@@ -315,7 +326,7 @@ def _account(ground: Ground, plan: Plan, carry: Carry) -> tuple[Words, Phrases]:
             carry.cut,
             moved & limited,
             settled & follows,
-            settled | np.isin(fate, _LEFT),
+            settled | left,
             limited,
             bound,
             ground.hits.role == ROLL,
@@ -326,10 +337,9 @@ def _account(ground: Ground, plan: Plan, carry: Carry) -> tuple[Words, Phrases]:
         ],
         np.where(carry.beside != "", carry.beside, carry.where(tick)),
     )
-    idle = moved & np.isin(why, (NO_STRENGTH, NO_STRENGTH_LEFT))
-    action = np.where(moved & ~idle, MOVED, np.where(settled, KEPT, CARRIED))
+    action = np.where(moved & ~weak, MOVED, np.where(settled, KEPT, CARRIED))
     # What audio can't be cut apart from moves or stays like its neighbour.
-    goes = np.where(np.abs(carry.at(tick)) > _SAME, MOVED, KEPT)
+    goes = np.where(np.abs(shift) > _SAME, MOVED, KEPT)
     action = np.where(carry.cut & settled, goes, action)
     action = np.where(plan.held.hit, HELD, action)
     return np.where(carry.nudged, MOVED, action), reason

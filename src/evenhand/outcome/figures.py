@@ -108,9 +108,13 @@ def take_figures(changes: Changes, ground: Ground, plan: Plan, grids: dict[str, 
 
 
 def _count(words: Words) -> dict[str, int]:
-    names, counts = np.unique(words, return_counts=True)
-    pairs = zip(names.tolist(), counts.tolist(), strict=True)
-    return dict(sorted(pairs, key=lambda pair: (-pair[1], pair[0])))
+    # There are few words; to sort all of them would take longer.
+    counts: dict[str, int] = {}
+    while len(words):
+        same = words == words[0]
+        counts[str(words[0])] = int(np.count_nonzero(same))
+        words = words[~same]
+    return dict(sorted(counts.items(), key=lambda pair: (-pair[1], pair[0])))
 
 
 def _tightness(changes: Changes, ground: Ground, plan: Plan) -> dict[str, Tightness]:

@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 
 from evenhand.carry import Carry, go_before_start
-from evenhand.columns import SLACK_MS, Bools, Floats, Ints, pick
+from evenhand.columns import SLACK_MS, Bools, Floats, Ints, indices, pick
 from evenhand.ground import Ground, Strokes
 from evenhand.outcome.changes import Changes
 from evenhand.outcome.explained import explain
@@ -118,7 +118,10 @@ def raise_flags(changes: Changes, ground: Ground, plan: Plan, carry: Carry) -> t
         [one.largest for one in ranked],
         float(np.ptp(changes.hits.ms)) / 60_000 if len(changes) else 0.0,
     )
-    return tuple(replace(flags[at], listed=yes) for at, yes in zip(order, listed, strict=True))
+    return tuple(
+        flags[at] if yes else replace(flags[at], listed=False)
+        for at, yes in zip(order, listed, strict=True)
+    )
 
 
 def _badness(flag: Flag) -> tuple[int, float, int, tuple[int, ...]]:
@@ -239,9 +242,11 @@ class _Checks:
         moved = np.abs(shift) > MOVED_MS
         # Bars count from 1, pushes downwards from -1.
         key = np.where(push >= 0, -1 - push, bar)
-        for one in np.unique(key[moved]).tolist():
-            mine = np.flatnonzero(moved & (key == one))
-            mine = mine[np.argsort(-np.round(np.abs(shift[mine]), 3), kind="stable")]
+        some = indices(moved)
+        some = some[np.lexsort((-np.round(np.abs(shift[some]), 3), key[some]))]
+        parts = np.split(some, indices(np.diff(key[some]) != 0) + 1) if len(some) else []
+        for mine in parts:
+            one = int(key[mine[0]])
             weight, largest = float(np.abs(shift[mine]).sum()), float(abs(shift[mine[0]]))
             if pushed and one < 0:
                 text = self._ran(-1 - one)

@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats, Ints
+from evenhand.columns import Bools, Floats, Ints, numbered
 from evenhand.ground import Ground, SectionDials
 from evenhand.habit import find_lines, find_voices, near_lines
 from evenhand.kit import TIMEKEEPER
@@ -104,7 +104,7 @@ def ask_habit(ground: Ground) -> ByHabit:
     """Judge every stroke by what this drummer usually does."""
     hits, strokes, time = ground.hits, ground.strokes, ground.time
     reference = strokes.reference
-    voice = find_voices(hits.piece, hits.role)
+    voice = find_voices(hits)
     belonging = find_lines(near_lines(ground.tick, ground.layout, time), voice)
     line = belonging.line[reference]
     dials = ground.dials.at(ground.layout.sections.of(line))
@@ -189,7 +189,7 @@ def _stopped(ground: Ground, verdict: Verdict, together: Floats) -> tuple[Verdic
 def _goal(ground: Ground, verdict: Verdict, dials: SectionDials, voice: Ints) -> Targets:
     near = verdict.fate != standing_out.DOUBTFUL
     # Two strokes of one piece on one line: the nearer to its target has it.
-    _, which = np.unique(np.rint(verdict.line) * _VOICES + voice, return_inverse=True)
+    _, which = numbered(np.rint(verdict.line).astype(np.int64) * _VOICES + voice)
     return Targets(
         line=verdict.line,
         deviation=verdict.deviation,

@@ -7,7 +7,7 @@ from evenhand.take.given import need_take, read_take
 from evenhand.take.hits import Hits
 from evenhand.take.lay import lay
 from evenhand.take.locks import TURN, is_still, try_lock
-from evenhand.take.meter import MeterMap, Position, parse_position
+from evenhand.take.meter import Bars, MeterMap, Position, parse_position
 from evenhand.take.reading import (
     LARGEST_MB,
     open_plain,
@@ -28,6 +28,7 @@ __all__ = [
     "LARGEST_MB",
     "MARKER",
     "TURN",
+    "Bars",
     "BarsAndBeats",
     "Hits",
     "MeterMap",

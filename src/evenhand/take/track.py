@@ -6,7 +6,7 @@ from functools import cached_property
 
 import numpy as np
 
-from evenhand.columns import Bools, Brief, Bytes, Ints
+from evenhand.columns import Bools, Brief, Bytes, Ints, indices
 from evenhand.errors import MidiFileError
 from evenhand.take import vlq
 
@@ -14,6 +14,15 @@ META, END_OF_TRACK, TEMPO, METER, MARKER = 0xFF, 0x2F, 0x51, 0x58, 0x06
 
 #: Data bytes behind a channel status, by its upper half (program change and channel pressure: 1).
 _WIDTH = [0] * 8 + [2, 2, 2, 2, 1, 1, 2] + [0]
+
+#: What says itself how long it is: meta and exclusive events.
+_LONG = (META, 0xF0, 0xF7)
+
+#: Bytes of a delta time, at the most.
+_LONGEST = 4
+
+#: Data bytes of most events.
+_PLAIN = 2
 
 
 @dataclass(frozen=True, eq=False)
@@ -232,43 +241,43 @@ def parse(data: bytes) -> Track:
     MidiFileError
         If the bytes are not a track; the message names the byte.
     """
-    # Arrays, not lists: a list of a million numbers takes a million objects.
-    start, body, status = array("q"), array("q"), bytearray()
+    # An array, not a list: a list of a million numbers takes a million objects.
+    start = array("q")
     problem = ""
     at, size, running = 0, len(data), 0
-    # Only the skeleton is found in the loop, which is the hot part of reading; times and data
-    # bytes are taken from it as whole columns below.
+    plain = _plain_sizes(data)
+    # Only where events begin is found in the loop, which is the hot part of reading; all else is
+    # taken from that as whole columns below.
     try:
         while at < size:
             start.append(at)
             while data[at] >= 0x80:
                 at += 1
             at += 1
-            body.append(at)
             byte = data[at]
-            if byte < 0x80:
-                if not running:
+            if byte < 0xF0:
+                if byte >= 0x80:
+                    running = byte
+                    at += 1
+                elif not running:
                     problem = f"byte {at}: a data byte where a status byte should be"
+                    start.pop()
                     break
-                status.append(running)
-                at += _WIDTH[running >> 4]
-            elif byte < 0xF0:
-                running = byte
-                status.append(byte)
-                at += 1 + _WIDTH[byte >> 4]
-            elif byte == META:
-                status.append(byte)
-                length, begin = vlq.read(data, at + 2)
+                width = _WIDTH[running >> 4]
+                at += width
+                if width == _PLAIN and at < size:
+                    at, told = _plain_row(data, plain, at, start)
+                    running = told or running
+            elif byte in _LONG:
+                meta = byte == META
+                length, begin = vlq.read(data, at + 1 + meta)
                 kind, at = data[at + 1], begin + length
-                if kind == END_OF_TRACK:
+                if meta and kind == END_OF_TRACK:
                     break
-            elif byte in (0xF0, 0xF7):
-                status.append(byte)
-                length, begin = vlq.read(data, at + 1)
-                at = begin + length
-                running = 0
+                running = running if meta else 0
             else:
                 problem = f"byte {at}: status {byte:02X} is not allowed in a MIDI file"
+                start.pop()
                 break
     except IndexError:
         at = size + 1
@@ -276,35 +285,74 @@ def parse(data: bytes) -> Track:
         problem = f"byte {at}: {error}"
     if at > size and not problem:
         problem = f"byte {start[-1]}: the track ends in the middle of an event"
-    return _columns(data, start, body, status, at, problem)
+    return _columns(data, start, at, problem)
 
 
-def _columns(
-    data: bytes,
-    starts: "array[int]",
-    bodies: "array[int]",
-    statuses: bytearray,
-    stop: int,
-    problem: str,
-) -> Track:
-    """Check the skeleton in file order, then fill the columns; the first fault is the one told."""
-    # An event that runs past the end is not looked at; its status may be known or not.
-    count = len(starts) - 1 if stop > len(data) else len(statuses)
+def _plain_sizes(data: bytes) -> bytes:
+    """How long a plain event would be at each byte; 0 where none can begin, or the data end.
+
+    Plain is what most of a track is: a delta time, a status byte or none, and two data bytes.
+    """
+    # Into a meta event at the end no plain one runs on.
+    buffer = np.frombuffer(data + bytes([META] * (_LONGEST + 4)), np.uint8)
+    low = buffer < 0x80
+    two = low[:-1] & low[1:]
+    upper = buffer >> 4
+    spelled = (upper >= 0x8) & (upper <= 0xE) & (upper != 0xC) & (upper != 0xD)
+    behind = np.where(spelled[:-2] & two[1:], 3, 2 * two[:-1]).astype(np.uint8)
+    # A delta time ends with its only byte below 0x80; one that would be too long is not plain.
+    size = np.where(low[: len(behind) - 1] & (behind[1:] > 0), behind[1:] + np.uint8(1), 0)
+    longer = size = size.astype(np.uint8)
+    for _ in range(_LONGEST - 1):
+        longer = longer[1:]
+        longer = (longer + (longer > 0)) * ~low[: len(longer)]
+        size = size[: len(longer)] + longer
+    return size[: len(data)].astype(np.uint8).tobytes() + b"\0"
+
+
+def _plain_row(data: bytes, size: bytes, at: int, start: "array[int]") -> tuple[int, int]:
+    """Note where the plain events that follow begin; give where they end, and their last status.
+
+    A status of 0 stands for none that is spelled out.
+    """
+    first, append = len(start), start.append
+    step = size[at]
+    while step:
+        append(at)
+        at += step
+        step = size[at]
+    # Before the two data bytes stands the status, or else the last byte of the delta time, which is
+    # below 0x80.
+    end = at
+    for index in range(len(start) - 1, first - 1, -1):
+        if data[end - 3] >= 0x80:
+            return at, data[end - 3]
+        end = start[index]
+    return at, 0
+
+
+def _columns(data: bytes, starts: "array[int]", stop: int, problem: str) -> Track:
+    """Check the events in file order, then fill the columns; the first fault is the one told."""
+    # An event that runs past the end is not looked at.
+    count = len(starts) - (stop > len(data))
     buffer = np.frombuffer(data, np.uint8)
     start = np.append(np.frombuffer(starts, np.int64)[:count], stop)
-    body = np.frombuffer(bodies, np.int64)[:count].copy()
-    status = np.frombuffer(statuses, np.uint8)[:count].copy()
-    length = body - start[:-1]
-    has_status = buffer[body] >= 0x80
+    length = _delta_lengths(buffer, start[:-1])
+    body = start[:-1] + length
+    byte = buffer[np.minimum(body, len(buffer) - 1)]
+    has_status = byte >= 0x80
+    # Running status is that of the last channel event that spells it out.
+    told = np.maximum.accumulate(np.where(has_status & (byte < 0xF0), np.arange(count), 0))
+    status = np.where(has_status, byte, byte[told])
     width = np.array(_WIDTH, np.uint8)[status >> 4]
     first = body + has_status
     last = len(buffer) - 1
     data1 = np.where((width > 0) | (status == META), buffer[np.minimum(first, last)], 0)
     data2 = np.where(width > 1, buffer[np.minimum(first + 1, last)], 0)
-    bad = (length > 4) | (data1 | data2 > 0x7F)
+    bad = (length > _LONGEST) | (data1 | data2 > 0x7F)
     if bad.any():
         index = int(np.argmax(bad))
-        if length[index] > 4:
+        if length[index] > _LONGEST:
             problem = f"byte {start[index]}: a delta time is longer than four bytes"
         else:
             problem = f"byte {body[index]}: a data byte is above 127"
@@ -312,3 +360,14 @@ def _columns(
         raise MidiFileError(problem)
     tick = np.cumsum(vlq.decode(buffer, start[:-1], length))
     return Track(data, tick, status, data1.astype(np.uint8), data2.astype(np.uint8), start, body)
+
+
+def _delta_lengths(buffer: Bytes, start: Ints) -> Ints:
+    """Bytes of each delta time; one more than `_LONGEST` for all that are longer than that."""
+    length = np.ones(len(start), np.int64)
+    longer = indices(buffer[start] >= 0x80)
+    while len(longer) and length[longer[0]] <= _LONGEST:
+        length[longer] += 1
+        at = start[longer] + length[longer] - 1
+        longer = longer[buffer[np.minimum(at, len(buffer) - 1)] >= 0x80]
+    return length

@@ -1,0 +1,31 @@
+"""What is faster than NumPy says the same as NumPy."""
+
+import numpy as np
+import pytest
+
+from evenhand.columns import clipped, indices, median, numbered, percentile
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_short_cuts_say_what_numpy_says(seed: int) -> None:
+    random = np.random.default_rng(seed)
+    count = int(random.integers(1, 60))
+    whole = random.integers(-50, 50, count) * int(random.choice([1, 1000, 10**12]))
+    values = random.normal(0, 20, count).round(int(random.integers(0, 4)))
+    found, number = numbered(whole)
+    expected, inverse = np.unique(whole, return_inverse=True)
+    assert found.tolist() == expected.tolist()
+    assert number.tolist() == inverse.tolist()
+    assert median(values) == np.median(values)
+    assert median(whole) == np.median(whole)
+    for percent in (0.0, 12.5, 75.0, 90.0, 100.0):
+        assert percentile(values, percent) == np.percentile(values, percent)
+        assert percentile(whole, percent) == np.percentile(whole, percent)
+    assert indices(values > 0).tolist() == np.flatnonzero(values > 0).tolist()
+    assert clipped(values, -5.0, 7.0).tolist() == np.clip(values, -5.0, 7.0).tolist()
+
+
+def test_numbers_keep_the_shape_of_a_table() -> None:
+    table = np.array([[5, 3], [3, 9]])
+    assert numbered(table)[1].tolist() == [[1, 0], [0, 2]]
+    assert [part.tolist() for part in numbered(np.zeros(0, np.int64))] == [[], []]
