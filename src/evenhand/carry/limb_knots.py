@@ -7,7 +7,7 @@ import numpy as np
 from evenhand.carry.limb_maps import ALL, EDGE, GROUP, HIT, Knots, limb_maps
 from evenhand.carry.one_map import bound_alone
 from evenhand.carry.shift_map import ShiftMap
-from evenhand.columns import Bools, Floats, Ints, Phrases, numbered
+from evenhand.columns import Bools, Floats, Ints, Phrases, indices, numbered
 from evenhand.ground import Ground
 from evenhand.habit import NAMES
 from evenhand.kit import COMMENT, TIMEKEEPER
@@ -123,8 +123,8 @@ class _Look:
     def _strokes(self, alone: Bools) -> Knots:
         """Strokes that stay, are held or move together in all maps; the others in their own."""
         strokes, plan = self.ground.strokes, self.plan
-        whole = np.flatnonzero(plan.knots & ~alone)
-        mine = np.flatnonzero(strokes.spread(plan.knots & alone, False))
+        whole = indices(plan.knots & ~alone)
+        mine = indices(strokes.spread(plan.knots & alone, False))
         pairs = numbered(strokes.of_hit[mine] * len(NAMES) + self.limb[mine])[0]
         one = np.concatenate([whole, pairs // len(NAMES)])
         limb = np.concatenate([np.full(len(whole), ALL), pairs % len(NAMES)])
@@ -146,7 +146,7 @@ class _Look:
         owned[group[inside]] = plan.edge_shift[inside]
         edge = plan.edge[~inside]
         edges = _single(edge, plan.edge_shift[~inside], np.full(len(edge), ALL), EDGE)
-        bound = np.flatnonzero((strokes.bond >= 0) & ~strokes.spread(plan.knots, False))
+        bound = indices((strokes.bond >= 0) & ~strokes.spread(plan.knots, False))
         _, number = numbered(strokes.bond[bound])
         pairs = numbered(number * len(NAMES) + self.limb[bound])[0]
         at = pairs // len(NAMES)
@@ -157,7 +157,7 @@ class _Look:
         """The last hit before each border of a push and the first behind it."""
         ground, habit = self.ground, self.habit
         order = np.argsort(ground.tick, kind="stable")
-        border = np.flatnonzero(np.diff(habit.push_shift[order]))
+        border = indices(np.diff(habit.push_shift[order]))
         hit = numbered(np.concatenate([order[border], order[border + 1]]))[0]
         carried = ~ground.strokes.spread(self.plan.knots, False) & ~self.plan.held.hit
         hit = hit[carried[hit] & (ground.strokes.bond[hit] < 0)]
@@ -189,7 +189,7 @@ class _Look:
         section = ground.layout.sections.of(self.habit.line)
         stays = free & (ground.hits.role == TIMEKEEPER) & np.isin(section, commented)
         stays[self._on_lines(self.plan.fate == "moved", free)[0]] = False
-        hit = np.flatnonzero(stays)
+        hit = indices(stays)
         shift = ground.time.shift(ground.tick[hit], self.habit.push_shift[hit])
         return _single(ground.tick[hit], shift, np.full(len(hit), ALL), HIT)
 
@@ -198,7 +198,7 @@ class _Look:
 
     def _on_lines(self, which: Bools, free: Bools) -> tuple[Ints, Ints]:
         """Free hits on the line of one of some strokes, and which."""
-        some, hit = np.flatnonzero(which), np.flatnonzero(free)
+        some, hit = indices(which), indices(free)
         if not len(some) or not len(hit):
             return np.zeros(0, np.int64), np.zeros(0, np.int64)
         ms = self.ground.time.ms(self.ground.tick)
@@ -235,7 +235,7 @@ def find_swaps(ground: Ground, goal: Floats) -> list[tuple[int, int]]:
     ms, after = ground.time.ms(ground.tick[order]), goal[order]
     before = np.searchsorted(ms, ms - float(ground.dials.together.min()), "left")
     furthest = np.concatenate([[-np.inf], np.maximum.accumulate(after)])
-    late = np.flatnonzero(furthest[before] > after)
+    late = indices(furthest[before] > after)
     return [(int(order[at]), int(order[np.argmax(after[: before[at]])])) for at in late.tolist()]
 
 

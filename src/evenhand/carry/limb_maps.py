@@ -6,7 +6,7 @@ import numpy as np
 
 from evenhand.carry.shift_map import ShiftMap
 from evenhand.carry.squeeze import guard
-from evenhand.columns import Bools, Floats, Ints
+from evenhand.columns import Bools, Floats, Ints, indices
 
 #: The limb of knots that stand in all maps.
 ALL = -1
@@ -99,7 +99,7 @@ def limb_maps(knots: Knots, limbs: int) -> tuple[tuple[ShiftMap, ...], Floats]:
 
 def _standing(knots: Knots, limb: int) -> Ints:
     """The knots of one map, in time order, those left out that overlap with what counts more."""
-    mine = np.flatnonzero((knots.limb == limb) | (knots.limb == ALL))
+    mine = indices((knots.limb == limb) | (knots.limb == ALL))
     mine = mine[np.lexsort((knots.last[mine], knots.first[mine]))]
     return mine[_apart(knots.first[mine], knots.last[mine], knots.kind[mine])]
 
@@ -110,7 +110,7 @@ def _apart(first: Floats, last: Floats, kind: Ints) -> Bools:
     reached = np.maximum.accumulate(last)
     opens = np.append(True, first[1:] > reached[:-1] + _SAME)[: len(first)]
     # What stands by itself is kept; only what overlaps is looked at one by one.
-    crowded = np.flatnonzero(~(opens & np.append(opens[1:], True)[: len(first)]))
+    crowded = indices(~(opens & np.append(opens[1:], True)[: len(first)]))
     end, holder = -np.inf, -1
     for at in crowded.tolist():
         if first[at] > end + _SAME:

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from evenhand.columns import Bools, Ints
+from evenhand.columns import Bools, Ints, indices
 
 
 def keep_lasting(kind: Ints, note: Ints, before: Ints, after: Ints) -> Ints:
@@ -31,7 +31,7 @@ def keep_lasting(kind: Ints, note: Ints, before: Ints, after: Ints) -> Ints:
         return after
     kept = after.copy()
     # Backwards, so that several releases at one tick go together.
-    for index in np.flatnonzero(lost)[::-1]:
+    for index in indices(lost)[::-1]:
         if index + 1 == len(kept) or kept[index + 1] > kept[index]:
             kept[index] += 1
     return kept
@@ -39,7 +39,7 @@ def keep_lasting(kind: Ints, note: Ints, before: Ints, after: Ints) -> Ints:
 
 def _lost(kind: Ints, note: Ints, before: Ints, after: Ints) -> Bools:
     """Which releases come at the tick of the latest hit on their note now, and did not before."""
-    notes = np.flatnonzero(kind >= 0)
+    notes = indices(kind >= 0)
     order = notes[np.argsort(note[notes], kind="stable")]
     place = np.arange(len(order))
     latest = np.maximum.accumulate(np.where(kind[order] == 1, place, 0))

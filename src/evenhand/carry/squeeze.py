@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats
+from evenhand.columns import Bools, Floats, indices
 
 _SMALLEST, _LARGEST = 0.5, 2.0
 
@@ -49,7 +49,7 @@ def _broken(shift: Floats, gap: Floats) -> list[int]:
     """The pairs that break the rule, in time order."""
     change = np.diff(shift)
     room = np.where(change < 0, gap * (1 - _SMALLEST), gap * (_LARGEST - 1))
-    found: list[int] = np.flatnonzero(np.abs(change) > room + _SLACK).tolist()
+    found: list[int] = indices(np.abs(change) > room + _SLACK).tolist()
     return found
 
 

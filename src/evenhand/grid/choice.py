@@ -12,9 +12,9 @@ from functools import lru_cache
 
 import numpy as np
 
-from evenhand.columns import Floats
+from evenhand.columns import Floats, Ints, indices
 from evenhand.grid.lines import STRAIGHT, Grid, parse_grid
-from evenhand.grid.mixture import Comb, Mixtures, comb, fit_mixtures
+from evenhand.grid.mixture import Comb, comb, fit_mixtures
 
 #: The candidates, coarsest first; and those that are tried where none of these explains the places
 #: well.
@@ -38,6 +38,7 @@ _PARTS_OF: dict[str, tuple[str, ...]] = {
 
 # Bins that a quarter note is folded into.
 _BINS = 240
+_EDGES = np.linspace(0.0, 1.0, _BINS + 1)
 # What each further line in a quarter must add to the mean log-likelihood per place.
 _PRICE = 0.025
 # What it costs to leave all places to the background: a grid is there to explain.
@@ -133,22 +134,34 @@ def fit_candidates(
 
     Where none of them explains the places well, the rare ones are fitted too.
     """
-    count, _ = np.histogram(place % 1.0, bins=_BINS, range=(0.0, 1.0))
-    filled = np.flatnonzero(count)
+    count = _folded(place)
+    filled = indices(count)
     phase, weight = (filled + 0.5) / _BINS, count[filled] / count.sum()
     fits: dict[str, list[_Fit]] = {}
 
     def fit(candidates: tuple[str, ...]) -> None:
         names, lines = _tries(candidates, swing)
-        mixtures = fit_mixtures(phase, weight, lines, quarter_ms, _price(lines))
-        for index, name in enumerate(names):
-            fits.setdefault(name, []).append(_weighed(mixtures, lines, index, len(place)))
+        price = _price(lines)
+        mixtures = fit_mixtures(phase, weight, lines, quarter_ms, price)
+        columns = (lines.count, lines.free, price, mixtures.swing, mixtures.noise, mixtures.mean)
+        rows = zip(*(column.tolist() for column in columns), strict=True)
+        for name, row in zip(names, rows, strict=True):
+            fits.setdefault(name, []).append(_weighed(len(place), *row))
 
     fit(CANDIDATES)
     best = max(fits, key=lambda name: _best(*fits[name]).score)
     if _best(*fits[best]).explained < DOUBTFUL or also in RARE:
         fit(RARE)
     return {name: _best(*tries) for name, tries in fits.items()}
+
+
+def _folded(place: Floats) -> Ints:
+    """How many places lie in each bin of a quarter: `np.histogram` in a fifth of its time."""
+    within = place % 1.0
+    at = np.minimum((within * _BINS).astype(np.int64), _BINS - 1)
+    at -= within < _EDGES[at]
+    at += (within >= _EDGES[at + 1]) & (at < _BINS - 1)
+    return np.bincount(at, minlength=_BINS)
 
 
 @lru_cache
@@ -168,17 +181,16 @@ def _price(lines: Comb) -> Floats:
     return np.asarray(_PRICE * (lines.count + lines.free), np.float64)
 
 
-def _weighed(mixtures: Mixtures, lines: Comb, index: int, places: int) -> _Fit:
-    """One fit with its score."""
-    count, free = int(lines.count[index]), bool(lines.free[index])
-    mean, noise = float(mixtures.mean[index]), float(mixtures.noise[index])
+def _weighed(places: int, count: int, free: bool, price: float, *mixture: float) -> _Fit:
+    """One fit with its score; of the mixture its swing, its noise and its mean."""
+    swing, noise, mean = mixture
     # The number of free parameters costs as in Schwarz 1978 (Ann. Stat. 6(2), 461-464).
     parameters = count + 2 + free
     fitting = mean - _LEFT_OVER * noise
-    score = fitting - float(_price(lines)[index]) - 0.5 * parameters * math.log(places) / places
+    score = fitting - price - 0.5 * parameters * math.log(places) / places
     # Wide bells side by side make nearly an even field: only what beats one counts.
     shows = mean > _SHOWN and 2 * places * mean > _SURELY * parameters
-    return _Fit(float(mixtures.swing[index]), 100 * (1 - noise) * shows, mean, fitting, score)
+    return _Fit(swing, 100 * (1 - noise) * shows, mean, fitting, score)
 
 
 def _best(straight: _Fit, *swung: _Fit) -> _Fit:

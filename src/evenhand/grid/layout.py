@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Bools, Brief, Floats, median
+from evenhand.columns import Bools, Brief, Floats, indices, median
 from evenhand.grid.choice import FEWEST, Choice, choose_grid, decide, fit_candidates
 from evenhand.grid.lines import Grid, Lines, lines_at
 from evenhand.sections import Sections
@@ -47,7 +47,7 @@ class Layout(Brief):
         columns = np.zeros((3, len(tick)))
         which = np.array([grids.index(one) for one in self.grids])[self.sections.of(tick)]
         for number, grid in enumerate(grids):
-            mine = np.flatnonzero(which == number)
+            mine = indices(which == number)
             lines = lines_at(tick[mine], grid or _FALLBACK, meter)
             columns[:, mine] = lines.tick, lines.below, lines.above
         return Lines(*columns)

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats, Ints, Words
+from evenhand.columns import Bools, Floats, Ints, Words, indices
 from evenhand.ground.ornaments import Ornaments
 from evenhand.kit import ACCENT, ANCHOR
 
@@ -36,8 +36,8 @@ def find_bonds(
     bond = np.where(grace, ornaments.main, -1)
     bond[ornaments.main[grace]] = ornaments.main[grace]
     anchor = role == ANCHOR
-    accents = np.flatnonzero(role == ACCENT)
-    anchors = np.flatnonzero(anchor)
+    accents = indices(role == ACCENT)
+    anchors = indices(anchor)
     for line in landings.tolist():
         landing = _nearest(ms, anchors, line, _LANDING_MS)
         if landing is None:

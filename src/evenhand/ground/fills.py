@@ -19,7 +19,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 import numpy.typing as npt
 
-from evenhand.columns import Bools, Brief, Floats, Ints, Words
+from evenhand.columns import Bools, Brief, Floats, Ints, Words, clipped, indices
 from evenhand.grid import Grid, lines_at
 from evenhand.kit import ACCENT, GHOST, ROLE_OF_PIECE, TIMEKEEPER
 from evenhand.take import MeterMap
@@ -176,7 +176,7 @@ def _score(played: Bools) -> Floats:
     for first, last in ((-_BARS, -1), (1, _BARS), (-1, -1), (1, 1)):
         low, high = _BARS + first, _BARS + 1 + last
         times = total[..., high : high + count] - total[..., low : low + count]
-        bars = np.clip(bar + last + 1, 0, count) - np.clip(bar + first, 0, count)
+        bars = clipped(bar + last + 1, 0, count) - clipped(bar + first, 0, count)
         enough = bars >= (_FEWEST if last != first else 1)
         scores.append(np.where(enough, _unlike(played, times, bars), np.nan))
     before, behind, *beside = scores
@@ -207,7 +207,7 @@ def _longer(fill: Bools, more: Bools) -> Bools:
     """Let fills reach over half-bars beside them that are fills by half; drop the endless ones."""
     edges = np.diff(np.concatenate([[0], (fill | more).astype(np.int8), [0]]))
     kept = np.zeros(len(fill), np.bool_)
-    for begin, end in zip(np.flatnonzero(edges == 1), np.flatnonzero(edges == -1), strict=True):
+    for begin, end in zip(indices(edges == 1), indices(edges == -1), strict=True):
         if fill[begin:end].any() and end - begin <= _LONGEST:
             kept[begin:end] = True
     return kept
@@ -216,7 +216,7 @@ def _longer(fill: Bools, more: Bools) -> Bools:
 def _borders(fill: Bools, first_bar: int, meter: MeterMap) -> Floats:
     """Ticks where each fill begins and ends: shape (fills, 2)."""
     edges = np.diff(np.concatenate([[0], fill.astype(np.int8), [0]]))
-    halves = np.stack([np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)], axis=1)
+    halves = np.stack([indices(edges == 1), indices(edges == -1)], axis=1)
     bar = first_bar + halves // 2
     here = np.maximum(np.searchsorted(meter.bar, bar, side="right") - 1, 0)
     length = meter.beats[here] * 4.0 * meter.division / meter.unit[here]

@@ -23,7 +23,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Bools, Brief, Floats, Ints, Words, median
+from evenhand.columns import Bools, Brief, Floats, Ints, Words, indices, median
 
 #: Pieces that hands play ornaments on.
 DRUMS = ("snare", "side stick", *(f"tom {number}" for number in range(1, 7)))
@@ -93,7 +93,7 @@ def find_ornaments(ms: Floats, velocity: Ints, piece: Words, sixteenth: Floats) 
     """
     found = no_ornaments(len(ms))
     for drum in DRUMS:
-        hits = np.flatnonzero(piece == drum)
+        hits = indices(piece == drum)
         if len(hits) > 1:
             hits = hits[np.lexsort((velocity[hits], ms[hits]))]
             _on_one_drum(found, hits, ms[hits], velocity[hits], sixteenth[hits])
@@ -112,7 +112,7 @@ def _on_one_drum(
             taken[first : last + 1] = True
     near = gap <= np.minimum(_GRACE_MS, _GRACE_SHARE * sixteenth[1:])
     # Only what follows a softer hit closely can have graces.
-    led = np.flatnonzero(near & (velocity[:-1] <= _SOFTER * velocity[1:])) + 1
+    led = indices(near & (velocity[:-1] <= _SOFTER * velocity[1:])) + 1
     for main in led[::-1].tolist():
         if taken[main] and found.kind[hits[main]]:
             continue
@@ -136,7 +136,7 @@ def _on_one_drum(
 def _runs(joined: Bools) -> list[tuple[int, int]]:
     """First and last hit of each run of hits whose gaps are all joined."""
     edges = np.diff(np.concatenate([[0], joined.astype(np.int8), [0]]))
-    begins, ends = np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)
+    begins, ends = indices(edges == 1), indices(edges == -1)
     return list(zip(begins.tolist(), ends.tolist(), strict=True))
 
 

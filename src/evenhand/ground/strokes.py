@@ -6,7 +6,7 @@ from typing import Any, TypeVar
 import numpy as np
 import numpy.typing as npt
 
-from evenhand.columns import SLACK_MS, Bools, Brief, Column, Floats, Ints, numbered, pick
+from evenhand.columns import SLACK_MS, Bools, Brief, Column, Floats, Ints, indices, numbered, pick
 from evenhand.take import Hits
 
 _Entry = TypeVar("_Entry", bound=np.generic)
@@ -134,7 +134,7 @@ def find_strokes(
         struck inside such a group is bound to it as well.
     """
     bond = _meet(tick, np.full(len(tick), -1, np.int64) if bond is None else bond)
-    hit = np.flatnonzero(anchor)
+    hit = indices(anchor)
     # Hits at one tick are told apart by their note, so that the order of tracks does not matter.
     hit = hit[np.lexsort((hits.note[hit], tick[hit]))]
     widest = np.broadcast_to(together, len(tick))[hit]
@@ -146,7 +146,7 @@ def find_strokes(
     stroke = np.cumsum(begins) - 1
     of_hit = np.full(len(tick), -1, np.int64)
     of_hit[hit] = stroke
-    start = np.flatnonzero(begins)
+    start = indices(begins)
     stop = np.append(start[1:], len(hit))[: len(start)]
     loudest_first = np.lexsort((np.arange(len(hit)), -hits.velocity[hit], stroke))
     first, last = tick[hit[start]], tick[hit[stop - 1]]
@@ -186,9 +186,9 @@ def _meet(tick: Floats, bond: Ints) -> Ints:
 
 def _loudest(bond: Ints, velocity: Ints) -> Ints:
     """The loudest hit of each bond, the last of equals."""
-    bound = np.flatnonzero(bond >= 0)
+    bound = indices(bond >= 0)
     order = bound[np.lexsort((velocity[bound], bond[bound]))]
-    last = np.flatnonzero(np.diff(bond[order], append=-1))
+    last = indices(np.diff(bond[order], append=-1))
     return np.asarray(order[last])
 
 

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats, Ints, median, numbered
+from evenhand.columns import Bools, Floats, Ints, indices, median, numbered
 from evenhand.kit import ROLL, StruckAt, Use, find_uses
 from evenhand.take import Hits, MeterMap
 
@@ -33,7 +33,7 @@ def uses_in(
     hits : Hits
     uses : tuple of Use
     """
-    mine = np.flatnonzero(wanted[section] & (hits.role != ROLL))
+    mine = indices(wanted[section] & (hits.role != ROLL))
     if not len(mine):
         return hits, ()
     struck = where_struck(tick[mine], section[mine], meter)

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Floats, Ints, numbered
+from evenhand.columns import Floats, Ints, clipped, numbered
 
 #: Half beats on each side that count, with weights falling evenly to 0.
 _REACH = 4
@@ -71,7 +71,7 @@ def find_drift(off: Floats, spread: Floats, beats: Beats, pick: Ints) -> Floats:
         Which of the lines near it each hit belongs to.
     """
     weight = 1 / np.maximum(spread, _TIGHT_MS) ** 2
-    total, count = around(beats, pick, weight * np.clip(off, -_SLIP_MS, _SLIP_MS), weight)
+    total, count = around(beats, pick, weight * clipped(off, -_SLIP_MS, _SLIP_MS), weight)
     return np.asarray(total / (count + _PRIOR))
 
 

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats, Ints, Words
+from evenhand.columns import Bools, Floats, Ints, Words, clipped, indices
 from evenhand.habit.evidence import Belonging
 from evenhand.kit import ACCENT, ROLE_OF_PIECE, TIMEKEEPER
 
@@ -61,11 +61,11 @@ def find_alone(belonging: Belonging, off: Floats, reference: Ints, keeper: Bools
     many = np.bincount(at[keeper], minlength=len(line_ms))
     mean = np.bincount(at[keeper], off[keeper], len(line_ms)) / np.maximum(many, 1)
     own = at[reference]
-    kept = np.flatnonzero(many)
+    kept = indices(many)
     place = np.searchsorted(kept, own)
     beside, told = np.zeros(len(own)), np.zeros(len(own))
     for index in (place - 1, np.searchsorted(kept, own, "right")):
-        there = kept[np.clip(index, 0, len(kept) - 1)]
+        there = kept[clipped(index, 0, len(kept) - 1)]
         near = np.abs(line_ms[there] - line_ms[own]) < _NEAR_MS
         near &= (index >= 0) & (index < len(kept))
         beside += np.where(near, mean[there], 0.0)

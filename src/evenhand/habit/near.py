@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Floats, Ints, latest
+from evenhand.columns import Floats, Ints, clipped, latest
 from evenhand.grid import Grid, Layout
 from evenhand.sections import Sections
 from evenhand.take import MeterMap, Timeline
@@ -96,7 +96,7 @@ def near_lines(tick: Floats, layout: Layout, time: Timeline) -> Near:
         tick=line,
         ms=ms,
         off=time.ms(tick)[:, None] - ms,
-        place=(kinds * _PLACES + np.clip(number, 0, _PLACES - 1)).reshape(line.shape),
+        place=(kinds * _PLACES + clipped(number, 0, _PLACES - 1)).reshape(line.shape),
         kind=kinds.reshape(line.shape),
         bar=bars.number.reshape(line.shape),
         within=_within(line.ravel() - bars.start, bars.stop - bars.start).reshape(line.shape),
@@ -107,7 +107,7 @@ def near_lines(tick: Floats, layout: Layout, time: Timeline) -> Near:
 
 def _within(into: Floats, length: Floats) -> Floats:
     """Which part of its bar lies before each place; the same for the same line of any bar."""
-    return np.asarray(np.round(np.clip(into / length, 0.0, 1.0), 9), np.float64)
+    return np.asarray(np.round(clipped(into / length, 0.0, 1.0), 9), np.float64)
 
 
 def _kinds(layout: Layout, meter: MeterMap) -> tuple[Ints, Floats]:

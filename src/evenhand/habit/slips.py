@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats, Ints
+from evenhand.columns import Bools, Floats, Ints, clipped, indices
 from evenhand.habit.drift import around
 from evenhand.habit.evidence import Belonging
 from evenhand.habit.groups import middles
@@ -137,15 +137,15 @@ def find_marks(
     off = belonging.off
     at, line_ms = belonging.lines.at, belonging.lines.ms
     own = at[reference]
-    clipped = np.clip(off, -_MOST_MS, _MOST_MS) / 10
+    near_off = clipped(off, -_MOST_MS, _MOST_MS) / 10
 
-    hat, no_hat = _here(clipped, at, keeper, len(line_ms))
-    following = _beside(clipped, at, np.ones(len(off), np.bool_), line_ms, own)[1]
-    sides = _beside(clipped, at, anchor, line_ms, own)
-    bars = _other_bars(belonging, clipped, reference)
+    hat, no_hat = _here(near_off, at, keeper, len(line_ms))
+    following = _beside(near_off, at, np.ones(len(off), np.bool_), line_ms, own)[1]
+    sides = _beside(near_off, at, anchor, line_ms, own)
+    bars = _other_bars(belonging, near_off, reference)
     spread = belonging.habit.spread[belonging.cell][reference]
     unrest, weight = around(
-        belonging.beats, belonging.pick, np.abs(clipped) * 10, np.ones(len(off))
+        belonging.beats, belonging.pick, np.abs(near_off) * 10, np.ones(len(off))
     )
     unrest = (unrest + _UNREST_HITS * _UNREST_MS) / (weight + _UNREST_HITS)
     usual, _ = middles(velocity.astype(np.float64), voice, int(voice.max(initial=0)) + 1)
@@ -187,13 +187,13 @@ def _beside(
 ) -> tuple[Floats, Floats]:
     """How far some hits are off on the lines before and behind each stroke."""
     mean, many = _means(off, at, which, len(line_ms))
-    struck = np.flatnonzero(many)
+    struck = indices(many)
     if not len(struck):
         return np.zeros(len(own)), np.zeros(len(own))
     place = np.searchsorted(struck, own, "left")
     result = []
     for index in (place - 1, np.searchsorted(struck, own, "right")):
-        there = struck[np.clip(index, 0, len(struck) - 1)]
+        there = struck[clipped(index, 0, len(struck) - 1)]
         near = np.abs(line_ms[there] - line_ms[own]) < _FAR_MS
         result.append(np.where((index >= 0) & (index < len(struck)) & near, mean[there], 0.0))
     return result[0], result[1]

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Floats, Ints, numbered
+from evenhand.columns import Floats, Ints, clipped, numbered
 
 #: What speaks for a push, and what it weighs.
 WEIGHTS = {
@@ -104,7 +104,7 @@ class _Parts:
 def _parts(off: Floats, spread: Floats, place: Ints) -> _Parts:
     place, at = numbered(place)
     weight = 1 / np.maximum(spread, TIGHT_MS) ** 2
-    columns = np.ones(len(off)), weight, weight * np.clip(off, -SLIP_MS, SLIP_MS)
+    columns = np.ones(len(off)), weight, weight * clipped(off, -SLIP_MS, SLIP_MS)
     sums = [np.concatenate([[0.0], np.cumsum(np.bincount(at, one, len(place)))]) for one in columns]
     return _Parts(place, *sums)
 

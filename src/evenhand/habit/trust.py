@@ -12,7 +12,7 @@ learns them again.
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats, Ints, median, numbered
+from evenhand.columns import Bools, Floats, Ints, clipped, median, numbered
 from evenhand.habit.evidence import Belonging
 
 #: What speaks for a slip, and what it weighs.
@@ -44,7 +44,7 @@ def gap_share(belonging: Belonging) -> Floats:
     """How far each hit is off its habit, as a share of the gap to the next line on that side."""
     hit, pick, off = np.arange(len(belonging.pick)), belonging.pick, belonging.off
     gap = np.diff(belonging.near.ms, axis=1)
-    side = np.clip(np.where(off < 0, pick - 1, pick), 0, gap.shape[1] - 1)
+    side = clipped(np.where(off < 0, pick - 1, pick), 0, gap.shape[1] - 1)
     return np.asarray(np.abs(off) / np.maximum(gap[hit, side], 1.0))
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from evenhand.columns import Ints
+from evenhand.columns import Ints, indices, percentile
 from evenhand.kit.maps import NOTES, KitMap
 from evenhand.kit.pieces import ANCHOR, GHOST, ROLE_OF_PIECE
 from evenhand.take import Hits
@@ -104,14 +104,14 @@ def _two_groups(velocity: Ints) -> _Cut:
     value = np.arange(128.0)
     below, total = np.cumsum(count), count.sum()
     sum_below, mean = np.cumsum(count * value), (count * value).sum() / total
-    cut = np.flatnonzero((below > 0) & (below < total))
+    cut = indices((below > 0) & (below < total))
     spread = (count * (value - mean) ** 2).sum() / total
     share = below[cut] / total
     soft = sum_below[cut] / below[cut]
     loud = (mean - share * soft) / (1 - share)
     between = share * (1 - share) * (loud - soft) ** 2 / spread
     # In an empty stretch between the groups every cut is equally good: take its middle.
-    best = np.flatnonzero(between >= between.max() - 1e-12)
+    best = indices(between >= between.max() - 1e-12)
     one = best[len(best) // 2]
     return _Cut(int(cut[one]) + 1, *(float(each[one]) for each in (between, share, soft, loud)))
 
@@ -119,7 +119,7 @@ def _two_groups(velocity: Ints) -> _Cut:
 def _fallback(velocity: Ints) -> int:
     if not len(velocity):
         return FALLBACK_LIMIT
-    return min(FALLBACK_LIMIT, int(np.percentile(velocity, 90)) // 2)
+    return min(FALLBACK_LIMIT, int(percentile(velocity, 90.0)) // 2)
 
 
 def label(

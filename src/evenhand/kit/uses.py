@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats, Ints, Words, median, numbered, percentile
+from evenhand.columns import Bools, Floats, Ints, Words, indices, median, numbered, percentile
 from evenhand.kit.pieces import ANCHOR, FILL, GHOST, OTHER, TIMEKEEPER, TOMS
 from evenhand.kit.roles import loud_from
 
@@ -114,7 +114,7 @@ def find_uses(
     names, voice = piece
     role, uses = _feather(velocity, (names == "kick")[voice], role.copy())
     for section in numbered(struck.section)[0].tolist():
-        hits = np.flatnonzero(struck.section == section)
+        hits = indices(struck.section == section)
         bar, place = struck.bar[hits], struck.place[hits]
         bars = len(numbered(bar)[0])
         if bars < _FEW_BARS:

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from evenhand.columns import SLACK_MS, Bools, Brief, Floats, Ints, median, numbered
+from evenhand.columns import SLACK_MS, Bools, Brief, Floats, Ints, indices, median, numbered
 from evenhand.grid import belongs
 from evenhand.ground import Ground
 from evenhand.measure.admissible import Admissible, noticed
@@ -120,7 +120,7 @@ def nearest(line: Floats, distance: Floats, near: Bools) -> Bools:
     near : bool array, shape (s,)
         Which strokes belong to their line.
     """
-    candidates = np.flatnonzero(near)
+    candidates = indices(near)
     # Distances that differ by floating-point noise only are equal.
     rounded = np.round(distance[candidates] / SLACK_MS)
     order = np.lexsort((candidates, rounded, line[candidates]))

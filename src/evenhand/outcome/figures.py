@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Brief, Ints, Words
+from evenhand.columns import Brief, Ints, Words, indices, median
 from evenhand.ground import Ground
 from evenhand.outcome.changes import CARRIED, Changes
 from evenhand.plan import FATES, HELD, KEPT, MOVED, OFF_GRID, Plan
@@ -98,7 +98,7 @@ def take_figures(changes: Changes, ground: Ground, plan: Plan, grids: dict[str, 
             action: int((changes.action == action).sum()) for action in (MOVED, KEPT, CARRIED, HELD)
         },
         largest_move=float(moves.max()) if len(moves) else 0.0,
-        median_move=float(np.median(moves)) if len(moves) else 0.0,
+        median_move=median(moves) if len(moves) else 0.0,
         tightness=_tightness(changes, ground, plan),
         window_least=float(half.min()) if len(strokes) else float("nan"),
         window_most=float(half.max()) if len(strokes) else float("nan"),
@@ -118,7 +118,7 @@ def _count(words: Words) -> dict[str, int]:
 
 
 def _tightness(changes: Changes, ground: Ground, plan: Plan) -> dict[str, Tightness]:
-    lined = np.flatnonzero(~np.isnan(changes.line))
+    lined = indices(~np.isnan(changes.line))
     piece = changes.hits.piece[lined]
     stroke = ground.strokes.of_hit[lined]
     groups = {"all": np.ones(len(lined), np.bool_)}

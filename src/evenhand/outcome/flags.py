@@ -176,7 +176,7 @@ class _Checks:
 
     def _members(self, which: Bools) -> Iterator[tuple[int, Ints]]:
         """Each of the chosen strokes with its hits, the reference first."""
-        chosen = np.flatnonzero(which)
+        chosen = indices(which)
         if not len(chosen):
             return
         order = np.argsort(self.strokes.of_hit, kind="stable")
@@ -194,7 +194,7 @@ class _Checks:
         same = changes.hits.piece[order][1:] == changes.hits.piece[order][:-1]
         before, gap = np.diff(changes.hits.ms[order]), np.diff(changes.ms_after[order])
         near = same & (gap < CLOSE_MS - SLACK_MS) & (before >= CLOSE_MS - SLACK_MS)
-        for index in np.flatnonzero(near):
+        for index in indices(near):
             pair = order[index : index + 2]
             text = (
                 f"two hits on the {self._pieces(pair[:1])} are now {gap[index]:.1f} ms apart "
@@ -217,7 +217,7 @@ class _Checks:
     def start(self) -> Iterator[_Note]:
         """Hits that would have gone before the start of the file."""
         tick = self.ground.tick
-        hits = np.flatnonzero(go_before_start(self.ground, tick, self.carry.at(tick)))
+        hits = indices(go_before_start(self.ground, tick, self.carry.at(tick)))
         if len(hits):
             many = f"{len(hits)} hits" if len(hits) > 1 else "a hit"
             text = f"{many} would have moved before the start of the file and stopped there"
@@ -269,7 +269,7 @@ class _Checks:
 
     def left_standing(self) -> Iterator[_Note]:
         """Strokes that stand out and were left."""
-        for stroke in np.flatnonzero(np.isin(self.plan.fate, (DOUBTFUL, TOO_FAR, UNEVEN))).tolist():
+        for stroke in indices(np.isin(self.plan.fate, (DOUBTFUL, TOO_FAR, UNEVEN))).tolist():
             kind = str(self.plan.fate[stroke])
             text = (
                 f"{explain(self.changes, self.plan, self.strokes, stroke)}: {self.plan.why[stroke]}"
@@ -291,7 +291,7 @@ class _Checks:
 
     def _grouped(self, kind: str, off: Floats, what: str) -> Iterator[_Note]:
         """Strokes of a kind, how far off each is (0 for all others), told of the furthest."""
-        which = np.flatnonzero(off)
+        which = indices(off)
         if not len(which):
             return
         which = which[np.argsort(-np.abs(off[which]), kind="stable")]
@@ -305,8 +305,8 @@ class _Checks:
     def off_grid_runs(self) -> Iterator[_Note]:
         """Neighbouring strokes that all are off the grid."""
         off = np.concatenate([[False], self.plan.fate == OFF_GRID, [False]])
-        begins = np.flatnonzero(~off[:-1] & off[1:])
-        ends = np.flatnonzero(off[:-1] & ~off[1:])
+        begins = indices(~off[:-1] & off[1:])
+        ends = indices(off[:-1] & ~off[1:])
         for begin, end in zip(begins.tolist(), ends.tolist(), strict=True):
             if end - begin < RUN:
                 continue
@@ -319,7 +319,7 @@ class _Checks:
     def unknown_notes(self) -> Iterator[_Note]:
         """Notes that the kit map lacks."""
         for note in self.ground.kit.unknown(self.changes.hits.note):
-            hits = np.flatnonzero(self.changes.hits.note == note)
+            hits = indices(self.changes.hits.note == note)
             times = "once" if len(hits) == 1 else f"{len(hits)} times"
             text = (
                 f"note {note} is not in the kit map (played {times}); it was carried. "

@@ -6,7 +6,7 @@ from functools import cached_property
 
 import numpy as np
 
-from evenhand.columns import Bools, Brief, Floats, Ints, Phrases, Words, pick
+from evenhand.columns import Bools, Brief, Floats, Ints, Phrases, Words, indices, pick
 from evenhand.errors import SettingError
 from evenhand.ground import Ground
 from evenhand.kit import ACCENT, ANCHOR, FILL
@@ -319,9 +319,9 @@ def _in_spans(
     high = np.where(goal.outside, high, np.maximum(high, 0.0))
     low, high = np.where(fixed, 0.0, low), np.where(fixed, 0.0, high)
     want = want.copy()
-    picked = np.flatnonzero(taking_part)
+    picked = indices(taking_part)
     # Strokes that are planned one by one part the spans on both sides of them.
-    runs = np.flatnonzero(np.diff(spans[picked].astype(np.int8))) + 1
+    runs = indices(np.diff(spans[picked].astype(np.int8))) + 1
     for run in np.split(picked, runs):
         if spans[run[0]]:
             want[run] = find_spans(low[run], high[run], goal.dials.span_cost[run])
@@ -344,7 +344,7 @@ def _rushing(ground: Ground, goal: Targets, held: Held) -> _Rush:
     fills, tick, time = ground.fills, ground.tick, ground.time
     if not len(fills) or not len(goal.line):
         return _Rush(np.zeros(len(fills)), np.zeros(0), np.zeros(0))
-    hit = np.flatnonzero(np.isin(ground.hits.role, (ANCHOR, FILL, ACCENT)) & ~held.hit)
+    hit = indices(np.isin(ground.hits.role, (ANCHOR, FILL, ACCENT)) & ~held.hit)
     hit = hit[np.argsort(tick[hit], kind="stable")]
     line = ground.lines_at(tick[hit]).tick
     fill = fills.of(line)

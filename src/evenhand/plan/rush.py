@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats, Ints, median
+from evenhand.columns import Bools, Floats, Ints, indices, median
 from evenhand.measure import Admissible
 
 #: Fewest hits that show how a fill lies.
@@ -55,5 +55,5 @@ def ends_of(fill: Ints, moved: Bools) -> Ints:
     int64 array
         Indices from 0 to n - 1, in order.
     """
-    ends = [np.flatnonzero(fill == one)[[0, -1]] for one in np.flatnonzero(moved)]
+    ends = [indices(fill == one)[[0, -1]] for one in indices(moved)]
     return np.unique(np.concatenate(ends)) if ends else np.zeros(0, np.int64)

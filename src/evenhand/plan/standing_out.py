@@ -276,10 +276,9 @@ def _doubtful(
 def _evened(steps: Steps, move: Floats, alone: Bools, clearly: float) -> tuple[Bools, Bools]:
     """Which moves make the steps beside them clearly more even; which do so with their run."""
     wanted = -2 * clearly * np.abs(move)
-    by_itself = np.where(
-        alone, steps.change(move), np.minimum(steps.change(move), steps.change(move, run=True))
-    )
-    run = alone & (by_itself > wanted) & (steps.change(move, run=True) <= wanted)
+    own, with_run = steps.change(move), steps.change(move, run=True)
+    by_itself = np.where(alone, own, np.minimum(own, with_run))
+    run = alone & (by_itself > wanted) & (with_run <= wanted)
     return (by_itself <= wanted) | run, run
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats, median
+from evenhand.columns import Bools, Floats, indices, median
 from evenhand.pulse.bars import bar_odds, without_silence
 from evenhand.pulse.recurrence import Onsets
 
@@ -171,7 +171,7 @@ def _bars(onsets: Onsets, beat: Floats, steps: int) -> Floats:
     # One of the places at a time: where rests are long, a table of all is most of the memory.
     for step in range(steps):
         here = part == step
-        mine = [np.flatnonzero(which & here) for which in groups]
+        mine = [indices(which & here) for which in groups]
         table = np.array(
             [np.bincount(place[some], power[some], minlength=count) for some in mine],
             # Of nothing, counts are whole numbers.

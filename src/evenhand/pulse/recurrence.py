@@ -11,7 +11,7 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from evenhand.columns import Bools, Complexes, Floats, Ints, Words
+from evenhand.columns import Bools, Complexes, Floats, Ints, Words, indices
 from evenhand.kit import ANCHOR, TIMEKEEPER
 from evenhand.take import Hits
 
@@ -145,7 +145,7 @@ def coherence(s: Floats, weight: Floats, frequency: Floats) -> Floats:
     share = bins - below
     begins = np.arange(s[0], max(s[-1] - _STRETCH_S / 2, s[0] + 1e-3), _STRETCH_S / 2)
     firsts, lasts = np.searchsorted(s, begins), np.searchsorted(s, begins + _STRETCH_S)
-    telling = np.flatnonzero(lasts - firsts >= _FEWEST)
+    telling = indices(lasts - firsts >= _FEWEST)
     # Of a take of an hour some of its stretches, evenly apart, say enough.
     telling = telling[:: max(1, -(-len(telling) // _MOST_STRETCHES))]
     for index in telling.tolist():

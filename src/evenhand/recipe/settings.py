@@ -3,6 +3,7 @@
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -331,13 +332,19 @@ def need_recipe(recipe: object, function: str) -> Recipe:
         If it is neither a `Recipe` nor None.
     """
     if recipe is None:
-        return Recipe()
+        return _defaults()
     if isinstance(recipe, Recipe):
         return recipe
     raise ArgumentError(
         f"{function} takes a recipe, not {type(recipe).__name__}: Recipe(strength=60), or "
         'read_recipe("song.toml")'
     )
+
+
+@cache
+def _defaults() -> Recipe:
+    """Made and checked once."""
+    return Recipe()
 
 
 # The settings are listed in the table alone.

@@ -5,7 +5,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from evenhand.columns import Floats, Ints, numbered
+from evenhand.columns import Floats, Ints, clipped, numbered
 from evenhand.kit import GHOST
 from evenhand.sections.sections import AUTO, EARLY, MARKERS, NONE, WHOLE, Sections
 from evenhand.take import Hits, MeterMap, Take
@@ -152,7 +152,7 @@ def patterns_of_bars(
     length = np.maximum(bars.stop - bars.start, 1.0)
     bars = meter.bars_at(tick + 0.49 * length / _SLOTS)
     length = np.maximum(bars.stop - bars.start, 1.0)
-    slot = np.clip(np.rint((tick - bars.start) / length * _SLOTS), 0, _SLOTS - 1).astype(np.int64)
+    slot = clipped(np.rint((tick - bars.start) / length * _SLOTS), 0, _SLOTS - 1).astype(np.int64)
     names, index = hits.by_piece
     group = np.array([_GROUPS.get(str(name), _REST) for name in names])[index]
     group = np.where(hits.role == GHOST, _GHOST, group)
@@ -214,35 +214,46 @@ def divide(patterns: Floats) -> list[int]:
     """
     patterns = _unit(patterns)
     count = len(patterns)
-    sums = np.vstack([np.zeros(patterns.shape[1]), np.cumsum(patterns, axis=0)])
-    squares = np.concatenate([[0.0], np.cumsum((patterns**2).sum(axis=1))])
-    length = (sums**2).sum(axis=1)
-    spread = float(squares[-1] - (sums[-1] ** 2).sum() / count)
-    price = _PRICE + _PRICE_SHARE * spread
+    # Value by value, along the bars: sums run in order of memory, as all that follows does.
+    sums = np.zeros((patterns.shape[1], count + 1))
+    np.cumsum(patterns.T, axis=1, out=sums[:, 1:])
+    own = (patterns * patterns).sum(axis=1)
+    squares = np.concatenate(([0.0], own.cumsum()))
+    length = (sums * sums).sum(axis=0)
+    price = _PRICE + _PRICE_SHARE * float(squares[-1] - length[-1] / count)
     best = np.full(count + 1, np.inf)
     best[0] = -price
     came = np.zeros(count + 1, np.int64)
     step = max(_AT_ONCE // count, 1)
     for block in range(SHORTEST, count + 1, step):
-        end = np.arange(block, min(block + step, count + 1))
-        begin = np.arange(int(end[-1]) - SHORTEST + 1)[:, None]
-        last = end - 1
+        stop = min(block + step, count + 1)
+        many = stop - SHORTEST
+        last = slice(block - 1, stop - 1)
         # Stretches that are too short are never looked at.
-        bars = np.maximum(last - begin, 1)
+        share = 1 / np.maximum(np.arange(block, stop)[:, None] - np.arange(1, many + 1), 1)
         # Squared length of the sum of the bars from each beginning on, and its share along the
-        # last bar, by products alone: the difference itself would be most of the time.
-        earlier = sums[: len(begin)]
-        bar = patterns[last]
-        total = length[last] - 2 * (earlier @ sums[last].T) + length[begin]
-        along = (sums[last] * bar).sum(axis=1) - earlier @ bar.T
-        inside = squares[last] - squares[begin] - total / bars
-        fill = (bar**2).sum(axis=1) - 2 * along / bars + total / bars**2
-        cost = np.ascontiguousarray((inside + _LAST * fill + price).T)
-        for row, one in zip(cost, end.tolist(), strict=True):
-            many = one - SHORTEST + 1
-            dear = best[:many] + row[:many]
-            came[one] = dear.argmin()
-            best[one] = dear[came[one]]
+        # last bar, by products alone: the difference itself would be most of the time. So is each
+        # further operation, of which there are few. The cost of a stretch is
+        #   inside + _LAST * fill + price, with
+        #   inside = squares[last] - squares[begin] - total / bars
+        #   fill = |bar|^2 - 2 * along / bars + total / bars^2
+        bar, until = patterns[last], sums[:, last].T
+        total = (-2 * until) @ sums[:, :many]
+        total += length[:many]
+        total += length[last][:, None]
+        along = (until * bar).sum(axis=1)[:, None] - bar @ sums[:, :many]
+        cost = total * share
+        along *= 2
+        cost -= along
+        cost *= _LAST
+        cost -= total
+        cost *= share
+        cost -= squares[:many]
+        cost += (squares[last] + _LAST * own[last] + price)[:, None]
+        for row, one in zip(cost, range(block, stop), strict=True):
+            dear = best[: one - SHORTEST + 1] + row[: one - SHORTEST + 1]
+            came[one] = at = dear.argmin()
+            best[one] = dear[at]
     begins = [count]
     while begins[-1] > 0:
         begins.append(int(came[begins[-1]]))

@@ -7,7 +7,7 @@ from functools import cached_property
 
 import numpy as np
 
-from evenhand.columns import Brief, Column, Floats, Ints, Words, numbered
+from evenhand.columns import Brief, Column, Floats, Ints, Words, indices, numbered
 from evenhand.errors import MidiFileError
 from evenhand.take.tempo import TempoMap
 from evenhand.take.track import Track
@@ -115,7 +115,7 @@ class Hits(Brief):
         Examples
         --------
         >>> hits = read_take("kettle-weather.mid").hits()
-        >>> set(hits.only(np.flatnonzero(hits.piece == "hat")).role.tolist())
+        >>> set(hits.only(indices(hits.piece == "hat")).role.tolist())
         {'timekeeper'}
         """
         return Hits(*(getattr(self, field.name)[which] for field in fields(self)))
@@ -141,7 +141,7 @@ def pick_hits(tracks: Sequence[Track], tempo: TempoMap, drums: int) -> Hits:
     MidiFileError
         If there are more than `MOST_HITS`.
     """
-    picked = [np.flatnonzero(track.note_ons() & track.on_channel(drums)) for track in tracks]
+    picked = [indices(track.note_ons() & track.on_channel(drums)) for track in tracks]
     counts = [len(events) for events in picked]
     if sum(counts) > MOST_HITS:
         raise MidiFileError(

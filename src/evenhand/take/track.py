@@ -112,7 +112,7 @@ class Track(Brief):
         if bytes((META, kind)) not in self.data:
             return []
         found = []
-        for index in np.flatnonzero((self.status == META) & (self.data1 == kind)):
+        for index in indices((self.status == META) & (self.data1 == kind)):
             _, begin = vlq.read(self.data, int(self.body[index]) + 2)
             found.append((int(self.tick[index]), self.data[begin : self.start[index + 1]]))
         return found

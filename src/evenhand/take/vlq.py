@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from evenhand.columns import Bytes, Ints
+from evenhand.columns import Bytes, Ints, indices
 from evenhand.errors import MidiFileError
 
 #: The largest quantity a Standard MIDI File may hold (four bytes).
@@ -50,7 +50,7 @@ def decode(buffer: Bytes, start: Ints, length: Ints) -> Ints:
     """Read many quantities at once: `length` bytes (1 to 4) at each `start`."""
     values = np.zeros(len(start), np.int64)
     for place in range(4):
-        inside = np.flatnonzero(length > place)
+        inside = indices(length > place)
         if not len(inside):
             break
         values[inside] = values[inside] << 7 | buffer[start[inside] + place] & 0x7F
@@ -60,7 +60,7 @@ def decode(buffer: Bytes, start: Ints, length: Ints) -> Ints:
 def encode_into(out: Bytes, at: Ints, values: Ints, length: Ints) -> None:
     """Write each quantity into `out` at offset `at`, padded with zeros to `length` bytes."""
     for place in range(4):
-        inside = np.flatnonzero(length > place)
+        inside = indices(length > place)
         if not len(inside):
             break
         part = values[inside] >> 7 * place & 0x7F
