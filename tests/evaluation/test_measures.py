@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 from tests.evaluation.score_judgement import measures
+from tests.evaluation.score_judgement.heard import evener_as_heard
 from tests.evaluation.score_judgement.plant import Pushes, Slips
 from tests.evaluation.score_judgement.playing import Playing
 
@@ -136,3 +137,30 @@ def test_the_spread_around_the_usual_places() -> None:
     scattered = one.ms + np.array([20, -20, 20, -20])
     after = one.ms + np.array([10, -10, 10, -10])
     assert measures.spread_ratio(one, scattered, after) == pytest.approx(0.5)
+
+
+def test_intervals_as_heard_one_stroke_after_the_other() -> None:
+    """A kick on the third eighth of bars of 400 ms, hats beside it; bar 3 is 40 ms late."""
+    rows = [(400.0 * bar + at, piece) for bar in range(8) for at, piece in ((0, "h"), (100, "h"))]
+    rows += [(400.0 * bar + 200 + (40 if bar == 3 else 0), "k") for bar in range(8)]
+    rows.sort()
+    one = playing([ms for ms, _ in rows], "".join(piece for _, piece in rows))
+    (late,) = np.flatnonzero((one.ms == 1440) & one.anchor)
+    for shift, good in ((-30.0, 1), (20.0, 0), (-90.0, 0)):
+        after = one.ms.copy()
+        after[late] += shift
+        assert evener_as_heard(one, after, 400.0) == ((good, 1), (good, 1))
+    assert evener_as_heard(one, one.ms, 400.0) == ((0, 0), (0, 0))
+
+
+def test_strokes_that_move_alike_are_one_move() -> None:
+    """Bars 3 and 4 are 30 ms late as a whole and taken back: the outer intervals change."""
+    rows = [(400.0 * bar + at, "k") for bar in range(9) for at in (0, 200)]
+    late = [(ms + (30 if 1200 <= ms < 2000 else 0), piece) for ms, piece in rows]
+    one = playing([ms for ms, _ in late], "k" * len(late))
+    pushed = (one.ms >= 1200) & (one.ms < 2000)
+    after = np.where(pushed, one.ms - 24, one.ms)
+    assert evener_as_heard(one, after, 400.0) == ((2, 2), (1, 1))
+    # Taken further: the wrong way at both ends.
+    after = np.where(pushed, one.ms + 24, one.ms)
+    assert evener_as_heard(one, after, 400.0) == ((0, 2), (0, 1))

@@ -115,7 +115,7 @@ def test_a_push_begins_at_the_line_that_leaves_the_least_uneven_steps() -> None:
 
 
 def test_a_push_that_comes_slowly_rises_over_an_eighth_of_a_bar() -> None:
-    one = Pushes(*(np.array([value]) for value in (10, 10, -20.0, 10.0, 11.0, 0.125, 0.0)))
+    one = Pushes(*(np.array([value]) for value in (10, 10, -20.0, 10.0, 11.0, 0.125, 0.0, 0.0)))
     assert one.at(np.array([9.8, 9.9375, 10.0, 10.9, 11.0])).tolist() == [0, -10, -20, -20, 0]
     assert one.of(np.array([9.8, 9.9375, 10.5, 11.0])).tolist() == [-1, 0, 0, -1]
 

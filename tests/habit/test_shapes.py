@@ -26,6 +26,7 @@ def _two() -> Pushes:
         stop=np.array([5.0, 10.0]),
         coming=np.array([0.5, 0.0]),
         going=np.array([0.0, 1.0]),
+        score=np.array([1.0, 0.0]),
     )
 
 

@@ -8,7 +8,7 @@ from tests.habit.test_lines_and_habit import HAT, KICK, SNARE, at, belonging, gr
 
 from evenhand import Recipe, tighten
 from evenhand.ground import Ground, prepare
-from evenhand.habit import LIMIT, find_voices
+from evenhand.habit import LIMIT, find_voices, sounding
 from evenhand.kit import TIMEKEEPER
 from evenhand.measure import noticed
 from evenhand.plan.standing_out import (
@@ -35,6 +35,7 @@ def verdict(ground: Ground, wishes: Wishes | None = None) -> Verdict:
     heard = Heard(
         *(found, reference, hits.role == TIMEKEEPER, strokes.anchor, hits.velocity),
         *(find_voices(hits), noticed(found.line[reference], ground.time)),
+        sounding(ground.tick, find_voices(hits), reference, ground.time),
     )
     return judge(heard, wishes or Wishes())
 

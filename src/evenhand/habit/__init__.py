@@ -4,9 +4,16 @@ from evenhand.habit import trust
 from evenhand.habit.drift import find_drift
 from evenhand.habit.evidence import Belonging, find_lines
 from evenhand.habit.groups import drawn, middles
+from evenhand.habit.intervals import Sounding, evened_by, sounding
 from evenhand.habit.limbs import NAMES, NO_LIMB, TIME_HAND, find_alone, find_limbs
 from evenhand.habit.near import Near, near_lines
-from evenhand.habit.pushes import Pushes, find_pushes, with_borders, without_recurring
+from evenhand.habit.pushes import (
+    Pushes,
+    as_heard,
+    find_pushes,
+    with_borders,
+    without_recurring,
+)
 from evenhand.habit.slips import LIMIT, Marks, find_marks
 from evenhand.habit.steps import Steps, find_steps
 from evenhand.habit.usual import Habit, plainly_usual
@@ -22,8 +29,11 @@ __all__ = [
     "Marks",
     "Near",
     "Pushes",
+    "Sounding",
     "Steps",
+    "as_heard",
     "drawn",
+    "evened_by",
     "find_alone",
     "find_drift",
     "find_limbs",
@@ -35,6 +45,7 @@ __all__ = [
     "middles",
     "near_lines",
     "plainly_usual",
+    "sounding",
     "trust",
     "with_borders",
     "without_recurring",

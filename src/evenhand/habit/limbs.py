@@ -13,7 +13,7 @@ NAMES = ("", "kick foot", "snare hand", "time hand", "hat foot")
 # Timekeepers further from a stroke than this say nothing about it, ms.
 _NEAR_MS = 700.0
 # A timekeeper that is off by so much of what the stroke is off, the same way, slipped with it.
-_ALONG = 0.6
+_ALONG = 0.5
 
 _HAND = ("snare", "side stick", *(f"tom {number}" for number in range(1, 7)))
 

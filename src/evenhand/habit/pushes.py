@@ -22,11 +22,18 @@ from dataclasses import dataclass, fields, replace
 import numpy as np
 
 from evenhand.columns import Brief, Floats, Ints
+from evenhand.habit.intervals import Sounding, evened_by
 from evenhand.habit.stretches import SLIP_MS, TIGHT_MS, WEIGHTS, look_for_pushes
 from evenhand.sections import Sections
 
-#: Log-odds from which a stretch is a push.
-LIMIT = -1.1
+#: Log-odds from which a stretch is a push, what is heard at its borders included.
+LIMIT = -0.8
+#: What it weighs, in log-odds, that taking a push back brings the intervals at its borders nearer
+#: to what they usually are by as much as it is large; it counts for once that at the most.
+HEARD = 1.0
+
+# Log-odds from which a stretch may be one: what is heard can add so much and a little more.
+_MAY_BE = -2.2
 
 # The mean of a bar is drawn towards its surroundings by the hits that count for less and by the
 # habit, which knows the push as well: by about a sixth, in the tuning half of the takes.
@@ -58,6 +65,8 @@ class Pushes(Brief):
         Where each begins and stops, in bars: near `first` and near `last` + 1.
     coming, going : float64 arrays, shape (p,)
         How long before that it comes and after that it goes, in bars: 0 for at once.
+    score : float64 array, shape (p,)
+        Log-odds that it is one.
     """
 
     first: Ints
@@ -67,6 +76,7 @@ class Pushes(Brief):
     stop: Floats
     coming: Floats
     going: Floats
+    score: Floats
 
     def __len__(self) -> int:
         return len(self.ms)
@@ -111,7 +121,7 @@ def falls(place: Floats, stop: float | Floats, going: float | Floats) -> Floats:
 
 
 def find_pushes(
-    off: Floats, spread: Floats, bar: Ints, within: Floats, limit: float = LIMIT
+    off: Floats, spread: Floats, bar: Ints, within: Floats, limit: float = _MAY_BE
 ) -> Pushes:
     """Find the pushes of a take.
 
@@ -130,19 +140,19 @@ def find_pushes(
     """
     found = look_for_pushes(off, spread, bar, within)
     score = found.marks @ np.array(list(WEIGHTS.values()))
-    chosen: list[tuple[int, int, float]] = []
+    chosen: list[tuple[int, int, float, float]] = []
     for at in np.argsort(-score, kind="stable").tolist():
         if score[at] < limit:
             break
         first, last = int(found.first[at]), int(found.last[at])
-        if all(last + 1 < one or first > other + 1 for one, other, _ in chosen):
-            chosen.append((first, last, _DRAWN * float(found.ms[at])))
-    columns = list(zip(*sorted(chosen), strict=True)) or [(), (), ()]
+        if all(last + 1 < one or first > other + 1 for one, other, *_ in chosen):
+            chosen.append((first, last, _DRAWN * float(found.ms[at]), float(score[at])))
+    columns = list(zip(*sorted(chosen), strict=True)) or [(), (), (), ()]
     begin, end = np.array(columns[0], np.int64), np.array(columns[1], np.int64)
-    ms = np.array(columns[2], np.float64)
+    ms, odds = np.array(columns[2], np.float64), np.array(columns[3], np.float64)
     none = np.zeros(len(ms))
     stop = (end + 1).astype(np.float64)
-    return Pushes(begin, end, ms, begin.astype(np.float64), stop, none, none)
+    return Pushes(begin, end, ms, begin.astype(np.float64), stop, none, none, odds)
 
 
 def with_borders(pushes: Pushes, off: Floats, spread: Floats, place: Floats) -> Pushes:
@@ -197,6 +207,28 @@ def _levels(off: Floats, spread: Floats, place: Floats) -> tuple[Floats, Floats,
     total = np.bincount(at, weight * np.clip(off, -SLIP_MS, SLIP_MS), len(lines))
     weights = np.asarray(np.bincount(at, weight, len(lines)), np.float64)
     return lines, total / weights, weights
+
+
+def as_heard(pushes: Pushes, sounding: Sounding, place: Floats, limit: float = LIMIT) -> Pushes:
+    """Leave out the pushes that are unlikely once the intervals at their borders are heard.
+
+    Parameters
+    ----------
+    pushes : Pushes
+    sounding : Sounding
+    place : float64 array, shape (n,)
+        Where the line of each hit lies, in bars.
+    limit : float
+        Log-odds from which a stretch is a push.
+    """
+    if not len(pushes):
+        return pushes
+    gain = evened_by(sounding, -_TAKEN * pushes.at(place))
+    of_stroke = pushes.of(place)[sounding.reference]
+    told = (of_stroke >= 0) & ~np.isnan(gain)
+    gained = np.bincount(of_stroke[told], gain[told], len(pushes)) / np.abs(pushes.ms)
+    score = pushes.score + HEARD * np.clip(gained, -1.0, 1.0)
+    return pushes.only(np.flatnonzero(score >= limit))
 
 
 def without_recurring(

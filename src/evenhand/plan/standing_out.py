@@ -3,7 +3,8 @@
 A stroke that is further off its target than it may be is judged three ways: move its limb alone,
 carry the run that leads to it, leave it. Whoever keeps time beside it says which of the first two
 comes first (see `evenhand.habit.limbs`); if that does not make the steps to the hits before and
-behind clearly more even, carrying the run is tried, and if that does not either it is left.
+behind clearly more even, carrying the run is tried, and if that does not either it is left. It is
+left as well where the intervals to them do not get nearer to the same intervals of bars nearby.
 
 How loosely a drummer plays decides how far a cap is drawn. In a tight take a stroke may be off by
 twice what listeners notice in a groove before it must move; in a loose one by that only, the limits
@@ -19,7 +20,10 @@ from evenhand.habit import (
     LIMIT,
     Belonging,
     Pushes,
+    Sounding,
     Steps,
+    as_heard,
+    evened_by,
     find_alone,
     find_drift,
     find_marks,
@@ -55,6 +59,9 @@ DOUBT = 1.2
 CLEARLY = 0.3
 #: The same by the plainest reading of what is usual: no section, no drift.
 PLAINLY = 0.5
+#: What a move must take away of the intervals' distance from what they are in the bars nearby, as a
+#: share of the most it can, and how often it is asked: who stays changes the intervals of others.
+AS_HEARD, TIMES = 0.2, 2
 #: One step of the dial between "just noticed" and "plainly heard", log-odds.
 _STEP = 0.04
 
@@ -170,6 +177,7 @@ class Heard:
     velocity, voice : int64 arrays, shape (n,)
     noticed : float64 array, shape (s,)
         What can be noticed in an even sequence there, ms.
+    sounding : Sounding
     """
 
     belonging: Belonging
@@ -179,6 +187,7 @@ class Heard:
     velocity: Ints
     voice: Ints
     noticed: Floats
+    sounding: Sounding
 
 
 def judge(heard: Heard, wishes: Wishes) -> Verdict:
@@ -187,7 +196,7 @@ def judge(heard: Heard, wishes: Wishes) -> Verdict:
     Strokes that are left though they stand out (doubtful, too far, uneven) stay where they are: a
     shift of 0 besides that of their push, not carried by what moves around them.
     """
-    belonging, pushes, plain = _without_pushes(heard.belonging, heard.voice)
+    belonging, pushes, plain = _without_pushes(heard)
     reference = heard.reference
     loose = looseness(belonging, heard.anchor)
     bounds = _bounds(heard, belonging, wishes.limit, loose)
@@ -219,6 +228,9 @@ def judge(heard: Heard, wishes: Wishes) -> Verdict:
     plainly = np.where(run, plain_steps.change(moving, run=True), plain_steps.change(moving))
     worse = plainly > -2 * PLAINLY * strict * np.abs(move)
     fate[(fate == MOVED) & worse] = UNEVEN
+    for _ in range(TIMES):
+        moving = np.where(fate == MOVED, move, 0.0)
+        fate[_sounds_worse(heard.sounding, moving, alone & ~run, loose)] = UNEVEN
     own = np.where(fate == MOVED, move, 0.0)
     return Verdict(
         line=belonging.line[reference],
@@ -282,18 +294,26 @@ def _evened(steps: Steps, move: Floats, alone: Bools, clearly: float) -> tuple[B
     return (by_itself <= wanted) | run, run
 
 
-def _without_pushes(belonging: Belonging, voice: Ints) -> tuple[Belonging, Pushes, Floats]:
+def _sounds_worse(sounding: Sounding, move: Floats, alone: Bools, loose: float) -> Bools:
+    """Which moves do not bring the intervals nearer to what they are in the bars nearby."""
+    gain = evened_by(sounding, sounding.carried(move, alone))
+    return np.asarray(gain < 2 * (AS_HEARD - loose) * np.abs(move))
+
+
+def _without_pushes(heard: Heard) -> tuple[Belonging, Pushes, Floats]:
     """The same hits with pushes taken out of their distances and of the drift.
 
     The last of the three is how far each hit is off by the plainest reading, without its push.
     """
+    belonging = heard.belonging
     habit, cell = belonging.habit, belonging.cell
     off, spread = belonging.deviation - habit.ms[cell], habit.spread[cell]
     bar, within = belonging.bar, belonging.within
     pushes = find_pushes(off, spread, bar, within)
     pushes = without_recurring(pushes, off, spread, bar, belonging.near.sections)
-    plain = belonging.deviation - plainly_usual(voice, within, belonging.deviation)
+    plain = belonging.deviation - plainly_usual(heard.voice, within, belonging.deviation)
     pushes = with_borders(pushes, plain, spread, bar + within)
+    pushes = as_heard(pushes, heard.sounding, bar + within)
     if not len(pushes):
         return belonging, pushes, plain
     ms = pushes.at(bar + within)

@@ -115,7 +115,7 @@ class Hits(Brief):
         Examples
         --------
         >>> hits = read_take("kettle-weather.mid").hits()
-        >>> set(hits.only(indices(hits.piece == "hat")).role.tolist())
+        >>> set(hits.only(np.flatnonzero(hits.piece == "hat")).role.tolist())
         {'timekeeper'}
         """
         return Hits(*(getattr(self, field.name)[which] for field in fields(self)))

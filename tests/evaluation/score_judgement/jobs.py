@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 from tests.build import drum_take
 from tests.evaluation.score_judgement import measures
+from tests.evaluation.score_judgement.heard import evener_as_heard
 from tests.evaluation.score_judgement.measures import Share
 from tests.evaluation.score_judgement.plant import (
     USUAL_MS,
@@ -130,6 +131,10 @@ def as_it_is(one: Judged, tally: Tally) -> None:
         "largest listed", measures.large_listed(playing, one.after, np.array(listed, np.int64))
     )
     tally.add("evener", measures.evener(playing, one.after))
+    bar_ms = float(one.take.tempo.to_ms(one.take.meter.bars_at(0).stop))
+    strokes_nearer, moves_nearer = evener_as_heard(playing, one.after, bar_ms)
+    tally.add("evener as heard", strokes_nearer)
+    tally.add("evener as heard, moves", moves_nearer)
     tally.add("thrown", measures.thrown(playing, one.after))
     _alarm("offset told in takes as they are", offset_told(one.result) != 0, one, tally)
     _alarm("tempo told in takes as they are", tempo_told(one.result) is not None, one, tally)
