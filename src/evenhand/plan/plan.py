@@ -191,8 +191,11 @@ def make_plan(ground: Ground, holds: Sequence[Stretch] = ()) -> Plan:
     verdicts.say(whole & (shift != 0), MOVED, WITH_FILL)
     want = np.where(whole, shift, want)
     # An end that is struck while a stroke goes on moves with that.
-    outside = ~ground.strokes.within(rush.end, verdicts.knots)
-    edge = np.concatenate([held.edge, rush.end[outside]])
+    ends, end_shift = rush.end, rush.end_shift
+    if len(ends):
+        outside = ~ground.strokes.within(ends, verdicts.knots)
+        ends, end_shift = ends[outside], end_shift[outside]
+    edge = np.concatenate([held.edge, ends])
     order = np.argsort(edge, kind="stable")
     return Plan(
         ground=ground,
@@ -206,7 +209,7 @@ def make_plan(ground: Ground, holds: Sequence[Stretch] = ()) -> Plan:
         shift=np.where(want == 0, 0.0, time.shift(reference, want)),
         span=span,
         edge=edge[order],
-        edge_shift=np.concatenate([np.zeros(len(held.edge)), rush.end_shift[outside]])[order],
+        edge_shift=np.concatenate([np.zeros(len(held.edge)), end_shift])[order],
         held=held,
         syncopation=np.where(verdicts.fate == KEPT, judged.syncopation, 0.0),
         section=goal.dials.section,
@@ -314,7 +317,10 @@ def _in_spans(
 ) -> tuple[Floats, Ints]:
     """Where spans are wanted, the shift of each stroke in ms; and the number of each one's span."""
     span = np.zeros(len(want), np.int64)
-    spans, taking_part = goal.dials.spans, verdicts.knots
+    spans = goal.dials.spans
+    if not spans.any():
+        return want, span
+    taking_part = verdicts.knots
     if not (spans & taking_part).any():
         return want, span
     # Half a tick is left for rounding, so that what was inside on paper is inside in the file.
