@@ -6,7 +6,7 @@ from functools import cached_property
 
 import numpy as np
 
-from evenhand.columns import Bools, Brief, Floats
+from evenhand.columns import Bools, Brief, Floats, median
 from evenhand.grid import STRAIGHT, Choice, Grid
 from evenhand.ground import Ground, prepare
 from evenhand.kit import ANCHOR, GHOST, TIMEKEEPER
@@ -329,7 +329,7 @@ class _Viewed:
     ) -> Advice:
         """Suggest settings: the window is the take's own usual spread, no less than is noticed."""
         width = self.measured.admissible.half[which]
-        least = float(np.median(width)) if len(width) else 6.0
+        least = median(width) if len(width) else 6.0
         window = max(least, anchors.robust if not math.isnan(anchors.robust) else 0.0)
         sure = choice is None or not choice.doubt
         return Advice(

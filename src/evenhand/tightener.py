@@ -259,9 +259,7 @@ def _carry_all(ground: Ground, carry: Carry) -> Take:
         kind, note = track.notes(drums)
         limb = carry.limb_of(track.status[drums].astype(np.int64), note)
         after = written(ground, judged, carry.at(judged, limb))
-        for one in range(len(carry.maps)) if len(carry.maps) > 1 else (None,):
-            mine = slice(None) if one is None else np.flatnonzero(limb == one)
-            after[mine] = keep_lasting(kind[mine], note[mine], before[mine], after[mine])
-        moved[drums] = after
+        own = limb if len(carry.maps) > 1 else None
+        moved[drums] = keep_lasting(kind, note, before, after, own)
         ticks.append(moved)
     return take.retimed(ticks)

@@ -46,14 +46,17 @@ def build_carry(ground: Ground, plan: Plan) -> Carry:
         leaned = shift_at(maps, ground.tick, carried) - before
         free = (leaned != 0) & (ground.strokes.of_hit < 0)
         beside = np.where(free, WITH_HABIT, beside)
-    why = np.where(squeezed & (plan.why == OUTSIDE), LIMITED, plan.why)
+    why = plan.why
+    if squeezed.any():
+        why = np.where(squeezed & (plan.why == OUTSIDE), LIMITED, why)
+        why = np.where(squeezed & np.isin(plan.why, (STANDS_OUT, WITH_RUN)), LIMITED_OUT, why)
     return Carry(
         maps=maps,
         limb=limb,
         limb_of_note=of_note,
         shift=shift,
         squeezed=squeezed,
-        why=np.where(squeezed & np.isin(plan.why, (STANDS_OUT, WITH_RUN)), LIMITED_OUT, why),
+        why=why,
         alone=alone,
         beside=beside,
         leaned=leaned,

@@ -5,7 +5,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from evenhand.carry.shift_map import ShiftMap
-from evenhand.carry.squeeze import guard
+from evenhand.carry.squeeze import settle
 from evenhand.columns import Bools, Floats, Ints, indices
 
 #: The limb of knots that stand in all maps.
@@ -74,10 +74,15 @@ def limb_maps(knots: Knots, limbs: int) -> tuple[tuple[ShiftMap, ...], Floats]:
         How far each unit moves, ticks; NaN for units that have no knot or that others cover.
     """
     standing = [_standing(knots, limb) for limb in range(limbs)]
+    ends = np.cumsum([len(at) for at in standing])
+    # All maps in one row, with no end of room between them.
+    every = np.concatenate(standing)
+    gap = knots.first[every[1:]] - knots.last[every[:-1]]
+    gap[ends[:-1][(ends[:-1] > 0) & (ends[:-1] < len(every))] - 1] = np.inf
     units = int(knots.unit.max(initial=-1)) + 1
     wanted = knots.shift
     for _ in range(_ROUNDS):
-        settled = [guard(knots.first[at], knots.last[at], wanted[at])[0] for at in standing]
+        settled = np.split(settle(gap, wanted[every])[0], ends[:-1])
         shift = np.full(units, np.nan)
         for at, got in zip(standing, settled, strict=True):
             there = shift[knots.unit[at]]

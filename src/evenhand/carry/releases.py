@@ -2,10 +2,12 @@
 
 import numpy as np
 
-from evenhand.columns import Bools, Ints, indices
+from evenhand.columns import Bools, Ints, indices, numbered
 
 
-def keep_lasting(kind: Ints, note: Ints, before: Ints, after: Ints) -> Ints:
+def keep_lasting(
+    kind: Ints, note: Ints, before: Ints, after: Ints, limb: Ints | None = None
+) -> Ints:
     """Move releases that would fall onto their own hit one tick further, where there is room.
 
     Where the map of time shortens, a note of one tick can round to none, and many programs drop
@@ -20,6 +22,8 @@ def keep_lasting(kind: Ints, note: Ints, before: Ints, after: Ints) -> Ints:
         Their note numbers.
     before, after : int64 arrays, shape (n,)
         Their ticks.
+    limb : int64 array, shape (n,), optional
+        The limb of each, the same for all events of a note: those of another are no neighbours.
 
     Returns
     -------
@@ -29,11 +33,17 @@ def keep_lasting(kind: Ints, note: Ints, before: Ints, after: Ints) -> Ints:
     lost = _lost(kind, note, before, after)
     if not lost.any():
         return after
+    if limb is None:
+        limb = np.zeros(len(after), np.int64)
     kept = after.copy()
-    # Backwards, so that several releases at one tick go together.
-    for index in indices(lost)[::-1]:
-        if index + 1 == len(kept) or kept[index + 1] > kept[index]:
-            kept[index] += 1
+    for one in numbered(limb[lost])[0].tolist():
+        mine = indices(limb == one)
+        own = after[mine]
+        # Backwards, so that several releases at one tick go together.
+        for index in indices(lost[mine])[::-1]:
+            if index + 1 == len(own) or own[index + 1] > own[index]:
+                own[index] += 1
+        kept[mine] = own
     return kept
 
 

@@ -32,7 +32,18 @@ def guard(first: Floats, last: Floats, shift: Floats) -> tuple[Floats, Bools]:
     reduced : bool array, shape (s,)
         Which shifts had to be reduced.
     """
-    gap = first[1:] - last[:-1]
+    return settle(first[1:] - last[:-1], shift)
+
+
+def settle(gap: Floats, shift: Floats) -> tuple[Floats, Bools]:
+    """The same, given the gaps between neighbours; those of an infinite gap are none.
+
+    Parameters
+    ----------
+    gap : float64 array, shape (s - 1,)
+        In ticks.
+    shift : float64 array, shape (s,)
+    """
     broken = _broken(shift, gap)
     if not len(broken):
         return shift, np.zeros(len(shift), np.bool_)

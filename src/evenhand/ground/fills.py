@@ -190,17 +190,19 @@ def _unlike(played: Bools, times: npt.NDArray[np.int32], bars: Ints) -> Floats:
     usual = times >= np.ceil(_USUAL * bars).astype(np.int32)
     unusual = times <= np.floor(_UNUSUAL * bars).astype(np.int32)
     came, gone = played & unusual, ~played & usual
-    kept = np.maximum(usual[KEEPER].sum(axis=0), 1)
-    brought = _TOM * came[TOM].sum(axis=0) + _SNARE * came[SNARE].sum(axis=0)
-    left = _KEEPER * gone[KEEPER].sum(axis=0) / kept + _BACKBEAT * gone[SNARE].sum(axis=0)
+    # How many slots of each kind.
+    expected, more, fewer = usual.sum(axis=1), came.sum(axis=1), gone.sum(axis=1)
+    kept = np.maximum(expected[KEEPER], 1)
+    brought = _TOM * more[TOM] + _SNARE * more[SNARE]
+    left = _KEEPER * fewer[KEEPER] / kept + _BACKBEAT * fewer[SNARE]
     # A crash belongs to the half-bar that it ends.
     landing = np.append(came[CRASH, 0].T.ravel()[1:], False).reshape(-1, 2).T
     # Rest alone is no fill: what is left out counts for little where nothing is brought.
     score = brought + np.minimum(left + _CRASH * landing, _MORE + brought)
     # A timekeeper that goes on is a groove going on, whatever the snare does, unless toms come;
     # at the most a fill goes on over it.
-    goes_on = usual[KEEPER].any(axis=0) & (gone[KEEPER].sum(axis=0) <= _GOES_ON * kept)
-    return np.asarray(np.where(goes_on & ~came[TOM].any(axis=0), np.minimum(score, _MORE), score))
+    goes_on = (expected[KEEPER] > 0) & (fewer[KEEPER] <= _GOES_ON * kept) & (more[TOM] == 0)
+    return np.asarray(np.where(goes_on, np.minimum(score, _MORE), score))
 
 
 def _longer(fill: Bools, more: Bools) -> Bools:

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Brief, Floats, Ints
+from evenhand.columns import Brief, Floats, Ints, median
 from evenhand.grid import Layout, Lines, belongs
 from evenhand.ground.dials import SectionDials
 from evenhand.ground.fills import Fills
@@ -153,7 +153,7 @@ class Ground(Divided):
         near &= self.layout.explained(tick)
         if not near.any():
             return 0.0
-        return float(np.median(self.time.between(lines.tick[near], tick[near])))
+        return median(self.time.between(lines.tick[near], tick[near]))
 
 
 def telling_places(tick: Floats, hits: Hits, strokes: Strokes, named: Hits) -> Floats:

@@ -83,22 +83,40 @@ class _Parts:
     weight: Floats
     total: Floats
 
-    def between(self, first: Ints, stop: Ints) -> tuple[Floats, Floats, Floats]:
-        """Mean, weight and number of the hits in some stretches."""
-        low, high = np.searchsorted(self.place, first), np.searchsorted(self.place, stop)
-        weight = self.weight[high] - self.weight[low]
-        mean = (self.total[high] - self.total[low]) / np.maximum(weight, 1e-12)
-        return mean, weight, self.hits[high] - self.hits[low]
+    def upto(self, place: Ints) -> "_Sums":
+        """The sums up to some places."""
+        at = np.searchsorted(self.place, place)
+        return _Sums(self.hits[at], self.weight[at], self.total[at])
+
+    def between(self, first: Ints, stop: Ints) -> Floats:
+        """Mean of the hits in some stretches."""
+        sums = self.upto(np.stack((first, stop)))
+        return sums.between(0, 1)[0]
 
     def begin(self, place: Ints) -> Floats:
         """How the playing goes on where it is next struck from some places on."""
         at = self.place[np.minimum(np.searchsorted(self.place, place), len(self.place) - 1)]
-        return self.between(at, at + _RAMP)[0]
+        return self.between(at, at + _RAMP)
 
     def end(self, place: Ints) -> Floats:
         """How the playing was where it was last struck up to some places, these included."""
         at = self.place[np.maximum(np.searchsorted(self.place, place, "right") - 1, 0)]
-        return self.between(at - _RAMP + 1, at + 1)[0]
+        return self.between(at - _RAMP + 1, at + 1)
+
+
+@dataclass(frozen=True, eq=False)
+class _Sums:
+    """Sums up to the edges of some bars: one row for each edge."""
+
+    hits: Floats
+    weight: Floats
+    total: Floats
+
+    def between(self, one: int, other: int) -> tuple[Floats, Floats, Floats]:
+        """Mean, weight and number of the hits from one edge of each bar to another."""
+        weight = self.weight[other] - self.weight[one]
+        mean = (self.total[other] - self.total[one]) / np.maximum(weight, 1e-12)
+        return mean, weight, self.hits[other] - self.hits[one]
 
 
 def _parts(off: Floats, spread: Floats, place: Ints) -> _Parts:
@@ -112,20 +130,23 @@ def _parts(off: Floats, spread: Floats, place: Ints) -> _Parts:
 def _stretches(levels: _Parts, bars: Ints, length: int) -> Stretches:
     first, stop = _PARTS * bars, _PARTS * (bars + length)
     side, far = _PARTS * _SIDE, _PARTS * _FAR
-    level, _, many = levels.between(first, stop)
-    before, left, some = levels.between(first - side, first)
-    behind, right, others = levels.between(stop, stop + side)
+    # All edges are looked up at once: from far before to far behind.
+    sums = levels.upto(
+        np.stack(
+            (
+                *(first - far, first - side, first - _HALF, first, first + _HALF),
+                *(stop - _HALF, stop, stop + _HALF, stop + side, stop + far),
+            )
+        )
+    )
+    level, _, many = sums.between(3, 6)
+    before, left, some = sums.between(1, 3)
+    behind, right, others = sums.between(6, 8)
     ms = level - (before * left + behind * right) / np.maximum(left + right, 1e-12)
     way = np.sign(ms)
     against = np.minimum(way * (level - before), way * (level - behind))
-    edges = [
-        _edge(levels, way, inside, outside, against)
-        for inside, outside in ((first, first - _HALF), (stop - _HALF, stop))
-    ]
-    further = [
-        way * (level - levels.between(begin, end)[0])
-        for begin, end in ((first - far, first - side), (stop + side, stop + far))
-    ]
+    edges = [_edge(sums, way, *ends, against) for ends in (((3, 4), (2, 3)), ((5, 6), (6, 7)))]
+    further = [way * (level - sums.between(*ends)[0]) for ends in ((0, 1), (8, 9))]
     seam = np.minimum(
         way * (levels.begin(first) - levels.end(first - _RAMP)),
         way * (levels.end(stop - 1) - levels.begin(stop + _RAMP - 1)),
@@ -143,8 +164,10 @@ def _stretches(levels: _Parts, bars: Ints, length: int) -> Stretches:
     return Stretches(bars[told], bars[told] + length - 1, ms[told], marks[told])
 
 
-def _edge(levels: _Parts, way: Floats, inside: Ints, outside: Ints, instead: Floats) -> Floats:
+def _edge(
+    sums: _Sums, way: Floats, inside: tuple[int, int], outside: tuple[int, int], instead: Floats
+) -> Floats:
     """How sharply a push begins or ends: from one half bar to the next, where both are struck."""
-    one, _, many = levels.between(inside, inside + _HALF)
-    other, _, some = levels.between(outside, outside + _HALF)
+    one, _, many = sums.between(*inside)
+    other, _, some = sums.between(*outside)
     return np.where((many > 0) & (some > 0), way * (one - other), instead)

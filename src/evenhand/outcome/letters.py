@@ -43,21 +43,26 @@ def words(values: Words | Phrases) -> Bytes:
 
 def _phrases(values: Words | Phrases) -> Bytes:
     """Of references to a few words: the letters of each word once, and which is where."""
-    place: dict[str, int] = {}
-    which = [place.setdefault(word, len(place)) for word in values.tolist()]
-    return words(np.array([*place, ""]))[np.array(which, np.int64)]
+    said = values.tolist()
+    place = {word: at for at, word in enumerate(dict.fromkeys(said))}
+    which = np.fromiter(map(place.__getitem__, said), np.int64, len(said))
+    return words(np.array([*place, ""]))[which]
 
 
 def whole(values: Ints) -> Bytes:
-    """Whole numbers."""
+    """Whole numbers; of several columns in one array, several tables."""
     return _number(values, 0)
 
 
 def thousandths(values: Floats) -> Bytes:
-    """Numbers with three places; NaN is left empty, and nothing rounds to a minus zero."""
+    """Numbers with three places; NaN is left empty, and nothing rounds to a minus zero.
+
+    Of several columns in one array, several tables.
+    """
     given = ~np.isnan(values)
     letters = _number(np.rint(np.where(given, values, 0.0) * 1000).astype(np.int64), 3)
-    letters[~given] = 0
+    if not given.all():
+        letters *= given[..., None]
     return letters
 
 
@@ -77,18 +82,20 @@ def _number(values: Ints, places: int) -> Bytes:
     """Whole numbers, the last three digits behind a point or none."""
     left = np.abs(values)
     groups = -(-len(str(int(left.max(initial=0)) // 10**places)) // 3)
-    letters = np.empty((len(values), groups + bool(places)), np.uint32)
+    letters = np.empty((*values.shape, groups + bool(places)), np.uint32)
     first = _LAST
-    for group in range(letters.shape[1])[::-1]:
+    for group in range(letters.shape[-1])[::-1]:
         rest, left = left, left // 1000
         rest = rest - 1000 * left
         if group == groups:
-            letters[:, group] = _THREE[rest]
+            letters[..., group] = _THREE[rest]
             continue
-        letters[:, group] = _THREE[rest + np.where(left > 0, _INSIDE, first)]
+        letters[..., group] = _THREE[rest + np.where(left > 0, _INSIDE, first)]
         first = _FIRST
     found: Bytes = letters.view(np.uint8)
-    found[values < 0, 0] = _MINUS
+    below = values < 0
+    if below.any():
+        found[..., 0] += below * np.uint8(_MINUS)
     return found
 
 

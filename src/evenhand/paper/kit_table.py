@@ -4,6 +4,7 @@ from typing import Any
 
 import numpy as np
 
+from evenhand.columns import median
 from evenhand.kit import OTHER, KitMap
 from evenhand.paper.terminal import Facts, Page, Table
 from evenhand.paper.words import counted, many
@@ -36,7 +37,7 @@ def list_notes(hits: Hits, kit: KitMap, meter: MeterMap) -> list[dict[str, Any]]
                 "roles": dict(zip(names.tolist(), counts.tolist(), strict=True)),
                 "hits": int(mine.sum()),
                 "softest": int(velocity.min()),
-                "median": float(np.median(velocity)),
+                "median": median(velocity),
                 "loudest": int(velocity.max()),
                 "first": str(meter.position(float(hits.tick[mine].min()))),
             }

@@ -60,8 +60,8 @@ class Plan(Brief):
 
     Attributes
     ----------
-    measured : Measured
-        All hits against their lines: what the plan rests on.
+    ground : Ground
+        What it rests on.
     line, deviation, lean : float64 arrays, shape (s,)
         See `Targets`.
     admissible : Admissible
@@ -91,7 +91,7 @@ class Plan(Brief):
         What the habit says; None where it was not asked.
     """
 
-    measured: Measured
+    ground: Ground
     line: Floats
     deviation: Floats
     lean: Floats
@@ -109,6 +109,11 @@ class Plan(Brief):
     alone: Bools
     by_habit: Bools
     habit: ByHabit | None
+
+    @cached_property
+    def measured(self) -> Measured:
+        """All hits against their lines."""
+        return measure(self.ground)
 
     @cached_property
     def knots(self) -> Bools:
@@ -144,14 +149,13 @@ def make_plan(ground: Ground, holds: Sequence[Stretch] = ()) -> Plan:
         Stretches that stay as played, ticks.
     """
     time, reference = ground.time, ground.tick[ground.strokes.reference]
-    measured = measure(ground)
     asked = ask_habit(ground) if ground.dials.by_habit.any() else None
     if asked is None and ground.recipe.habit_from is not None:
         raise SettingError(
             "habit_from: the habit is not asked where window or reach are given, or spans wanted; "
             "take those away, or leave --habit-from away"
         )
-    judged = _judge(ground, measured, asked)
+    judged = _judge(ground, asked)
     goal, verdicts = judged.goal, judged.verdicts
     lone = ease_lone_fill(ground)
     held = _find_held(ground, goal, holds, lone is not None)
@@ -187,11 +191,14 @@ def make_plan(ground: Ground, holds: Sequence[Stretch] = ()) -> Plan:
     verdicts.say(whole & (shift != 0), MOVED, WITH_FILL)
     want = np.where(whole, shift, want)
     # An end that is struck while a stroke goes on moves with that.
-    outside = ~ground.strokes.within(rush.end, verdicts.knots)
-    edge = np.concatenate([held.edge, rush.end[outside]])
+    ends, end_shift = rush.end, rush.end_shift
+    if len(ends):
+        outside = ~ground.strokes.within(ends, verdicts.knots)
+        ends, end_shift = ends[outside], end_shift[outside]
+    edge = np.concatenate([held.edge, ends])
     order = np.argsort(edge, kind="stable")
     return Plan(
-        measured=measured,
+        ground=ground,
         line=goal.line,
         deviation=goal.deviation,
         lean=goal.lean + np.where(seated, seat.shift, 0.0),
@@ -202,7 +209,7 @@ def make_plan(ground: Ground, holds: Sequence[Stretch] = ()) -> Plan:
         shift=np.where(want == 0, 0.0, time.shift(reference, want)),
         span=span,
         edge=edge[order],
-        edge_shift=np.concatenate([np.zeros(len(held.edge)), rush.end_shift[outside]])[order],
+        edge_shift=np.concatenate([np.zeros(len(held.edge)), end_shift])[order],
         held=held,
         syncopation=np.where(verdicts.fate == KEPT, judged.syncopation, 0.0),
         section=goal.dials.section,
@@ -219,11 +226,11 @@ def _toward(asked: ByHabit | None, judged: _Judged) -> Floats:
     return np.where(judged.by_habit, np.nan_to_num(asked.towards.stroke), 0.0)
 
 
-def _judge(ground: Ground, measured: Measured, asked: ByHabit | None) -> _Judged:
+def _judge(ground: Ground, asked: ByHabit | None) -> _Judged:
     """Judge each stroke by the habit, or by a window where its section asks for one."""
     if asked and ground.dials.by_habit.all() and ground.recipe.against is None:
         return _by_habit(asked)
-    by_window = _by_window(ground, measured)
+    by_window = _by_window(ground)
     if not asked:
         return by_window
     by_habit, goal, other = _by_habit(asked), asked.goal, by_window.goal
@@ -269,9 +276,9 @@ def _by_habit(asked: ByHabit) -> _Judged:
     )
 
 
-def _by_window(ground: Ground, measured: Measured) -> _Judged:
+def _by_window(ground: Ground) -> _Judged:
     """Say of each stroke whether it is moved, kept or carried, by how far it is from its target."""
-    goal, seat = sit_with_part(ground, find_targets(ground, measured))
+    goal, seat = sit_with_part(ground, find_targets(ground, measure(ground)))
     goal, syncopation = keep_syncopation(ground, goal)
     verdicts = Verdicts.none(len(goal.line))
     verdicts.say(goal.near & ~goal.claims, LINE_TAKEN, TAKEN)
@@ -310,7 +317,10 @@ def _in_spans(
 ) -> tuple[Floats, Ints]:
     """Where spans are wanted, the shift of each stroke in ms; and the number of each one's span."""
     span = np.zeros(len(want), np.int64)
-    spans, taking_part = goal.dials.spans, verdicts.knots
+    spans = goal.dials.spans
+    if not spans.any():
+        return want, span
+    taking_part = verdicts.knots
     if not (spans & taking_part).any():
         return want, span
     # Half a tick is left for rounding, so that what was inside on paper is inside in the file.
@@ -342,7 +352,8 @@ class _Rush:
 def _rushing(ground: Ground, goal: Targets, held: Held) -> _Rush:
     """Find the fills that are off as a whole, from all that drums in them and is not held."""
     fills, tick, time = ground.fills, ground.tick, ground.time
-    if not len(fills) or not len(goal.line):
+    # Where the habit decides, bars that ran are found by themselves.
+    if not len(fills) or not len(goal.line) or ground.dials.by_habit.all():
         return _Rush(np.zeros(len(fills)), np.zeros(0), np.zeros(0))
     hit = indices(np.isin(ground.hits.role, (ANCHOR, FILL, ACCENT)) & ~held.hit)
     hit = hit[np.argsort(tick[hit], kind="stable")]
@@ -354,7 +365,6 @@ def _rushing(ground: Ground, goal: Targets, held: Held) -> _Rush:
     off = time.between(line, tick[hit]) - goal.lean[before][fill]
     shift = whole_shifts(fill, off, goal.admissible.at(before))
     shift = shift * goal.dials.strength[before] / 100
-    # Where the habit decides, bars that ran are found by themselves.
     shift = np.where(goal.dials.by_habit[before], 0.0, shift)
     ends = ends_of(fill, shift != 0)
     at = tick[hit][ends]

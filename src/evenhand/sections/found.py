@@ -224,6 +224,8 @@ def divide(patterns: Floats) -> list[int]:
     best = np.full(count + 1, np.inf)
     best[0] = -price
     came = np.zeros(count + 1, np.int64)
+    # The sums up to the bar that is looked at, times those up to each beginning.
+    inner, known = np.zeros(count + 1), 0
     step = max(_AT_ONCE // count, 1)
     for block in range(SHORTEST, count + 1, step):
         stop = min(block + step, count + 1)
@@ -238,10 +240,15 @@ def divide(patterns: Floats) -> list[int]:
         #   inside = squares[last] - squares[begin] - total / bars
         #   fill = |bar|^2 - 2 * along / bars + total / bars^2
         bar, until = patterns[last], sums[:, last].T
-        total = (-2 * until) @ sums[:, :many]
+        inner[known:many] = until[0] @ sums[:, known:many]
+        known = many
+        products = bar @ sums[:, :many]
+        inners = np.concatenate((inner[None, :many], products)).cumsum(axis=0)
+        inner[:many] = inners[-1]
+        total = -2 * inners[:-1]
         total += length[:many]
         total += length[last][:, None]
-        along = (until * bar).sum(axis=1)[:, None] - bar @ sums[:, :many]
+        along = (until * bar).sum(axis=1)[:, None] - products
         cost = total * share
         along *= 2
         cost -= along
