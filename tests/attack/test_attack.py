@@ -12,7 +12,7 @@ import evenhand
 
 #: How many cases of each; about 30 s of processor time in all.
 SHORT = {
-    "takes": 160,
+    "takes": 120,
     "recipes": 250,
     "guided": 150,
     "histories": 10,
