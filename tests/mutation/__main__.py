@@ -67,7 +67,7 @@ def main(words: list[str]) -> int:
     reader.add_argument("--without-recorded", action="store_true", help="no recorded decisions")
     reader.add_argument("--part", default="1/1", help="2/3: the second third of what is drawn")
     reader.add_argument("--again", type=Path, help="only what survived by a file of --json")
-    reader.add_argument("--json", type=Path, help="write each mutant and how it ended")
+    reader.add_argument("--json", type=Path, help="write each mutant and how it ended, as they end")
     given = reader.parse_args(words)
     there = _all_mutants(given.room or [*ROOMS])
     if given.file:
@@ -82,6 +82,8 @@ def main(words: list[str]) -> int:
     _say(f"{len(drawn)} of {len(there)} mutants, seed {given.seed}")
     prepare()
     told = []
+    if given.json:
+        given.json.write_text("", "utf-8")
     with tempfile.TemporaryDirectory() as folder:
         scratch, limits = Path(folder), {}
         for room in sorted({room for room, _, _ in drawn}):
@@ -99,11 +101,12 @@ def main(words: list[str]) -> int:
             row = [name, mutant.number, mutant.line, mutant.before, mutant.after]
             row += [ended.status, round(ended.seconds, 1)]
             told.append(row)
+            if given.json:
+                with given.json.open("a", encoding="utf-8") as file:
+                    file.write(json.dumps(row) + "\n")
             if ended.status == 0:
                 told_of = f"{name}:{mutant.line} [{mutant.number}]"
                 _say(f"survived {told_of}: {mutant.before} -> {mutant.after}")
-    if given.json:
-        given.json.write_text("\n".join(json.dumps(row) for row in told) + "\n", "utf-8")
     for room in sorted({row[0].split("/")[0] for row in told}):
         own = [row[-2] for row in told if row[0].startswith(f"{room}/")]
         caught = sum(status != 0 for status in own)
