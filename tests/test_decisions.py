@@ -16,6 +16,7 @@ from tests.stages import differences, listened, written
 from evenhand import Result
 
 _DECISIONS = Path(__file__).with_name("decisions.json")
+_BETWEEN = " | "
 _STAGES = Path(__file__).with_name("stages.json")
 
 
@@ -48,7 +49,7 @@ def test_decisions_and_numbers_are_those_on_record(name: str, tmp_path: Path) ->
         function: line
         for function, some in stages.items()
         for line, cases in some.items()
-        if name in cases
+        if name in cases.split(_BETWEEN)
     }
     differ = [
         f"{function}: {field}"
@@ -65,15 +66,18 @@ def test_decisions_and_numbers_are_those_on_record(name: str, tmp_path: Path) ->
 
 
 def _with_case(
-    stages: dict[str, dict[str, list[str]]], name: str, lines: dict[str, str]
-) -> dict[str, dict[str, list[str]]]:
+    stages: dict[str, dict[str, str]], name: str, lines: dict[str, str]
+) -> dict[str, dict[str, str]]:
     """The record with a case anew; cases that are no more are left out."""
-    made: dict[str, dict[str, list[str]]] = {}
-    for function, some in stages.items():
-        for line, cases in some.items():
-            kept = [one for one in cases if one != name and one in CASES]
-            if kept:
-                made.setdefault(function, {})[line] = kept
+    found = {
+        (function, line): [one for one in cases.split(_BETWEEN) if one != name and one in CASES]
+        for function, some in stages.items()
+        for line, cases in some.items()
+    }
     for function, line in lines.items():
-        made.setdefault(function, {}).setdefault(line, []).append(name)
+        found.setdefault((function, line), []).append(name)
+    made: dict[str, dict[str, str]] = {}
+    for (function, line), cases in found.items():
+        if cases:
+            made.setdefault(function, {})[line] = _BETWEEN.join(cases)
     return made
