@@ -142,6 +142,22 @@ def steady(bars: int = 20) -> Take:
     return drum_take(sorted(notes))
 
 
+def fill_first(again: bool = True) -> Take:
+    """A fill before anything else, late as a whole, then a beat; and once more at the end."""
+    dice = np.random.default_rng(12)
+    notes: list[Note] = []
+    for begin in (0, 1920 * 12) if again else (0,):
+        for step in range(16):
+            tick = begin + 120 * step + 34 + 3 * dice.normal()
+            notes.append((round(tick), (SNARE, *_TOMS)[step // 4], 96))
+    for line in range(8, 8 * 12):
+        late = 240 * line + round(5 * dice.normal())
+        notes.append((late, HAT, 70))
+        if line % 2 == 0:
+            notes.append((late, (KICK, SNARE)[line // 2 % 2], 100))
+    return drum_take(sorted(notes))
+
+
 TAKES: dict[str, Callable[[], Take]] = {
     **{f"fill {seed}": partial(fill, seed) for seed in (1, 2)},
     "fill of a bar": partial(fill, 5, landing=2.0, bars=1),
@@ -156,6 +172,8 @@ TAKES: dict[str, Callable[[], Take]] = {
     "other tempo": other_tempo,
     "apart": apart,
     "steady": steady,
+    "fill first": fill_first,
+    "one fill": partial(fill_first, False),
 }
 
 _TIGHT = {"window": 10, "reach": 45, "strength": 100}
@@ -236,5 +254,11 @@ CASES: dict[str, tuple[str, dict[str, Any]]] = {
         {"grid": "1/16", "together": 0, "habit_from": True, "notice": 0, "most": "off"},
     ),
     "comping, another habit": ("comping", {"habit_from": True, "notice": 0, "together": 5}),
+    "fill first, window": ("fill first", {**_TIGHT, "grid": "1/16", "lean": 50}),
+    "one fill, as played": (
+        "one fill",
+        {**_TIGHT, "grid": "1/16", "fills": "as-played"},
+    ),
+    "ran, half a push": ("ran", {"section": ({"bars": "7-8", "window": 10},), "grid": "1/16"}),
     "ran, as other limbs": ("ran", {"for_audio": "on", "habit": 10, "notice": 1, "lean": 0}),
 }
