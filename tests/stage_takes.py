@@ -142,6 +142,20 @@ def steady(bars: int = 20) -> Take:
     return drum_take(sorted(notes))
 
 
+def all_pieces() -> Take:
+    """Sections that differ by one piece alone: snare, stick, rim, toms, each cymbal, a pedal."""
+    dice = np.random.default_rng(33)
+    notes: list[Note] = []
+    own = (SNARE, 37, 40, 45, 50, 46, _RIDE, 53, 55, 52, _PEDAL, 56)
+    for bar in range(8 * len(own)):
+        for step in range(8):
+            tick = 1920 * bar + 240 * step + 5 * dice.normal()
+            notes.append((max(0, round(tick)), (KICK, HAT)[step % 2], 84))
+            if step in (2, 3, 6):
+                notes.append((max(0, round(tick + 3)), own[bar // 8], 92))
+    return drum_take(sorted(notes))
+
+
 def fill_first(again: bool = True) -> Take:
     """A fill before anything else, late as a whole, then a beat; and once more at the end."""
     dice = np.random.default_rng(12)
@@ -173,6 +187,7 @@ TAKES: dict[str, Callable[[], Take]] = {
     "apart": apart,
     "steady": steady,
     "fill first": fill_first,
+    "all pieces": all_pieces,
     "one fill": partial(fill_first, False),
 }
 
@@ -259,6 +274,7 @@ CASES: dict[str, tuple[str, dict[str, Any]]] = {
         "one fill",
         {**_TIGHT, "grid": "1/16", "fills": "as-played"},
     ),
+    "ran, no strength": ("ran", {"strength": 0, "notice": 0, "lean": 0}),
     "ran, half a push": ("ran", {"section": ({"bars": "7-8", "window": 10},), "grid": "1/16"}),
     "ran, as other limbs": ("ran", {"for_audio": "on", "habit": 10, "notice": 1, "lean": 0}),
 }
