@@ -69,10 +69,16 @@ def groove(seed: int, bars: int = 28, division: int = 480) -> Take:
     return drum_take(sorted(notes), bpm=bpm, division=division)
 
 
-def marked(names: tuple[bytes, ...] = (b"verse", b"chorus 2", b"verse", b"", b"caf\xe9")) -> Take:
+_NAMES = (b"verse", b"chorus 2", b"verse", b"", b"caf\xe9")
+
+
+def marked(names: tuple[bytes, ...] = _NAMES, meters: tuple[tuple[int, int], ...] = ()) -> Take:
     """A plain beat of twenty bars with a marker every fourth, from the third on; two tracks."""
     dice = np.random.default_rng(41)
     guide: list[tuple[int, Any]] = [(0, mido.MetaMessage("set_tempo", tempo=500_000))]
+    for tick, beats in meters:
+        meter = mido.MetaMessage("time_signature", numerator=beats, denominator=4)
+        guide.append((tick, meter))
     drums: list[tuple[int, Any]] = []
     for place, name in enumerate(names):
         at = 1920 * 2 + 1920 * 20 * place // max(len(names), 5) + 30
@@ -179,6 +185,9 @@ TAKES: dict[str, Callable[[], Take]] = {
     **{f"groove {seed}": partial(groove, seed, 16) for seed in (19, 20)},
     "groove, fine": partial(groove, 11, 20, 960),
     "marked": marked,
+    "marked, meters": partial(
+        marked, meters=((0, 4), (1920 * 5, 3), (1920 * 5 + 1440 * 6, 5), (1920 * 14 + 480, 2))
+    ),
     "marked often": partial(marked, tuple(b"part %d" % one for one in range(170))),
     **{f"{count} hits": partial(short, count) for count in (1, 3, 11, 40)},
     "40 loose hits": partial(short, 40, 240, 60.0),
