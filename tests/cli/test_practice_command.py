@@ -9,7 +9,6 @@ import signal
 import subprocess
 import time
 from collections.abc import Callable, Iterator
-from functools import cache
 from pathlib import Path
 
 import pytest
@@ -27,14 +26,11 @@ _FILES = [
 ]
 
 
-_series = cache(demo_series)
-
-
 @pytest.fixture
 def folder(tmp_path: Path) -> Path:
     days = tmp_path / "days"
     days.mkdir()
-    for name, data in _series().items():
+    for name, data in demo_series().items():
         (days / name).write_bytes(data)
     return tmp_path
 
@@ -213,7 +209,7 @@ def test_a_disk_that_fills_up(folder: Path) -> None:
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGKILL])
 def test_interruption_leaves_nothing(folder: Path, number: signal.Signals) -> None:
     for copy in range(8):
-        for name, data in _series().items():
+        for name, data in demo_series().items():
             if name.endswith(".mid"):
                 (folder / "days" / f"{copy} {name}").write_bytes(data)
     child = subprocess.Popen(
@@ -272,7 +268,7 @@ def test_a_terminal_shows_how_far_it_is(folder: Path) -> None:
 
 def test_names_that_are_no_text(folder: Path) -> None:
     name = os.fsdecode(b"2026-09-30 take\xff\x1b[2J.mid")
-    (folder / "days" / name).write_bytes(_series()["2026-09-01 kettle-weather 96.mid"])
+    (folder / "days" / name).write_bytes(demo_series()["2026-09-01 kettle-weather 96.mid"])
     for words in (["--overwrite"], ["--overwrite", "--json"]):
         done = _run("days", *words, cwd=folder)
         assert (done.returncode, done.stderr) == (0, b"")
