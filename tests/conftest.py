@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import settings
+from tests.lengths import LONG, examples
 
 if TYPE_CHECKING:
     from selenium.webdriver.remote.webdriver import WebDriver
@@ -18,10 +19,22 @@ if TYPE_CHECKING:
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 # How long an example takes says how busy the machine is, not whether the code is right.
-settings.register_profile("suite", deadline=None)
+settings.register_profile("suite", deadline=None, max_examples=examples(100))
 settings.load_profile("suite")
 
+# Many small files come and go: in memory, where there is room, or the tests wait for the disk.
+_IN_MEMORY = Path("/dev/shm")
+if os.access(_IN_MEMORY, os.W_OK) and shutil.disk_usage(_IN_MEMORY).free > 4 << 30:
+    os.environ.setdefault("PYTEST_DEBUG_TEMPROOT", str(_IN_MEMORY))
+
 _ROOT = Path(__file__).parents[1]
+
+
+def pytest_xdist_auto_num_workers() -> int:
+    """One worker more than there are cores: browsers, disks and other processes are waited for."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0)) + 1
+    return (os.cpu_count() or 1) + 1
 
 
 def _takes_folder() -> Path:
@@ -31,11 +44,11 @@ def _takes_folder() -> Path:
 def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
     """Run a test that asks for `take_path` once for each real take there is.
 
-    One that asks for `sampled_path` gets a third of them, always the same.
+    One that asks for `sampled_path` gets a third of them, always the same; in a long run all.
     """
     for name in {"take_path", "sampled_path"} & {*metafunc.fixturenames}:
         paths = sorted(_takes_folder().glob("*.mid"))
-        if name == "sampled_path":
+        if name == "sampled_path" and not LONG:
             paths = sorted(random.Random(15).sample(paths, -(-len(paths) // 3)))
         skipped = pytest.param(None, marks=pytest.mark.skip(reason="no folder of real takes"))
         metafunc.parametrize(name, paths or [skipped], ids=lambda path: path and path.stem)

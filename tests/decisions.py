@@ -10,7 +10,7 @@ import re
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import replace
-from functools import partial
+from functools import cache, partial
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +18,8 @@ import mido
 import numpy as np
 from tests.build import HAT, KICK, SNARE, Note, drum_take, midi_bytes, track
 from tests.docs.gallery_takes import KINDS
+from tests.stage_takes import CASES as MORE_CASES
+from tests.stage_takes import TAKES as MORE_TAKES
 from tests.syncopated_takes import syncopated
 
 from evenhand import Recipe, Result, Take, tighten
@@ -114,6 +116,7 @@ CASES: dict[str, tuple[str, dict[str, Any]]] = {
         },
     ),
     "loose, strict": ("loose", {"habit": 0, "lean": 0, "strength": 100, "notice": 0}),
+    **MORE_CASES,
 }
 
 
@@ -173,21 +176,26 @@ def patchwork() -> Take:
 _TAKES["patchwork"] = patchwork
 
 
+@cache
+def _take(name: str) -> Take:
+    return _TAKES[name]()
+
+
 def result_of(name: str, folder: Path) -> Result:
     """One case, tightened; files that it needs are put into a folder."""
     take, settings = CASES[name]
     given = dict(settings)
     if "habit_from" in given:
         path = folder / "habit.toml"
-        ground = prepare(_TAKES[take](), Recipe(grid=given.get("grid", "auto")))
+        ground = prepare(_take(take), Recipe(grid=given.get("grid", "auto")))
         path.write_bytes(profile_toml(find_profile([ground])))
         _pulled(path)
         given["habit_from"] = str(path)
     if "against" in given:
         path = folder / "bass.mid"
-        path.write_bytes(_bass_of(_TAKES[take]()))
+        path.write_bytes(_bass_of(_take(take)))
         given["against"] = str(path)
-    return tighten(_TAKES[take](), Recipe(**given))
+    return tighten(_take(take), Recipe(**given))
 
 
 def _pulled(path: Path) -> None:
@@ -273,6 +281,7 @@ def ran(scatter: float = 7.0) -> Take:
 
 
 _TAKES |= {
+    **MORE_TAKES,
     "comping": comping,
     "crowd": crowd,
     "ran": ran,

@@ -58,13 +58,10 @@ def only_time_moves(old: list[list[Event]], new: list[list[Event]], result: Resu
         assert ends[0][0][1] == ends[1][0][1]
         # The end of a track gives way to an event that has moved behind it, and never otherwise.
         assert ends[1][0][0] == max(ends[0][0][0], ends[1][1])
+    played = [(_limbs(was, result), _limbs(now, result)) for was, now in zip(old, new, strict=True)]
     for limb in range(len(result.carry.maps)):
         hits = sorted(
-            (
-                pair
-                for was, now in zip(old, new, strict=True)
-                for pair in _together(_limbs(was, result)[limb], _limbs(now, result)[limb])
-            ),
+            (pair for was, now in played for pair in _together(was[limb], now[limb])),
             key=lambda pair: pair[0],
         )
         places = [after for _, after in hits]
@@ -136,11 +133,12 @@ def _bodies(track: Track, channel: int, drums: bool) -> list[bytes]:
 def log_tells_the_truth(result: Result, tracks: list[list[Event]]) -> None:
     """The changes are those of the events that come out, hit by hit in the order of a limb."""
     several = len(result.carry.maps) > 1
+    played = [_limbs(events, result) for events in tracks]
     for limb in range(len(result.carry.maps)):
         hits = [
             (number, tick, message.note, message.velocity)
-            for number, events in enumerate(tracks)
-            for tick, message in _limbs(events, result)[limb]
+            for number, events in enumerate(played)
+            for tick, message in events[limb]
             if message.type == "note_on" and message.velocity
         ]
         changes = result.changes

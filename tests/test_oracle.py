@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests import oracle
 from tests.build import HAT, KICK, drum_bytes, plain_recipe
+from tests.lengths import examples
 from tests.random_takes import RandomTake, crowded_takes, crowding, dials, random_takes
 
 from evenhand import Recipe, Result, Take, tighten
@@ -62,7 +63,7 @@ def _hold_somewhere(draw: st.DrawFn, data: bytes) -> tuple[str, ...]:
 
 
 # The same examples on every run; searched at random with many more of them when this was written.
-@settings(max_examples=400, deadline=None, derandomize=True)
+@settings(max_examples=examples(400), deadline=None, derandomize=True)
 @given(random_takes(), dials(), st.data())
 def test_random_takes(take: RandomTake, chosen: dict[str, Any], data: st.DataObject) -> None:
     written = take.to_bytes()
@@ -70,7 +71,7 @@ def test_random_takes(take: RandomTake, chosen: dict[str, Any], data: st.DataObj
     _agree(written, recipe)
 
 
-@settings(max_examples=200, deadline=None, derandomize=True)
+@settings(max_examples=examples(200), deadline=None, derandomize=True)
 @given(crowded_takes(), crowding(), st.data())
 def test_strokes_in_each_others_way(
     take: RandomTake, chosen: dict[str, Any], data: st.DataObject
@@ -101,5 +102,5 @@ _RECIPES = (
 
 def test_real_takes(takes: list[Path]) -> None:
     long_ones = sorted(takes, key=lambda path: path.stat().st_size)[len(takes) // 2 :]
-    for index, path in enumerate(long_ones[::5]):
+    for index, path in enumerate(long_ones[::9]):
         _agree(path.read_bytes(), _RECIPES[index % len(_RECIPES)])

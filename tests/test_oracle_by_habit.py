@@ -8,6 +8,7 @@ from hypothesis import given, reject, settings
 from hypothesis import strategies as st
 from tests import oracle_by_habit as oracle
 from tests.build import HAT, KICK, SNARE, TOM, drum_take
+from tests.lengths import examples
 
 from evenhand import Recipe, tighten
 
@@ -44,7 +45,7 @@ def _groove(seed: int, scatter: float, slips: int, bpm: float) -> list[tuple[int
     st.sampled_from([0, 50, 100]),
     st.sampled_from([0, 60, 100]),
 )
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40), deadline=None)
 def test_lines_targets_and_shifts(
     seed: int, scatter: float, slips: int, bpm: float, lean: int, habit: int
 ) -> None:

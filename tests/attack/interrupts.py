@@ -57,6 +57,8 @@ def _start(line: str, folder: Path) -> "subprocess.Popen[bytes]":
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         start_new_session=True,
+        # In the background a shell lets its commands ignore SIGINT, and so would those they start.
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),  # noqa: PLW1509
     )
 
 

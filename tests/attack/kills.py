@@ -17,12 +17,13 @@ import traceback
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache, partial
+from math import gcd
 from pathlib import Path
 
 from tests.attack.inside import promised, scratch_root
 from tests.attack.trial import chance_of, expect, main
 from tests.build import drum_bytes
-from tests.crashing import die_at
+from tests.crashing import count_calls, die_at
 
 #: Every call through which something on disk changes.
 CALLS = (
@@ -147,18 +148,25 @@ def whole(name: str) -> Whole:
 
 def _count_steps(scene: Scene, staged: Path) -> int:
     """How many calls there are before which the command can be killed."""
-    reached, beyond = 0, 1
-    while left := _kill_at(scene, staged, beyond):
-        shutil.rmtree(left)
-        reached, beyond = beyond, 2 * beyond
-    while beyond - reached > 1:
-        middle = (reached + beyond) // 2
-        if left := _kill_at(scene, staged, middle):
-            shutil.rmtree(left)
-            reached = middle
-        else:
-            beyond = middle
-    return beyond
+    folder = _copy(staged)
+    ear, mouth = os.pipe()
+    child = fork(scene.command, folder, partial(count_calls, CALLS, mouth, opening=True))
+    os.close(mouth)
+    with os.fdopen(ear, "rb") as told:
+        numbers = told.read()
+    # Workers go on counting where their command was when it started them.
+    steps = 1 + max(int.from_bytes(numbers[at : at + 4], "big") for at in range(0, len(numbers), 4))
+    _, status = os.waitpid(child, 0)
+    end_group(child)
+    expect(os.waitstatus_to_exitcode(status) == 0, "the command itself failed")
+    shutil.rmtree(folder)
+    return steps
+
+
+def _in_turn(turn: int, steps: int) -> int:
+    """Each step once in as many turns as there are, those of a few turns far apart."""
+    stride = next(one for one in range(round(0.618 * steps), steps + 1) if gcd(one, steps) == 1)
+    return turn * stride % steps
 
 
 def _copy(staged: Path) -> Path:
@@ -265,7 +273,7 @@ def case(seed: int, number: int) -> str:
     scene, sound = SCENES[name], whole(name)
     folder: Path | None = None
     if turn < sound.steps:
-        folder = _kill_at(scene, sound.staged, turn)
+        folder = _kill_at(scene, sound.staged, _in_turn(turn, sound.steps))
     if folder is None:
         wait = chance_of(seed, number, "kill").uniform(0, 1.1 * sound.seconds)
         folder = _kill_after(scene, sound.staged, wait)

@@ -12,15 +12,15 @@ import evenhand
 
 #: How many cases of each; about 30 s of processor time in all.
 SHORT = {
-    "takes": 500,
-    "recipes": 400,
-    "guided": 300,
-    "histories": 20,
-    "kills": 64,
-    "races": 10,
-    "interrupts": 8,
-    "streams": 12,
-    "sides": 80,
+    "takes": 120,
+    "recipes": 250,
+    "guided": 150,
+    "histories": 10,
+    "kills": 24,
+    "races": 6,
+    "interrupts": 5,
+    "streams": 6,
+    "sides": 50,
 }
 
 _ROOT = Path(__file__).parents[2]

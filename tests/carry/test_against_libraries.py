@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests.build import midi_bytes, plain_recipe, track
+from tests.lengths import examples
 
 from evenhand import Take, read_take, tighten
 
@@ -40,7 +41,7 @@ BETWEEN = st.sets(st.integers(300, (LAST + 1) * DIVISION), max_size=30).map(sort
 BPM = st.sampled_from([60, 93, 120, 187])
 
 
-@settings(max_examples=60, deadline=None, derandomize=True)
+@settings(max_examples=examples(60), deadline=None, derandomize=True)
 @given(OFFS, BETWEEN, BPM)
 def test_numpy_interp_carries_the_same_way(offs: list[int], between: list[int], bpm: float) -> None:
     changes = tighten(Take.from_bytes(_take(offs, between, bpm)), FULL).changes
@@ -50,7 +51,7 @@ def test_numpy_interp_carries_the_same_way(offs: list[int], between: list[int], 
     assert np.array_equal(changes.tick_after, np.rint(np.round(changes.hits.tick + shift, 6)))
 
 
-@settings(max_examples=40, deadline=None, derandomize=True)
+@settings(max_examples=examples(40), deadline=None, derandomize=True)
 @given(OFFS, BETWEEN, BPM)
 def test_pretty_midi_adjusts_times_the_same_way(
     offs: list[int], between: list[int], bpm: float
@@ -127,7 +128,7 @@ def _changing(tempi: list[tuple[int, int]], division: int) -> tuple[bytes, list[
     return data, sorted(tick for tick in places if tick >= 0)
 
 
-@settings(max_examples=60, deadline=None, derandomize=True)
+@settings(max_examples=examples(60), deadline=None, derandomize=True)
 @given(TEMPI, st.sampled_from([24, 96, 480, 960]))
 def test_ticks_and_ms_under_tempo_changes(tempi: list[tuple[int, int]], division: int) -> None:
     data, ticks = _changing(tempi, division)
@@ -142,7 +143,7 @@ def test_ticks_and_ms_under_tempo_changes(tempi: list[tuple[int, int]], division
     assert np.rint(tempo.to_tick(ours)).tolist() == places
 
 
-@settings(max_examples=60, deadline=None, derandomize=True)
+@settings(max_examples=examples(60), deadline=None, derandomize=True)
 @given(TEMPI, st.sampled_from([24, 96, 480, 960]))
 def test_mido_adds_up_the_same_seconds(tempi: list[tuple[int, int]], division: int) -> None:
     data, ticks = _changing(tempi, division)

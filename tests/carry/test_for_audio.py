@@ -8,6 +8,7 @@ from tests.build import HAT, KICK, SNARE, TICKS_PER_MS, drum_take, plain_recipe
 
 from evenhand import Recipe, Take, read_take, tighten
 from evenhand.carry import CUT_AS_ONE, FADE_MS, HOLD_MS, LEAD_MS, Room, Spans, join_close
+from evenhand.carry.for_audio import _settle
 from evenhand.tightener import Result
 
 _ROOM = Room(LEAD_MS, HOLD_MS, FADE_MS)
@@ -39,6 +40,17 @@ def _cuts(result: Result) -> np.ndarray:
     change = np.diff((after - hits.ms)[order])
     change[np.abs(change) < _TICK_MS] = 0
     return _ROOM.fits(np.diff(hits.ms[order]), change)
+
+
+def test_what_the_guard_has_limited_is_joined_once_more() -> None:
+    # The first two go against each other, by 84 ms over a gap of 63, which may grow by 63: the
+    # larger gives way, to 33. Now it differs from the third, 33 ms behind it, where nothing can be
+    # cut; so both are one block, which follows the heavier third, and is limited in its turn.
+    at = np.array([31.0, 94.0, 127.0])
+    spans = Spans(at, at, np.array([-30.0, 54.0, 54.0]), np.array([100.0, 101.0, 102.0]))
+    starts, shift = _settle(spans, Room(4.0, 35.0, 5.0))
+    assert starts.tolist() == [0, 1]
+    assert shift.tolist() == [-30.0, 33.0]
 
 
 def test_a_limb_that_slipped_alone_takes_all_along() -> None:

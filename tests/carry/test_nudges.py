@@ -54,6 +54,14 @@ def test_all_limbs_go_together_if_wanted() -> None:
     assert [moved[place, piece] for piece in ("snare", "kick", "hat")] == [_TEN_MS] * 3
 
 
+def test_the_first_stroke_goes_together_too() -> None:
+    nudge: dict[str, object] = {"at": "1:1", "piece": "kick", "ms": 10, "together": True}
+    recipe = Recipe(grid="1/16", sections="none", nudge=(nudge,))
+    result = tighten(drum_take([(0, SNARE), *_beat()]), recipe)
+    assert result.changes.hits.piece[result.carry.nudged].tolist() == ["snare", "kick"]
+    assert set(result.changes.tick_after[result.carry.nudged].tolist()) == {_TEN_MS}
+
+
 def test_with_one_map_for_all_they_always_do() -> None:
     nudge: dict[str, object] = {"at": "4:2", "piece": "snare", "ms": 10}
     for recipe in (

@@ -33,6 +33,8 @@ def _guard(places: list[float], shifts: list[float]) -> tuple[list[float], list[
         ([0, 10, 20], [0, -20, -40], [0, -5, -10]),
         # Backwards: the first and second are limited by the third.
         ([0, 10, 20], [40, 20, 0], [10, 5, 0]),
+        # Going backwards, the third makes the second give way, and that the first.
+        ([0, 10, 20, 40], [34, 30, 26, 0], [20, 15, 10, 0]),
     ],
 )
 def test_worked(places: list[float], shifts: list[float], settled: list[float]) -> None:

@@ -127,7 +127,7 @@ def test_refusals(folder: Path, words: str, code: int, says: str) -> None:
 
 @pytest.mark.parametrize(("kind", "code"), [(signal.SIGINT, 130), (signal.SIGTERM, 143)])
 def test_interrupted_it_goes_on(folder: Path, kind: int, code: int) -> None:
-    some_takes(folder / "in", 40, bars=24)
+    some_takes(folder / "in", 30, bars=12)
     process = subprocess.Popen(
         [EVENHAND, "batch", "in", "-o", "out"],
         cwd=folder, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
@@ -139,7 +139,7 @@ def test_interrupted_it_goes_on(folder: Path, kind: int, code: int) -> None:
     assert process.returncode == code
     if kind == signal.SIGINT:
         assert "interrupted; " in error
-        assert "of 40 takes done; the same command goes on" in error
+        assert "of 30 takes done; the same command goes on" in error
     assert "Traceback" not in error
     assert not list((folder / "out").glob(".*"))
     assert not (folder / "out" / "batch.csv").exists()

@@ -8,7 +8,7 @@ import time
 from pathlib import Path
 
 import pytest
-from tests.commands import EVENHAND, run
+from tests.commands import EVENHAND, run, run_whole
 
 from evenhand.jobs.demo_take import demo_take
 from evenhand.passes.lock import locked
@@ -272,14 +272,14 @@ def test_killed_as_a_whole(folder: Path) -> None:
     """Kill the command itself at instants all over its run: outputs and record stay whole."""
     _done("tighten", "take.mid", "-q", "-o", "first.mid", cwd=folder)
     begin = time.monotonic()
-    _done("tighten", "take.mid", "-q", "-o", "second.mid", cwd=folder)
+    run_whole("tighten", "take.mid", "-q", "-o", "second.mid", cwd=folder)
     length = time.monotonic() - begin
     wanted = (folder / "first.mid").read_bytes()
-    for turn in range(12):
+    for turn in range(5):
         child = subprocess.Popen(
             [EVENHAND, "tighten", "take.mid", "-q", "-o", f"{turn}.mid"], cwd=folder
         )
-        time.sleep(length * (0.5 + 0.05 * turn))
+        time.sleep(length * (0.6 + 0.1 * turn))
         child.send_signal(signal.SIGKILL)
         child.wait()
         history = read_history(folder / "take.passes")

@@ -219,7 +219,7 @@ def test_interruption_leaves_nothing(folder: Path, number: signal.Signals) -> No
     deadline = time.monotonic() + 20
     while not _children(child.pid) and time.monotonic() < deadline:
         time.sleep(0.01)
-    time.sleep(0.6)
+    time.sleep(0.2)
     started = _children(child.pid)
     assert started
     if number == signal.SIGINT:

@@ -127,11 +127,11 @@ def test_a_known_edit_script_is_found(seed: int) -> None:
     assert set(zip(*(side.tolist() for side in found), strict=True)) == script
 
 
-def test_pairs_of_a_real_take_are_those_of_mir_eval(take_path: Path) -> None:
+def test_pairs_of_a_real_take_are_those_of_mir_eval(sampled_path: Path) -> None:
     # Outside check: mir_eval's onset matching at 50 ms (Raffel et al. 2014), per piece. A take
     # against itself with hits moved up to 10 ms, one in twenty dropped and as many added.
-    chance = np.random.default_rng(len(take_path.name))
-    hits = read_take(take_path).hits()
+    chance = np.random.default_rng(len(sampled_path.name))
+    hits = read_take(sampled_path).hits()
     piece = KIT_MAPS["ekit"].pieces(hits.note)
     kept = chance.random(len(hits)) > 0.05
     ms = hits.ms[kept] + chance.uniform(-10, 10, int(kept.sum()))

@@ -74,8 +74,8 @@ def test_a_take_and_its_tightened_self() -> None:
     assert not compare(take, take, KIT).differs.any()
 
 
-def test_a_real_take_and_its_tightened_self(take_path: Any) -> None:
-    take = read_take(take_path)
+def test_a_real_take_and_its_tightened_self(sampled_path: Any) -> None:
+    take = read_take(sampled_path)
     result = tighten(take, Recipe(strength=75))
     found = compare(take, result.take, KIT)
     # Outside check: the change log, which knows which hit is which. Only hits that are alike in

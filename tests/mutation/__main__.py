@@ -6,7 +6,8 @@ Every mutant (see mutants.py) of the files of the rooms is as likely to be drawn
 without putting back; `__init__.py` has none. Each meets the tests of its room and the fast tests
 of the whole, up to the first that fails; real takes are not used. Caught is what fails a test,
 can't be imported, or takes four times the time of all its tests. Prints each mutant that survived,
-and the share that was caught.
+and the share that was caught. Survivors that can change nothing are answered in answers.toml; the
+share is told with and without them.
 """
 
 import argparse
@@ -16,7 +17,9 @@ import random
 import sys
 import tempfile
 from pathlib import Path
+from typing import Any
 
+from tests.mutation.answers import named, read_answers
 from tests.mutation.mutants import Mutant, mutants
 from tests.mutation.trial import prepare, try_out
 
@@ -57,6 +60,21 @@ def _say(text: str) -> None:
     sys.stdout.flush()
 
 
+def _append(path: Path, row: list[Any]) -> None:
+    with path.open("a", encoding="utf-8") as file:
+        file.write(json.dumps(row) + "\n")
+
+
+def _score(what: str, rows: list[list[Any]], answered: list[str]) -> None:
+    """The share that was caught, of all, and of those that are not answered."""
+    caught = sum(row[-2] != 0 for row in rows)
+    left = len(rows) - sum(what in ("all", name.split("/")[0]) for name in answered)
+    _say(
+        f"{what}: {caught} of {len(rows)} caught, {100 * caught / len(rows):.1f} %; "
+        f"of the {left} that are not answered {100 * caught / max(left, 1):.1f} %"
+    )
+
+
 def main(words: list[str]) -> int:
     """Draw, try, tell."""
     reader = argparse.ArgumentParser(prog="python -m tests.mutation")
@@ -67,7 +85,7 @@ def main(words: list[str]) -> int:
     reader.add_argument("--without-recorded", action="store_true", help="no recorded decisions")
     reader.add_argument("--part", default="1/1", help="2/3: the second third of what is drawn")
     reader.add_argument("--again", type=Path, help="only what survived by a file of --json")
-    reader.add_argument("--json", type=Path, help="write each mutant and how it ended")
+    reader.add_argument("--json", type=Path, help="write each mutant and how it ended, as they end")
     given = reader.parse_args(words)
     there = _all_mutants(given.room or [*ROOMS])
     if given.file:
@@ -81,7 +99,9 @@ def main(words: list[str]) -> int:
     drawn = drawn[part - 1 :: parts]
     _say(f"{len(drawn)} of {len(there)} mutants, seed {given.seed}")
     prepare()
-    told = []
+    told, answered, answers = [], [], read_answers()
+    if given.json:
+        given.json.write_text("", "utf-8")
     with tempfile.TemporaryDirectory() as folder:
         scratch, limits = Path(folder), {}
         for room in sorted({room for room, _, _ in drawn}):
@@ -99,17 +119,17 @@ def main(words: list[str]) -> int:
             row = [name, mutant.number, mutant.line, mutant.before, mutant.after]
             row += [ended.status, round(ended.seconds, 1)]
             told.append(row)
+            if given.json:
+                _append(given.json, row)
             if ended.status == 0:
+                why = answers.get(named(name, file, mutant))
+                answered += [name] if why else []
                 told_of = f"{name}:{mutant.line} [{mutant.number}]"
                 _say(f"survived {told_of}: {mutant.before} -> {mutant.after}")
-    if given.json:
-        given.json.write_text("\n".join(json.dumps(row) for row in told) + "\n", "utf-8")
+                _say(f"    answered: {why}" if why else "    not answered")
     for room in sorted({row[0].split("/")[0] for row in told}):
-        own = [row[-2] for row in told if row[0].startswith(f"{room}/")]
-        caught = sum(status != 0 for status in own)
-        _say(f"{room}: {caught} of {len(own)} caught, {100 * caught / len(own):.1f} %")
-    caught = sum(row[-2] != 0 for row in told)
-    _say(f"all: {caught} of {len(told)} caught, {100 * caught / len(told):.1f} %")
+        _score(room, [row for row in told if row[0].startswith(f"{room}/")], answered)
+    _score("all", told, answered)
     return 0
 
 

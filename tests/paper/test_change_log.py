@@ -54,8 +54,8 @@ def test_no_minus_zero() -> None:
     assert b"-0.000" not in change_log(tighten(take).changes)
 
 
-def test_real_take(take_path: Path) -> None:
-    result = tighten(read_take(take_path), Recipe(grid="1/16", hold=("1:1-1:2",)))
+def test_real_take(sampled_path: Path) -> None:
+    result = tighten(read_take(sampled_path), Recipe(grid="1/16", hold=("1:1-1:2",)))
     rows = _rows(change_log(result.changes))
     assert len(rows) == len(result.changes) == result.figures.hits
     before, after = result.before.tempo, result.take.smf.tracks
@@ -101,9 +101,9 @@ _KINDS = {
 }
 
 
-def test_columns_types_and_reasons_of_a_real_take(take_path: Path) -> None:
+def test_columns_types_and_reasons_of_a_real_take(sampled_path: Path) -> None:
     for recipe in (Recipe(), Recipe(plan="spans", lean=0, strength=100)):
-        data = change_log(tighten(read_take(take_path), recipe).changes).decode()
+        data = change_log(tighten(read_take(sampled_path), recipe).changes).decode()
         header, *rows = csv.reader(io.StringIO(data))
         for row in rows:
             assert len(row) == len(header)

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from tests.build import HAT, KICK, SNARE, drum_take, midi_bytes, track
+from tests.lengths import examples
 from tests.random_takes import RandomTake, judgement, random_takes
 
 from evenhand import Recipe, Result, SettingError, Take, assess, read_recipe, tighten
@@ -86,7 +87,7 @@ def test_real_takes_come_out_the_same(takes: list[Path]) -> None:
     assert max(found) > 2
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60), deadline=None)
 @given(random_takes(), judgement())
 def test_random_takes_come_out_the_same(take: RandomTake, chosen: dict[str, Any]) -> None:
     _again(Take.from_bytes(take.to_bytes()), Recipe(**{**chosen, "grid": "auto"}))

@@ -5,6 +5,7 @@ from itertools import product
 import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from tests.lengths import examples
 
 from evenhand.plan.spans import cost_of, fewest_spans, find_spans, number_spans
 
@@ -78,7 +79,7 @@ def _intervals(draw: st.DrawFn) -> Intervals:
     return intervals
 
 
-@settings(max_examples=400, deadline=None, derandomize=True)
+@settings(max_examples=examples(400), deadline=None, derandomize=True)
 @given(_intervals(), st.integers(0, 40))
 def test_no_way_is_cheaper(intervals: Intervals, span_cost: int) -> None:
     shift = _find(intervals, span_cost)
@@ -87,7 +88,7 @@ def test_no_way_is_cheaper(intervals: Intervals, span_cost: int) -> None:
     assert _cost(tuple(shift), span_cost) == _brute_force(intervals, span_cost)
 
 
-@settings(max_examples=100, deadline=None, derandomize=True)
+@settings(max_examples=examples(100), deadline=None, derandomize=True)
 @given(_intervals())
 def test_floor_is_the_fewest_spans(intervals: Intervals) -> None:
     low, high = np.array(intervals, np.float64).reshape(-1, 2).T

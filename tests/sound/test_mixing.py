@@ -8,6 +8,7 @@ import soundfile
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests.build import HAT, KICK, SNARE, drum_take
+from tests.lengths import examples
 from tests.listen.hearing import onsets
 
 from evenhand.errors import SettingError
@@ -60,7 +61,7 @@ hit_lists = st.lists(
 )
 
 
-@settings(max_examples=40)
+@settings(max_examples=examples(40))
 @given(hit_lists, st.integers(50, 5000))
 def test_blocks_equal_one_long_addition(hits, block: int) -> None:
     rng = np.random.default_rng(3)

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from tests import invariants
 from tests.build import drum_bytes
+from tests.lengths import LONG
 from tests.raw import END, KICK, SNARE, chunk, header, track
 
 from evenhand import EvenhandError, Recipe, Take, tighten
@@ -168,15 +169,16 @@ def _run(bases: list[bytes], count: int) -> dict[str, int]:
 
 
 def test_damaged_generated_takes() -> None:
-    fates = _run(_generated(), 1500)
+    fates = _run(_generated(), 1500 if LONG else 500)
     # The mutations reach every depth, or this test would say little.
-    assert min(fates[fate] for fate in ("refused", "read, then refused", "tightened")) > 10
+    assert min(fates[fate] for fate in ("refused", "read, then refused", "tightened")) > 3
 
 
 def test_damaged_real_takes(takes: list[Path]) -> None:
     short = sorted(takes, key=lambda path: path.stat().st_size)[:30]
-    fates = _run([path.read_bytes() for path in short], 1200)
-    assert min(fates["refused"], fates["tightened"]) > 150
+    count = 1200 if LONG else 400
+    fates = _run([path.read_bytes() for path in short], count)
+    assert min(fates["refused"], fates["tightened"]) > count / 8
 
 
 @pytest.mark.parametrize(

@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests.build import HAT, KICK, SNARE, drum_bytes, drum_take, midi_bytes, track
+from tests.lengths import examples
 from tests.raw import chunk
 
 from evenhand import MidiFileError, Take
@@ -130,7 +131,7 @@ def test_everything_else_keeps_its_bytes() -> None:
     assert kept == was
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60), deadline=None)
 @given(
     st.integers(0, 2**32 - 1),
     st.sampled_from([24, 96, 120, 384, 480, 960, 15360]),

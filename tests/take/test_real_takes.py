@@ -26,9 +26,9 @@ def _columns(track: Track) -> list[tuple[int, int, int, int]]:
     return list(zip(*(column.tolist() for column in columns), strict=True))
 
 
-def test_decodes_to_the_same_messages_as_mido(take_path: Path) -> None:
-    take = read_take(take_path)
-    midi = mido.MidiFile(take_path)
+def test_decodes_to_the_same_messages_as_mido(sampled_path: Path) -> None:
+    take = read_take(sampled_path)
+    midi = mido.MidiFile(sampled_path)
     assert (take.smf.format, take.division) == (midi.type, midi.ticks_per_beat)
     assert len(take.smf.tracks) == len(midi.tracks)
     for ours, theirs in zip(take.smf.tracks, midi.tracks, strict=True):

@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests.build import HAT, KICK, SNARE, drum_take
+from tests.lengths import examples
 from tests.random_takes import RandomTake, random_takes
 from tests.raw import chunk
 
@@ -74,7 +75,7 @@ def test_ticks_get_no_coarser() -> None:
 
 
 def test_real_takes_keep_every_event(takes: list[Path]) -> None:
-    for path in takes[::9]:
+    for path in takes[::18]:
         take = read_take(path)
         # With a hint, so that fills of a bar or two, which can't tell a tempo, are fitted as well.
         after = fit(take, Recipe(near=float(np.median(take.tempo.bpm)))).take
@@ -82,7 +83,7 @@ def test_real_takes_keep_every_event(takes: list[Path]) -> None:
         assert _messages(take) == _messages(after)
 
 
-@settings(max_examples=60)
+@settings(max_examples=examples(60))
 @given(
     random_takes(),
     st.floats(-100, 3000),

@@ -4,6 +4,7 @@ import io
 import random
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cache
 from typing import TYPE_CHECKING
 
 from evenhand.paper import csv_bytes
@@ -193,6 +194,7 @@ at = "57:4.5-57:4.75"  # the triplet kick before the ending is meant so
 """
 
 
+@cache
 def demo_take() -> bytes:
     """Make the take: about two minutes, the same bytes every time."""
     import mido

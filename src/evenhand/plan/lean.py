@@ -118,6 +118,6 @@ def _at_zero(away: Floats, off: Floats, weight: Floats, reach: Floats) -> Floats
     second = (weight * away**2).sum(axis=1) + 2 * (reach / 2) ** 2
     total = (weight * off).sum(axis=1)
     turned = (weight * away * off).sum(axis=1)
+    # Never 0: the two strokes lie on both sides.
     spread = count * second - first**2
-    level = second * total - first * turned
-    return np.asarray(np.divide(level, spread, out=np.zeros(len(spread)), where=spread > 0))
+    return np.asarray((second * total - first * turned) / spread)

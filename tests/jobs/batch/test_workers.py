@@ -61,8 +61,10 @@ def test_a_process_that_is_killed_once_costs_nothing(tmp_path: Path) -> None:
 @pytest.mark.parametrize("death", [signal.SIGKILL, signal.SIGTERM, signal.SIGINT])
 def test_workers_end_with_the_one_who_started_them(tmp_path: Path, death: int) -> None:
     script = (
-        "import sys; from evenhand.jobs.workers import Workers; "
+        "import signal, sys; from evenhand.jobs.workers import Workers; "
         "from tests.jobs.batch import chores\n"
+        # In the background a shell lets its commands ignore SIGINT, and so would those they start.
+        "signal.signal(signal.SIGINT, signal.default_int_handler)\n"
         "if __name__ == '__main__':\n"
         "    list(Workers(2).run(chores.write_pid, [sys.argv[1] + str(n) for n in range(99)]))\n"
     )
@@ -77,6 +79,7 @@ def test_workers_end_with_the_one_who_started_them(tmp_path: Path, death: int) -
     workers = {int(path.read_text() or 0) for path in tmp_path.glob("pid-*")} - {0}
     process.send_signal(death)
     process.wait()
+    assert len(list(tmp_path.glob("pid-*"))) < 99, "it was not ended, it was done"
     _until(lambda: not any(_lives(worker) for worker in workers))
 
 

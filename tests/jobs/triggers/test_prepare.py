@@ -40,7 +40,7 @@ def _notes(data: bytes) -> list[tuple[int, int, int, int]]:
 
 
 def test_untouched_take_comes_back_as_it_was(takes: list[Path]) -> None:
-    for path in takes[::10]:
+    for path in takes[::20]:
         take = read_take(path)
         prepared = _prepare(take, cleaning=AS_PLAYED)
         hits = take.hits()

@@ -4,6 +4,7 @@ import io
 import math
 import random
 from collections.abc import Iterator
+from functools import cache
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -63,6 +64,7 @@ def demo_series() -> dict[str, bytes]:
     return {**files, "practice.toml": _TOML}
 
 
+@cache
 def _take(number: int, bpm: float, scatter: float, lean: float, click: bool) -> bytes:
     import mido
 
