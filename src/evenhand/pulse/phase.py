@@ -171,13 +171,12 @@ def _bars(onsets: Onsets, beat: Floats, steps: int) -> Floats:
     # One of the places at a time: where rests are long, a table of all is most of the memory.
     for step in range(steps):
         here = part == step
-        mine = [indices(which & here) for which in groups]
-        table = np.array(
-            [np.bincount(place[some], power[some], minlength=count) for some in mine],
-            # Of nothing, counts are whole numbers.
-            np.float64,
-        )
-        odds.append(bar_odds(np.minimum(table, 1.5, out=table), 4).max())
+        # Filled row by row: the four of them are the most that there is.
+        table = np.empty((len(groups), count))
+        for row, which in zip(table, groups, strict=True):
+            some = indices(which & here)
+            np.minimum(np.bincount(place[some], power[some], minlength=count), 1.5, out=row)
+        odds.append(bar_odds(table, 4).max())
     return np.array(odds)
 
 
