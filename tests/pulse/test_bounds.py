@@ -14,6 +14,8 @@ from tests.build import drum_bytes, midi_bytes, track
 from evenhand import EvenhandError, MidiFileError, Recipe, Take, fit
 from evenhand.pulse.away import find_away
 from evenhand.pulse.bars import without_silence
+from evenhand.pulse.beside import find_beside
+from evenhand.pulse.recurrence import Onsets
 
 
 @given(
@@ -90,3 +92,28 @@ def test_hits_strewn_over_a_hundred_thousand_bars_take_no_memory() -> None:
         assert tracemalloc.get_traced_memory()[1] < 2e6
     finally:
         tracemalloc.stop()
+
+
+def test_hits_on_beats_an_hour_of_bars_apart_take_little_memory() -> None:
+    # What lies on its beats is weighed with all bars of rest between.
+    chance = np.random.default_rng(7)
+    count = 12_000
+    beat = np.cumsum(chance.integers(1, 120, count)).astype(np.float64)
+    kind = np.arange(count) % 4
+    onsets = Onsets(
+        s=beat / 2,
+        weight=np.ones(count),
+        kick=kind == 0,
+        snare=kind == 1,
+        keeper=kind == 2,
+        crash=kind == 3,
+        piece=np.array(["kick", "snare", "hat", "crash"])[kind],
+    )
+    tracemalloc.start()
+    try:
+        find_beside(onsets, 2.0)
+        peak = tracemalloc.get_traced_memory()[1]
+    finally:
+        tracemalloc.stop()
+    # Four rows of 726,000 beats, and one more while they are made; with all made first: 70 MB.
+    assert peak < 55e6
