@@ -78,6 +78,11 @@ def _heard_by(hear: Callable[[str, object], None]) -> Iterator[None]:
             wrapped[function] = call
         return wrapped.get(function, function)
 
+    for module in _modules():
+        for one in vars(module).values():
+            if hasattr(one, "cache_clear"):
+                # Who is asked does not depend on what has been asked before.
+                one.cache_clear()
     undo: list[tuple[Any, str, Any]] = []
     for holder, name, old in _functions():
         new = wrap(old) if inspect.isfunction(old) else property(wrap(old.fget))

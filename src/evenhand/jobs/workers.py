@@ -12,9 +12,10 @@ import signal
 import sys
 import threading
 from collections.abc import Callable, Iterable, Iterator
-from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
+from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from itertools import islice
+from queue import SimpleQueue
 from typing import Protocol, TypeVar
 
 from evenhand.errors import EvenhandError
@@ -98,6 +99,7 @@ class Workers:
         """Work through the items until they end, or until a worker dies."""
         pool = ProcessPoolExecutor(min(self._number, ahead), _context(), _settle_in)
         under_way: dict[Future[R], T] = {}
+        ready: SimpleQueue[Future[R]] = SimpleQueue()
         try:
             broken = False
             while True:
@@ -105,19 +107,26 @@ class Workers:
                     for item in islice(items, ahead - len(under_way)):
                         try:
                             with _held_back():
-                                under_way[pool.submit(function, item)] = item
+                                future = pool.submit(function, item)
+                                under_way[future] = item
+                                future.add_done_callback(ready.put)
                         except BrokenProcessPool as lost:
                             broken = True
                             yield item, lost
                             break
                 if not under_way:
                     return
-                done = wait(under_way, return_when=FIRST_COMPLETED).done
+                # A signal may come here: this waits without a lock that would stay locked.
+                done = {ready.get()}
+                while not ready.empty():
+                    done.add(ready.get())
                 # Of several that are ready at once, the first to be taken up comes first.
-                for ready in [one for one in under_way if one in done]:
-                    item, error = under_way.pop(ready), ready.exception()
+                for one in [one for one in under_way if one in done]:
+                    with _held_back():
+                        error = one.exception()
+                        result = one.result() if error is None else error
                     broken = broken or isinstance(error, BrokenProcessPool)
-                    yield item, ready.result() if error is None else error
+                    yield under_way.pop(one), result
         finally:
             pool.shutdown(wait=True, cancel_futures=True)
 
@@ -136,11 +145,15 @@ def _context() -> multiprocessing.context.BaseContext:
 
 @contextlib.contextmanager
 def _held_back() -> Iterator[None]:
-    """Hold Ctrl-C back: a process that starts in here never hears it, not even at first."""
+    """Hold Ctrl-C and SIGTERM back.
+
+    A process that starts in here never hears Ctrl-C, not even at first; and no lock that is taken
+    in here stays locked because its holder was called away.
+    """
     if not hasattr(signal, "pthread_sigmask"):
         yield
         return
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT, signal.SIGTERM})
     try:
         yield
     finally:
@@ -151,6 +164,8 @@ def _settle_in() -> None:
     """What a worker does first: leave Ctrl-C to the one who started it, and end when that ends."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     signal.signal(signal.SIGTERM, signal.SIG_DFL)
+    if hasattr(signal, "pthread_sigmask"):
+        signal.pthread_sigmask(signal.SIG_UNBLOCK, {signal.SIGTERM})
     parent = multiprocessing.parent_process()
     if parent:
         threading.Thread(target=_end_with, args=(parent.join,), daemon=True).start()

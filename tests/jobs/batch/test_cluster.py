@@ -41,7 +41,13 @@ class Machines:
         process = subprocess.Popen(
             [*command, "--scheduler-file", str(self.file)],
             cwd=self.folder,
-            env={**os.environ, "PYTHONPATH": f"{_SOURCE}{os.pathsep}{_ROOT}", **more},
+            # Whoever is gone is not waited for half a minute.
+            env={
+                "DASK_DISTRIBUTED__COMM__TIMEOUTS__CONNECT": "5s",
+                **os.environ,
+                "PYTHONPATH": f"{_SOURCE}{os.pathsep}{_ROOT}",
+                **more,
+            },
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,
         )

@@ -178,7 +178,7 @@ def test_a_folder_that_may_not_be_read_is_told(tree: Path) -> None:
     )
     tree.parent.chmod(0o755)
     for folder in (tree, *tree.parents):
-        if folder.is_relative_to(Path("/tmp")) and folder != Path("/tmp"):
+        if "pytest-of" in str(folder):
             folder.chmod(0o755)
     (tree / "a" / "b").chmod(0)
     try:

@@ -83,6 +83,42 @@ def test_workers_end_with_the_one_who_started_them(tmp_path: Path, death: int) -
     _until(lambda: not any(_lives(worker) for worker in workers))
 
 
+def test_a_signal_that_comes_where_a_lock_is_taken_leaves_none_behind() -> None:
+    """Or the end would wait for it for ever: nobody who holds a lock is called away."""
+    script = (
+        "import concurrent.futures._base as futures, signal, threading\n"
+        "from evenhand.jobs.workers import Workers\n"
+        "from tests.jobs.batch import chores\n"
+        "class Ended(Exception): pass\n"
+        "def end(*_): raise Ended\n"
+        "signal.signal(signal.SIGTERM, end)\n"
+        "left, me = 0, threading.get_ident()\n"
+        "def taken():\n"
+        "    global left\n"
+        "    if threading.get_ident() == me:\n"
+        "        left -= 1\n"
+        "        if not left: signal.raise_signal(signal.SIGTERM)\n"
+        "for kind in (threading.Condition, futures._AcquireFutures):\n"
+        "    def enter(self, real=kind.__enter__):\n"
+        "        got = real(self)\n"
+        "        taken()\n"
+        "        return got\n"
+        "    kind.__enter__ = enter\n"
+        "for turn in range(1, 40, 2):\n"
+        "    left = turn\n"
+        "    try:\n"
+        "        for _ in Workers(2).run(chores.square, range(10**6)): pass\n"
+        "    except Ended: print('ended')\n"
+    )
+    root = Path(__file__).parents[3]
+    done = subprocess.run(
+        [sys.executable, "-c", script],
+        env={**os.environ, "PYTHONPATH": os.pathsep.join([str(root), *sys.path])},
+        capture_output=True, text=True, check=True, timeout=30,
+    )  # fmt: skip
+    assert done.stdout.split() == ["ended"] * 20
+
+
 def _until(condition, seconds: float = 20.0) -> None:
     end = time.monotonic() + seconds
     while not condition():
