@@ -1,6 +1,7 @@
 """What stands out, and what becomes of it."""
 
 import numpy as np
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests.build import drum_take
@@ -8,9 +9,10 @@ from tests.habit.test_lines_and_habit import HAT, KICK, SNARE, at, belonging, gr
 
 from evenhand import Recipe, tighten
 from evenhand.ground import Ground, prepare
-from evenhand.habit import LIMIT, find_voices, sounding
+from evenhand.habit import LIMIT, find_sounding, find_voices
 from evenhand.kit import TIMEKEEPER
 from evenhand.measure import noticed
+from evenhand.plan import standing_out
 from evenhand.plan.standing_out import (
     DOUBTFUL,
     HEARD_MS,
@@ -35,7 +37,7 @@ def verdict(ground: Ground, wishes: Wishes | None = None) -> Verdict:
     heard = Heard(
         *(found, reference, hits.role == TIMEKEEPER, strokes.anchor, hits.velocity),
         *(find_voices(hits), noticed(found.line[reference], ground.time)),
-        sounding(ground.tick, find_voices(hits), reference, ground.time),
+        find_sounding(ground.tick, find_voices(hits), reference, ground.time),
     )
     return judge(heard, wishes or Wishes())
 
@@ -67,6 +69,18 @@ def test_one_late_kick_moves_by_the_strength_of_its_whole_excess_and_nothing_els
     assert -40 < found.shift[late] < -25
     assert found.alone[late]
     assert not found.shift[np.arange(len(found.shift)) != late].any()
+
+
+def test_a_move_that_brings_the_intervals_no_nearer_to_the_usual_is_not_made() -> None:
+    # Of what the move could even at the most, a fifth is asked for.
+    ground = groove(16, {(7, 2, KICK): 45.0})
+    late = stroke(ground, 7, 2, KICK)
+    found = verdict(ground)
+    with pytest.MonkeyPatch.context() as patch:
+        for share, fate in ((0.19, UNEVEN), (0.21, MOVED)):
+            gain = 2 * share * np.abs(found.shift)
+            patch.setattr(standing_out, "evened_by", lambda *_, gain=gain: gain)
+            assert verdict(ground).fate[late] == fate
 
 
 def test_a_kick_that_is_late_in_nearly_every_bar_stays() -> None:

@@ -4,7 +4,7 @@ from evenhand.habit import trust
 from evenhand.habit.drift import find_drift
 from evenhand.habit.evidence import Belonging, find_lines
 from evenhand.habit.groups import drawn, middles
-from evenhand.habit.intervals import Sounding, evened_by, sounding
+from evenhand.habit.intervals import Sounding, evened_by, find_sounding
 from evenhand.habit.limbs import NAMES, NO_LIMB, TIME_HAND, find_alone, find_limbs
 from evenhand.habit.near import Near, near_lines
 from evenhand.habit.pushes import (
@@ -40,12 +40,12 @@ __all__ = [
     "find_lines",
     "find_marks",
     "find_pushes",
+    "find_sounding",
     "find_steps",
     "find_voices",
     "middles",
     "near_lines",
     "plainly_usual",
-    "sounding",
     "trust",
     "with_borders",
     "without_recurring",

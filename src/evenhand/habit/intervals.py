@@ -4,14 +4,16 @@ Neither lines nor the habit are asked here, so that a line that was taken wrongl
 itself: an interval is held against the same interval of the bars nearby, from the hit of the piece
 that is nearest to the same place there to what is struck nearest to where the neighbour is.
 
-Limits: an interval that four of the bars nearby do not have tells nothing.
+Limits: an interval that fewer than four of the bars nearby have tells nothing. Bars of another
+length are taken for as long as these.
 """
 
 from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats, Ints
+from evenhand.columns import Bools, Floats, Ints, clipped, indices
+from evenhand.habit.groups import middles
 from evenhand.take import Timeline
 
 # What is struck within so many ms is heard as one; an interval of another bar whose ends lie
@@ -80,8 +82,8 @@ class _Onsets:
     own: Ints
 
 
-def sounding(tick: Floats, voice: Ints, reference: Ints, time: Timeline) -> Sounding:
-    """See when hits sound.
+def find_sounding(tick: Floats, voice: Ints, reference: Ints, time: Timeline) -> Sounding:
+    """Find when hits sound.
 
     Parameters
     ----------
@@ -116,13 +118,13 @@ def evened_by(sounding: Sounding, shift: Floats) -> Floats:
     """
     reference = sounding.reference
     gain = np.full(len(reference), np.nan)
-    moves = np.flatnonzero(shift[reference])
+    moves = indices(shift[reference])
     if not len(moves):
         return gain
     onsets = _onsets(sounding, shift)
     own, begin = onsets.own[moves], shift[reference[moves]]
     last = len(onsets.bars) - 1
-    apart = [np.abs(begin - onsets.shift[np.clip(own + side, 0, last)]) for side in (-1, 1)]
+    apart = [np.abs(begin - onsets.shift[clipped(own + side, 0, last)]) for side in (-1, 1)]
     asked = moves[np.maximum(*apart) > _SLACK_MS]
     for first in range(0, len(asked), _AT_ONCE):
         some = asked[first : first + _AT_ONCE]
@@ -154,17 +156,19 @@ def _gains(sounding: Sounding, onsets: _Onsets, shift: Floats, some: Ints) -> Fl
     there = np.abs(alike - at[:, None] - steps) <= same
     gain, known = np.zeros(len(some)), np.zeros(len(some), np.bool_)
     for side in (-1, 1):
-        beside = np.clip(own + side, 0, len(onsets.bars) - 1)
+        beside = clipped(own + side, 0, len(onsets.bars) - 1)
         place = onsets.bars[beside]
         wanted = place[:, None] + steps
         other = nearest_of(onsets.bars, wanted)
         both = there & (np.abs(other - wanted) <= same)
-        usual = _middle(alike - other, both)
-        heard = (beside != own) & (np.abs(at - place) * length <= _LONGEST_MS)
-        heard &= both.sum(axis=1) >= _FEWEST
-        before = at - place - usual
-        after = before + (shift[hit] - onsets.shift[beside]) / length
-        gain += np.where(heard, (np.abs(before) - np.abs(after)) * length, 0.0)
+        usual, many = middles(
+            ((alike - other) * length[:, None])[both], both.nonzero()[0], len(some)
+        )
+        step = (at - place) * length
+        heard = (beside != own) & (np.abs(step) <= _LONGEST_MS) & (many >= _FEWEST)
+        before = step - usual
+        after = before + shift[hit] - onsets.shift[beside]
+        gain += np.where(heard, np.abs(before) - np.abs(after), 0.0)
         known |= heard
     return np.where(known, gain, np.nan)
 
@@ -185,13 +189,3 @@ def nearest_of(values: Floats, wanted: Floats) -> Floats:
     right = np.minimum(np.searchsorted(values, wanted), len(values) - 1)
     low, high = values[np.maximum(right - 1, 0)], values[right]
     return np.asarray(np.where(np.abs(low - wanted) <= np.abs(high - wanted), low, high))
-
-
-def _middle(values: Floats, which: Bools) -> Floats:
-    """The median of some of the values of each row; 0 where there are none."""
-    many = which.sum(axis=1)
-    ordered = np.sort(np.where(which, values, np.inf), axis=1)
-    row = np.arange(len(values))
-    low = ordered[row, np.maximum(many - 1, 0) // 2]
-    middle = (low + ordered[row, np.minimum(many // 2, values.shape[1] - 1)]) / 2
-    return np.where(many > 0, middle, 0.0)

@@ -6,7 +6,7 @@ import numpy as np
 
 from evenhand.columns import Bools, Floats, Ints, numbered
 from evenhand.ground import Ground, SectionDials
-from evenhand.habit import find_lines, find_voices, near_lines, sounding
+from evenhand.habit import find_lines, find_sounding, find_voices, near_lines
 from evenhand.kit import TIMEKEEPER
 from evenhand.measure import Admissible, nearest, noticed
 from evenhand.plan import standing_out
@@ -116,7 +116,7 @@ def ask_habit(ground: Ground) -> ByHabit:
         velocity=hits.velocity,
         voice=voice,
         noticed=noticed(line, time),
-        sounding=sounding(ground.tick, voice, reference, time),
+        sounding=find_sounding(ground.tick, voice, reference, time),
     )
     limit = limit_for(dials.notice)
     wishes = Wishes(dials.strength, dials.lean, dials.habit, dials.most, limit)
