@@ -32,8 +32,8 @@ LIMIT = -0.8
 #: to what they usually are by as much as it is large; it counts for once that at the most.
 HEARD = 1.0
 
-# Log-odds from which a stretch may be one: what is heard can add so much and a little more.
-_MAY_BE = -2.2
+# Log-odds from which a stretch may be one: what is heard can add no more.
+_MAY_BE = LIMIT - HEARD
 
 # The mean of a bar is drawn towards its surroundings by the hits that count for less and by the
 # habit, which knows the push as well: by about a sixth, in the tuning half of the takes.

@@ -230,7 +230,10 @@ def judge(heard: Heard, wishes: Wishes) -> Verdict:
     fate[(fate == MOVED) & worse] = UNEVEN
     for _ in range(TIMES):
         moving = np.where(fate == MOVED, move, 0.0)
-        fate[_sounds_worse(heard.sounding, moving, alone & ~run, loose)] = UNEVEN
+        worse = _sounds_worse(heard.sounding, moving, alone & ~run, loose)
+        if not worse.any():
+            break
+        fate[worse] = UNEVEN
     own = np.where(fate == MOVED, move, 0.0)
     return Verdict(
         line=belonging.line[reference],
