@@ -11,7 +11,8 @@ import pytest
 
 import evenhand
 from evenhand.jobs.demo_take import demo_take
-from evenhand.paper import COLUMNS, change_log
+from evenhand.outcome import COLUMNS
+from evenhand.paper import change_log
 
 DEMO = demo_take()
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from evenhand.columns import Bools, Brief, Floats, median
 from evenhand.grid import STRAIGHT, Choice, Grid
-from evenhand.ground import Ground, prepare
+from evenhand.ground import Ground, prepare, say_tempo
 from evenhand.kit import ANCHOR, GHOST, TIMEKEEPER
 from evenhand.measure import (
     Dynamics,
@@ -26,7 +26,6 @@ from evenhand.measure import (
     measure,
     sum_up,
 )
-from evenhand.outcome import say_tempo
 from evenhand.part import Together, place_part, read_part, sit_together
 from evenhand.pulse import Hints, can_tell, find_tempo, gathers, keeps_time, onsets_of
 from evenhand.recipe import ON, Recipe, need_recipe

@@ -16,9 +16,9 @@ from tests.docs.write_settings import PAGE, with_settings
 
 from evenhand.compare.sums import COLUMNS as COMPARED
 from evenhand.jobs.demo_take import NAME, demo_take, faults_csv, recipe
+from evenhand.outcome import COLUMNS
 from evenhand.outcome.changes import REASONS
 from evenhand.outcome.flags import CHANGED, LEFT
-from evenhand.paper import COLUMNS
 from evenhand.passes.entry import FIGURES, FILES, KEYS
 from evenhand.recipe import SETTINGS, settings_table
 

@@ -7,7 +7,7 @@ import pytest
 from tests.build import CRASH, HAT, KICK, SNARE, drum_take
 
 from evenhand import Recipe, Result, Take, assess, tighten
-from evenhand.outcome import told_of_whole
+from evenhand.ground import told_of_whole
 
 
 def groove(late_ms: float = 0, bars: int = 24, bpm: float = 100, **form: Any) -> Take:

@@ -12,8 +12,9 @@ from tests.build import HAT, KICK, SNARE, drum_take, plain_recipe
 from evenhand import Recipe, read_take, tighten
 from evenhand.habit import NAMES
 from evenhand.kit import ACCENT, ANCHOR, FILL, GHOST, GRACE, OTHER, ROLE_OF_PIECE, ROLL, TIMEKEEPER
+from evenhand.outcome import COLUMNS
 from evenhand.outcome.changes import REASONS
-from evenhand.paper.change_log import COLUMNS, change_log
+from evenhand.paper.change_log import change_log
 
 
 def _rows(data: bytes) -> list[dict[str, str]]:

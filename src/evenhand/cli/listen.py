@@ -106,7 +106,7 @@ def _data(take: str, tight: str | None, passing: "Recipe", samples: Path | None)
 
 
 def _tell(data: dict[str, Any], target: Path, size: int, json_out: bool) -> None:
-    from evenhand.outcome import OFFSET, TEMPO
+    from evenhand.ground import OFFSET, TEMPO
     from evenhand.paper import Facts, Page, many, show
 
     hits = len(data["hits"]["before"]) if data["hits"] else 0

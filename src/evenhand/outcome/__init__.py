@@ -6,13 +6,10 @@ from evenhand.outcome.flags import Flag, raise_flags
 from evenhand.outcome.kept import Kept, Pair, compare_feel, compare_leans
 from evenhand.outcome.log import COLUMNS
 from evenhand.outcome.section import Section, list_sections
-from evenhand.outcome.told import OFFSET, TEMPO, say_tempo, told_of_whole
 
 __all__ = [
     "CARRIED",
     "COLUMNS",
-    "OFFSET",
-    "TEMPO",
     "Changes",
     "Figures",
     "Flag",
@@ -25,7 +22,5 @@ __all__ = [
     "list_changes",
     "list_sections",
     "raise_flags",
-    "say_tempo",
     "take_figures",
-    "told_of_whole",
 ]

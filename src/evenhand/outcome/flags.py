@@ -8,11 +8,10 @@ import numpy as np
 
 from evenhand.carry import Carry, go_before_start
 from evenhand.columns import SLACK_MS, Bools, Floats, Ints, indices, pick
-from evenhand.ground import Ground, Strokes
+from evenhand.ground import OFFSET, TEMPO, Ground, Strokes, told_of_whole
 from evenhand.outcome.changes import Changes
 from evenhand.outcome.explained import explain
 from evenhand.outcome.listed import choose
-from evenhand.outcome.told import OFFSET, TEMPO, told_of_whole
 from evenhand.plan import DOUBTFUL, LINE_TAKEN, OFF_GRID, TOO_FAR, UNEVEN, Plan
 from evenhand.take import Position, Timeline
 

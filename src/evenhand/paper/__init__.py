@@ -3,7 +3,7 @@
 from evenhand.paper.advice import advice_toml
 from evenhand.paper.assessment import assessment_page
 from evenhand.paper.assessment_data import assessment_csv, assessment_json, many_page
-from evenhand.paper.change_log import COLUMNS, change_log
+from evenhand.paper.change_log import change_log
 from evenhand.paper.csv_table import csv_bytes, csv_lines
 from evenhand.paper.fit_page import fit_json, fit_page
 from evenhand.paper.grid_words import grid_name
@@ -25,7 +25,6 @@ from evenhand.paper.terminal import Facts, Page, Table, printable, show
 from evenhand.paper.words import counted, many, meter_words, tempo_words
 
 __all__ = [
-    "COLUMNS",
     "KINDS",
     "LISTEN",
     "RATE",

@@ -1,8 +1,11 @@
 """The change log: what happened to every hit, as CSV (docs/files.md describes each column)."""
 
-from evenhand.outcome import COLUMNS, Changes
+from __future__ import annotations
 
-__all__ = ["COLUMNS", "change_log"]
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from evenhand.outcome import Changes
 
 
 def change_log(changes: Changes) -> bytes:

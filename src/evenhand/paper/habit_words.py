@@ -1,11 +1,15 @@
 """Habits as tables, as a picture in letters, and as plain values."""
 
+from __future__ import annotations
+
 import math
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from evenhand.paper.terminal import Facts, Page, Table
 from evenhand.paper.words import many
-from evenhand.profile import Compared, Profile
+
+if TYPE_CHECKING:
+    from evenhand.profile import Compared, Profile
 
 # The picture: so many ms to a letter, and so many letters to each side.
 _MS_PER_LETTER, _SIDE = 2.0, 15

@@ -1,15 +1,19 @@
 """The decisions of a pass in words: its spans, and what was kept of the feel."""
 
+from __future__ import annotations
+
 import math
 from dataclasses import asdict
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from evenhand.outcome import Kept, Pair
 from evenhand.paper.terminal import Facts, Table
 from evenhand.paper.words import many
-from evenhand.tightener import Result
+
+if TYPE_CHECKING:
+    from evenhand.outcome import Kept, Pair
+    from evenhand.tightener import Result
 
 #: Spans shown in a summary, the widest first; the rest is counted (and all are in the JSON).
 SHOWN_SPANS = 8

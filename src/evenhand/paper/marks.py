@@ -1,17 +1,22 @@
 """Places as markers: sections, fills, pushes and what to listen to, for any program's ruler."""
 
+from __future__ import annotations
+
 import io
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from evenhand.columns import Floats
-from evenhand.outcome import Flag
 from evenhand.paper.csv_table import csv_bytes
 from evenhand.sections import Sections
 from evenhand.take import Take
-from evenhand.tightener import Result
+
+if TYPE_CHECKING:
+    from evenhand.outcome import Flag
+    from evenhand.tightener import Result
 
 #: The kinds of mark, in the order in which they stand at one place.
 KINDS = (SECTION, PUSH, FILL, LISTEN) = ("section", "push", "fill", "listen")

@@ -1,7 +1,9 @@
 """What the playing was taken for, in words: roles by what hits do, and fills."""
 
+from __future__ import annotations
+
 from collections.abc import Callable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -9,7 +11,9 @@ from evenhand.ground import Ground, loose_fills
 from evenhand.kit import COMMENT, FEATHERED, PATTERN, TICKING, Use
 from evenhand.paper.terminal import Facts
 from evenhand.paper.words import many
-from evenhand.tightener import Result
+
+if TYPE_CHECKING:
+    from evenhand.tightener import Result
 
 #: Fills shown in a summary; the rest is counted (and all are in the JSON).
 SHOWN_FILLS = 8

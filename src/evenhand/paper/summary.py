@@ -1,19 +1,23 @@
 """The summary of a pass, for people and (as one JSON object) for machines."""
 
+from __future__ import annotations
+
 import math
 from dataclasses import asdict
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from evenhand import __version__
-from evenhand.ground import Whole
-from evenhand.outcome import Figures, Flag, Tightness, told_of_whole
+from evenhand.ground import Whole, told_of_whole
 from evenhand.paper.grid_words import grid_doubts, layout_json, layout_words
 from evenhand.paper.judgement import kept_json, kept_part, list_spans, spans_part
 from evenhand.paper.playing import fills_json, fills_part, uses_json, uses_part
 from evenhand.paper.song_words import song_json
 from evenhand.paper.terminal import Facts, Page, Table
 from evenhand.paper.words import counted, many, meter_words, tempo_words
-from evenhand.tightener import Result
+
+if TYPE_CHECKING:
+    from evenhand.outcome import Figures, Flag, Tightness
+    from evenhand.tightener import Result
 
 #: Flags shown in a summary; the rest is counted (and all are in the JSON).
 SHOWN_FLAGS = 12

@@ -20,7 +20,7 @@ from evenhand.errors import EvenhandError, MidiFileError
 from evenhand.jobs.batch.one import Made, Task, make, plain
 from evenhand.jobs.batch.record import DONE, SCHEMA, digest, names_of, plain_recipe
 from evenhand.jobs.batch.rows import row_of
-from evenhand.paper import COLUMNS
+from evenhand.outcome import COLUMNS
 from evenhand.take import Take
 
 #: Longest text in a record, and how deep lists and tables lie in each other.

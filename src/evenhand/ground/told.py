@@ -3,7 +3,7 @@
 import math
 from collections.abc import Iterator
 
-from evenhand.ground import Whole
+from evenhand.ground.whole import Whole
 from evenhand.pulse import Beside, OtherTempo
 
 #: The kinds of flag that speak of the whole take.
