@@ -185,8 +185,7 @@ class _Fits:
         off -= np.rint(off)
         bell = off * off
         bell *= (-0.5 / (self.width * self.width))[owner][:, None]
-        # In four bytes, as that is far quicker, and a millionth changes no fit.
-        np.exp(bell, out=bell, dtype=np.float32, casting="same_kind")
+        np.exp(bell, out=bell)
         height = self.share / (self.width * _ROOT)[owner]
         total = (self.of * height) @ bell
         total += self.noise[:, None]
