@@ -161,6 +161,15 @@ def test_no_function_of_the_core_has_more_than_six_parameters() -> None:
     assert long == []
 
 
+def test_no_module_name_stands_twice() -> None:
+    """So a name in a traceback, a search or a comment means one file."""
+    every = [path.relative_to(SOURCE) for path in sorted(SOURCE.rglob("*.py"))]
+    count = Counter(path.stem for path in every)
+    twice = [str(path) for path in every if count[path.stem] > 1 and path.stem[:2] != "__"]
+    assert len(count) > 250
+    assert twice == []
+
+
 def test_no_class_name_stands_twice() -> None:
     count = Counter(
         node.name

@@ -7,7 +7,7 @@ import pytest
 from evenhand import Recipe, Take, assess, read_take, tighten
 from evenhand.jobs.demo_take import demo_take
 from evenhand.listen.pair import compare
-from evenhand.listen.stretches import read_sections
+from evenhand.listen.shown_sections import read_sections
 from evenhand.outcome.changes import REASONS
 from evenhand.paper.assessment_data import assessment_json
 from evenhand.paper.summary import as_json

@@ -15,8 +15,8 @@ from pathlib import Path
 import numpy as np
 from tests.jobs.conform.studio import RATE, burst, moves_of, numbers, record, write
 
+from evenhand.jobs.conform.cut_plan import ConformSettings, make_plan
 from evenhand.jobs.conform.microphone import open_microphones
-from evenhand.jobs.conform.plan import ConformSettings, make_plan
 from evenhand.jobs.conform.weave import write_conformed
 
 _HITS, _ONE = 60, 1200

@@ -25,10 +25,10 @@ from tests.evaluation.residue import distances, floor_of, is_heard
 from evenhand import Recipe, read_take, tighten
 from evenhand.errors import EvenhandError
 from evenhand.jobs.conform.clocks import Clock
+from evenhand.jobs.conform.cut_plan import HOLD_S, ConformSettings, CutPlan, make_plan
 from evenhand.jobs.conform.match import find_match
 from evenhand.jobs.conform.microphone import common_size, open_microphones
 from evenhand.jobs.conform.moves import Moves, moves_between
-from evenhand.jobs.conform.plan import HOLD_S, ConformSettings, CutPlan, make_plan
 from evenhand.jobs.conform.rises import hear
 from evenhand.jobs.conform.splices import Splice
 from evenhand.jobs.conform.weave import stretches, write_conformed

@@ -13,8 +13,8 @@ from tests.listen.pages import pushed_take
 
 from evenhand import Recipe, Take, read_take, tighten
 from evenhand.jobs.demo_take import demo_take
-from evenhand.listen.build import build_page
 from evenhand.listen.data import Names, empty_page_data, own_settings, page_data
+from evenhand.listen.page_file import build_page
 from evenhand.listen.pair import compare
 from evenhand.listen.sentence import in_one_sentence
 

@@ -20,8 +20,8 @@ from tests.web.chromium import Opened
 
 from evenhand import Recipe, Take, read_recipe, read_take, tighten
 from evenhand.jobs.demo_take import demo_take
-from evenhand.listen.build import build_page
 from evenhand.listen.data import Names, page_data
+from evenhand.listen.page_file import build_page
 from evenhand.listen.pair import compare
 from evenhand.paper.change_log import change_log
 

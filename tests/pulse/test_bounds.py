@@ -14,7 +14,7 @@ from tests.build import drum_bytes, midi_bytes, track
 from evenhand import EvenhandError, MidiFileError, Recipe, Take, fit
 from evenhand.pulse.away import find_away
 from evenhand.pulse.bars import without_silence
-from evenhand.pulse.beside import find_beside
+from evenhand.pulse.off_lines import find_beside
 from evenhand.pulse.recurrence import Onsets
 
 

@@ -4,7 +4,7 @@ import json
 import re
 from pathlib import Path
 
-from evenhand.review.marks import VERDICTS
+from evenhand.review.heard import VERDICTS
 from evenhand.review.state import _CHANGES
 
 _DOCS = Path(__file__).parents[2] / "docs"

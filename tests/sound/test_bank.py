@@ -10,7 +10,7 @@ import pytest
 from evenhand.errors import DiskError
 from evenhand.sound import bank
 from evenhand.sound.bank import bank_path, bank_samples
-from evenhand.sound.voices import VOICES
+from evenhand.sound.voice_names import VOICES
 
 
 @pytest.fixture(scope="module")

@@ -6,7 +6,7 @@ from evenhand.carry.carry import Carry
 from evenhand.carry.limb_knots import map_limbs, shift_at
 from evenhand.carry.one_map import one_map
 from evenhand.carry.shift_map import ShiftMap
-from evenhand.carry.towards import lean_maps
+from evenhand.carry.to_habit import lean_maps
 from evenhand.columns import Bools, Floats, Ints
 from evenhand.ground import Ground
 from evenhand.habit import find_limbs

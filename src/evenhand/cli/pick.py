@@ -9,7 +9,7 @@ import typer
 
 from evenhand.cli import options
 from evenhand.cli.guard import UsageError, guarded
-from evenhand.cli.settings import Given, takes_settings
+from evenhand.cli.setting_options import Given, takes_settings
 from evenhand.cli.shell import Command
 
 if TYPE_CHECKING:

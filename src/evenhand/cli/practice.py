@@ -12,7 +12,7 @@ import typer
 from evenhand.cli import options
 from evenhand.cli.guard import REFUSED, UsageError, guarded
 from evenhand.cli.progress import TakesBar
-from evenhand.cli.settings import Given, takes_settings
+from evenhand.cli.setting_options import Given, takes_settings
 from evenhand.cli.shell import Command
 
 _EXAMPLES = """\

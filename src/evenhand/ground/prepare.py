@@ -14,13 +14,13 @@ import numpy as np
 from evenhand.columns import Floats, Ints
 from evenhand.grid import STRAIGHT, Choice, Grid, Layout, find_layout, lines_at
 from evenhand.ground.bonds import find_bonds
-from evenhand.ground.by_hand import overrule
+from evenhand.ground.by_use import uses_in
 from evenhand.ground.dials import read_dials
 from evenhand.ground.fills import Fills, find_fills, loose_fills, no_fills
+from evenhand.ground.fills_by_hand import overrule
 from evenhand.ground.ground import Divided, Ground, telling_places
 from evenhand.ground.ornaments import Ornaments, find_ornaments, no_ornaments
 from evenhand.ground.strokes import find_strokes
-from evenhand.ground.uses import uses_in
 from evenhand.ground.whole import AS_FILED, hear_whole
 from evenhand.kit import GRACE, ROLL, label
 from evenhand.recipe import AS_PLAYED, ON, TIGHT, Recipe

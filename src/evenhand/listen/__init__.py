@@ -1,6 +1,5 @@
 """The page that plays and shows a take before and after."""
 
-from evenhand.listen.build import build_page
 from evenhand.listen.data import (
     Names,
     empty_page_data,
@@ -10,9 +9,10 @@ from evenhand.listen.data import (
     result_data,
     take_data,
 )
+from evenhand.listen.from_take import MARK, listening_page
 from evenhand.listen.history import passes_of
+from evenhand.listen.page_file import build_page
 from evenhand.listen.pair import BeforeAfter, compare
-from evenhand.listen.whole import MARK, listening_page
 
 __all__ = [
     "MARK",

@@ -21,8 +21,8 @@ from evenhand.listen.fields import fields_data
 from evenhand.listen.kept_words import what_was_kept
 from evenhand.listen.pair import BeforeAfter
 from evenhand.listen.sentence import in_one_sentence
+from evenhand.listen.shown_sections import read_pace, read_sections
 from evenhand.listen.sounds import sounds_data
-from evenhand.listen.stretches import read_pace, read_sections
 from evenhand.outcome import take_figures
 from evenhand.paper import meter_words, tempo_words
 from evenhand.recipe import SETTINGS, Recipe, named_files, with_files

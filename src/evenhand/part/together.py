@@ -17,7 +17,7 @@ from evenhand.columns import Bools, Floats, Ints
 from evenhand.ground import Ground
 from evenhand.kit import GHOST, GRACE
 from evenhand.measure import Measured, Trend, find_trend
-from evenhand.part.places import Placed
+from evenhand.part.onsets import Placed
 
 #: The median absolute deviation of a bell times this is its standard deviation: 1 / Φ⁻¹(3/4).
 _BELL = 1.4826

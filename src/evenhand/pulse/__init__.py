@@ -1,6 +1,6 @@
 """The pulse: tempo, beat and bar from the hits alone."""
 
-from evenhand.pulse.beside import Beside, find_beside
+from evenhand.pulse.off_lines import Beside, find_beside
 from evenhand.pulse.other import OtherTempo, can_tell, gathers, hear_other_tempo
 from evenhand.pulse.recurrence import onsets_of
 from evenhand.pulse.search import AUTO, FIT_MODES, FOLLOW, Fit, fit_beats, keeps_time

@@ -1,6 +1,7 @@
 """The recipe: the settings of a pass, their checks, and their TOML."""
 
-from evenhand.recipe.files import BESIDE, named_files, seen_from, split_part, with_files
+from evenhand.recipe.file_names import BESIDE, named_files, seen_from, split_part, with_files
+from evenhand.recipe.given_nudges import Nudge
 from evenhand.recipe.modes import (
     AS_PLAYED,
     AUTO,
@@ -14,7 +15,6 @@ from evenhand.recipe.modes import (
     STAY,
     TIGHT,
 )
-from evenhand.recipe.nudges import Nudge
 from evenhand.recipe.places import Hold
 from evenhand.recipe.reference import page_fields, settings_table
 from evenhand.recipe.setting import (

@@ -92,7 +92,7 @@ class Recipe(SettingTable):
         >>> read_recipe("song.toml")
         Recipe(strength=60.0)
         """
-        from evenhand.recipe.files import seen_from
+        from evenhand.recipe.file_names import seen_from
         from evenhand.recipe.toml import recipe_toml
         from evenhand.take import check_outputs, write_files
 
@@ -303,7 +303,7 @@ class Recipe(SettingTable):
         >>> Recipe().load_against() is None
         True
         """
-        from evenhand.recipe.files import split_part
+        from evenhand.recipe.file_names import split_part
         from evenhand.take import read_take
 
         if self.against is None:

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from evenhand.recipe.checks import choice, number, switch, tables, texts
+from evenhand.recipe.given_nudges import Nudge, read_nudge
 from evenhand.recipe.modes import (
     CARRIES,
     FILL_MODES,
@@ -14,7 +15,6 @@ from evenhand.recipe.modes import (
     SPAN_COST,
     SYNCOPATIONS,
 )
-from evenhand.recipe.nudges import Nudge, read_nudge
 from evenhand.recipe.places import SectionSettings, read_hold, read_section
 from evenhand.recipe.setting import MOVES, NONE, SECTION, SECTIONS, setting
 from evenhand.recipe.table_basics import Basics

@@ -5,7 +5,7 @@ from typing import Any
 
 from evenhand.errors import SettingError
 from evenhand.recipe.checks import Check, number
-from evenhand.recipe.files import is_midi, split_part
+from evenhand.recipe.file_names import is_midi, split_part
 from evenhand.recipe.setting import MOVES, PULSE, setting
 from evenhand.recipe.table_judgement import Judgement
 

@@ -4,7 +4,7 @@ from pathlib import Path
 from typing import Any
 
 from evenhand.errors import SettingError
-from evenhand.recipe.files import BESIDE
+from evenhand.recipe.file_names import BESIDE
 from evenhand.recipe.settings import Recipe
 from evenhand.recipe.table import STRETCHES, TABLES
 

@@ -3,8 +3,8 @@
 from typing import TYPE_CHECKING
 
 from evenhand.review.edges import Edges, ExistsError, KeptPass, SoundFile
+from evenhand.review.opening import open_session, places_of
 from evenhand.review.serve import serve
-from evenhand.review.start import open_session, places_of
 
 if TYPE_CHECKING:
     # As a type only: to import it takes longer than to serve the page.

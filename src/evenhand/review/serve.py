@@ -16,8 +16,8 @@ from starlette.routing import BaseRoute, Route, WebSocketRoute
 from starlette.websockets import WebSocket
 
 from evenhand.errors import DiskError, EvenhandError
+from evenhand.review.access import Guard
 from evenhand.review.edges import SoundFile
-from evenhand.review.guard import Guard
 from evenhand.review.hub import Hub
 from evenhand.web import served, served_files
 

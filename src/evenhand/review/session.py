@@ -17,7 +17,7 @@ from evenhand.errors import DiskError
 from evenhand.listen import Names, compare, page_sounds, result_data, take_data
 from evenhand.recipe import Recipe, named_files, recipe_toml, with_files
 from evenhand.review.edges import DecisionFiles, Edges, KeptPass
-from evenhand.review.marks import marks_toml, plain
+from evenhand.review.heard import marks_toml, plain
 from evenhand.review.state import Undoable
 from evenhand.take import Take, read_bytes, write_files
 from evenhand.tightener import Result, tighten

@@ -10,7 +10,7 @@ from typing import Any
 
 from evenhand.errors import SettingError
 from evenhand.recipe import Recipe
-from evenhand.review.marks import SpokenMark, read_mark
+from evenhand.review.heard import SpokenMark, read_mark
 
 #: Steps that can be undone.
 _MOST_STEPS = 1000

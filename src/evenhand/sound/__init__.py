@@ -4,7 +4,7 @@ from evenhand.sound.mixing import PEAK_DB, write_sound
 from evenhand.sound.samples import OneShot, brightness_step, cutoff_hz, loudness
 from evenhand.sound.score import beats_of, click_samples, score_of
 from evenhand.sound.stems import Rendering, load_samples, render_take
-from evenhand.sound.voices import CHOKED
+from evenhand.sound.voice_names import CHOKED
 
 __all__ = [
     "CHOKED",

@@ -19,7 +19,7 @@ import numpy as np
 from evenhand.columns import Floats
 from evenhand.errors import DiskError
 from evenhand.sound.samples import OneShot, Signal, stretch
-from evenhand.sound.voices import VOICES
+from evenhand.sound.voice_names import VOICES
 
 _BANK = "TimGM6mb.sf2"
 #: In a sound bank, drum kits are in bank 128; the first is the standard kit.
@@ -66,7 +66,7 @@ def bank_samples(voices: Iterable[str]) -> dict[str, OneShot]:
     Parameters
     ----------
     voices : iterable of str
-        Names from `evenhand.sound.voices.VOICES`.
+        Names from `evenhand.sound.voice_names.VOICES`.
 
     Raises
     ------

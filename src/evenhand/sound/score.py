@@ -8,7 +8,7 @@ from evenhand.columns import Bools, Floats, Ints
 from evenhand.errors import MidiFileError
 from evenhand.kit import KitMap
 from evenhand.sound.samples import OneShot
-from evenhand.sound.voices import CHOKED, voices_of
+from evenhand.sound.voice_names import CHOKED, voices_of
 from evenhand.take import Hits, Take
 
 #: Longest take that is rendered or put on a page, hours; and most beats of the click in it.

@@ -10,7 +10,7 @@ from tests.build import HAT, KICK, SNARE, drum_bytes
 from evenhand.errors import EvenhandError
 from evenhand.jobs.batch.inputs import find_takes
 from evenhand.jobs.batch.order import BatchSettings, Outcome
-from evenhand.jobs.batch.whole import run_batch
+from evenhand.jobs.batch.run import run_batch
 
 T = TypeVar("T")
 R = TypeVar("R")

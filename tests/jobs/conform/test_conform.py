@@ -148,7 +148,7 @@ def test_inputs_are_not_written_and_nothing_is_left_of_a_failure(
     def fail(*_: object) -> bytes:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("evenhand.jobs.conform.deliver.write_conformed", fail)
+    monkeypatch.setattr("evenhand.jobs.conform.conformed_folder.write_conformed", fail)
     with pytest.raises(DiskError, match="No space left"):
         session.run()
     assert sorted(path.name for path in tmp_path.iterdir()) == ["mics", "take.mid", "tight.mid"]
@@ -160,7 +160,7 @@ def test_a_disk_that_is_too_small_is_told_before_the_start(
 ) -> None:
     session = _Session(tmp_path, _times(9), _shifts(10))
     monkeypatch.setattr(
-        "evenhand.jobs.conform.deliver.shutil.disk_usage",
+        "evenhand.jobs.conform.conformed_folder.shutil.disk_usage",
         lambda _: type("Usage", (), {"free": 1000})(),
     )
     monkeypatch.setattr(

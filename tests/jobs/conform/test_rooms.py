@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 from tests.jobs.conform.studio import RATE, burst, moves_of, write
 
+from evenhand.jobs.conform.cut_plan import ConformSettings, CutPlan, make_plan
 from evenhand.jobs.conform.first_heard import find_first
 from evenhand.jobs.conform.microphone import open_microphones
-from evenhand.jobs.conform.plan import ConformSettings, CutPlan, make_plan
 from evenhand.jobs.conform.rises import HeardAttacks
 
 #: How late the room hears, and how much of other pieces a close microphone hears.

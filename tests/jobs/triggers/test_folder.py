@@ -14,9 +14,9 @@ from evenhand import DiskError, Recipe, SettingError, Take, read_take
 from evenhand.jobs.demo_take import demo_take
 from evenhand.jobs.triggers import pulses
 from evenhand.jobs.triggers.clean import Cleaning
+from evenhand.jobs.triggers.make_ready import Prepared, TriggerSettings, prepare
 from evenhand.jobs.triggers.noisy_demo import noisy_take
 from evenhand.jobs.triggers.out_folder import is_ours, write_folder
-from evenhand.jobs.triggers.prepare import Prepared, TriggerSettings, prepare
 from evenhand.jobs.triggers.pulses import PEAK, check_length, heights, write_pulses
 
 #: As docs/triggers.md describes them.

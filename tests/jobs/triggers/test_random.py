@@ -10,7 +10,7 @@ from tests.random_takes import RandomTake, random_takes
 from evenhand import Recipe, Take, tighten
 from evenhand.jobs.triggers.clean import Cleaning
 from evenhand.jobs.triggers.hit_tables import hits_csv, removed_csv
-from evenhand.jobs.triggers.prepare import TriggerSettings, prepare
+from evenhand.jobs.triggers.make_ready import TriggerSettings, prepare
 from evenhand.jobs.triggers.target import load_target
 from evenhand.kit.maps import KIT_MAPS
 

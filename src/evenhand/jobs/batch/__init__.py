@@ -3,7 +3,7 @@
 from evenhand.jobs.batch.inputs import SUFFIXES, Inputs, Source, find_takes, in_shard, parse_shard
 from evenhand.jobs.batch.order import AS_BEFORE, DONE, FAILED, TO_DO, BatchSettings, Outcome
 from evenhand.jobs.batch.rows import Row
-from evenhand.jobs.batch.whole import look_ahead, run_batch
+from evenhand.jobs.batch.run import look_ahead, run_batch
 
 __all__ = [
     "AS_BEFORE",

@@ -7,10 +7,10 @@ from typing import Any
 import numpy as np
 
 from evenhand.jobs.conform.apart_csv import TOLD_MS
+from evenhand.jobs.conform.cut_plan import CutPlan
 from evenhand.jobs.conform.doubts import Doubt, audio_apart
 from evenhand.jobs.conform.match import TOLD_PPM
 from evenhand.jobs.conform.microphone import Microphone
-from evenhand.jobs.conform.plan import CutPlan
 from evenhand.paper import Facts, Page, Table, many
 
 #: Rows of each list on a terminal.

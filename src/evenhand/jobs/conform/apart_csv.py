@@ -2,8 +2,8 @@
 
 import numpy as np
 
+from evenhand.jobs.conform.cut_plan import CutPlan
 from evenhand.jobs.conform.doubts import audio_apart
-from evenhand.jobs.conform.plan import CutPlan
 from evenhand.paper import csv_bytes
 
 COLUMNS = ("bar", "beat", "piece", "seconds", "midi_ms", "audio_ms", "apart_ms", "leader")

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenhand.columns import Floats
-from evenhand.jobs.conform.plan import CutPlan
+from evenhand.jobs.conform.cut_plan import CutPlan
 from evenhand.take import Position, Take
 
 #: The kinds, in the order in which equals are listed.

@@ -2,8 +2,8 @@
 
 import numpy as np
 
+from evenhand.jobs.conform.cut_plan import CutPlan
 from evenhand.jobs.conform.doubts import Doubt, place_in_take
-from evenhand.jobs.conform.plan import CutPlan
 from evenhand.paper import csv_bytes
 from evenhand.take import Take
 

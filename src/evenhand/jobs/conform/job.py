@@ -11,7 +11,7 @@ import numpy as np
 
 from evenhand.jobs.conform.account import as_json, page
 from evenhand.jobs.conform.apart_csv import apart_csv
-from evenhand.jobs.conform.deliver import (
+from evenhand.jobs.conform.conformed_folder import (
     APART,
     EDITS,
     MARKERS,
@@ -21,13 +21,13 @@ from evenhand.jobs.conform.deliver import (
     check_names,
     deliver,
 )
+from evenhand.jobs.conform.cut_plan import ConformSettings, CutPlan, make_plan
 from evenhand.jobs.conform.doubts import Doubt, find_doubts, place_in_take
+from evenhand.jobs.conform.doubts_page import conform_page
 from evenhand.jobs.conform.edits_csv import edits_csv
 from evenhand.jobs.conform.markers import marker_files
 from evenhand.jobs.conform.microphone import common_size, open_microphones
 from evenhand.jobs.conform.moves import Moves
-from evenhand.jobs.conform.page_data import conform_page
-from evenhand.jobs.conform.plan import ConformSettings, CutPlan, make_plan
 from evenhand.paper import Page
 from evenhand.take import Take
 

@@ -2,8 +2,8 @@
 
 import numpy as np
 
+from evenhand.jobs.conform.cut_plan import CutPlan
 from evenhand.jobs.conform.doubts import Doubt
-from evenhand.jobs.conform.plan import CutPlan
 from evenhand.paper import KINDS, LISTEN, Mark, markers_csv, markers_mid
 from evenhand.take import Take
 

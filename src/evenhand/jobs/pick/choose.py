@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenhand.columns import Floats, Ints
-from evenhand.jobs.pick.figures import Standing
+from evenhand.jobs.pick.standing import Standing
 
 #: What each figure counts, in ms of spread: a slip, a pushed bar, a wrong or a missing stroke in
 #: each bar. Common practice; a choice file may say otherwise.

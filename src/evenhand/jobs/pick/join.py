@@ -12,7 +12,7 @@ from itertools import pairwise
 import numpy as np
 
 from evenhand.columns import Bools, Ints
-from evenhand.jobs.pick.together import Laid
+from evenhand.jobs.pick.one_ruler import Laid
 from evenhand.take import Take, channel_events, exchange, owners
 
 _NOTE_ON, _CONTROL = 0x90, 0xB0

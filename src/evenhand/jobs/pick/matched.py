@@ -9,7 +9,7 @@ import numpy as np
 
 from evenhand.columns import Bools, Floats, Ints, Words
 from evenhand.jobs.pick.in_order import Row, pair_in_order
-from evenhand.jobs.pick.together import Laid
+from evenhand.jobs.pick.one_ruler import Laid
 from evenhand.kit import ANCHOR, GHOST
 
 # Hits of several takes within this much of a quarter are the same stroke: more than a push, less

@@ -6,8 +6,8 @@ from fractions import Fraction
 import numpy as np
 
 from evenhand.columns import Ints
+from evenhand.jobs.triggers.make_ready import Prepared
 from evenhand.jobs.triggers.positions import exact_seconds
-from evenhand.jobs.triggers.prepare import Prepared
 from evenhand.paper import csv_bytes
 
 HIT_COLUMNS = ("piece", "zone", "bar", "beat", "seconds", "sample", "velocity", "note", "hit")

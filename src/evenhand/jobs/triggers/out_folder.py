@@ -3,10 +3,10 @@
 from pathlib import Path
 
 from evenhand.errors import DiskError
-from evenhand.jobs.triggers.account import report
 from evenhand.jobs.triggers.hit_tables import hits_csv, removed_csv
-from evenhand.jobs.triggers.prepare import Prepared
+from evenhand.jobs.triggers.make_ready import Prepared
 from evenhand.jobs.triggers.pulses import check_length, write_pulses
+from evenhand.jobs.triggers.trigger_words import report
 from evenhand.kit import ROLE_OF_PIECE
 from evenhand.take import folded, new_folder
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from evenhand.kit.maps import KIT_MAPS, Sound
-from evenhand.sound.voices import VOICES, voice_of, voices_of
+from evenhand.sound.voice_names import VOICES, voice_of, voices_of
 
 
 def test_each_voice_stands_for_its_piece_in_general_midi() -> None:

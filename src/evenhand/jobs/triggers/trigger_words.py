@@ -7,7 +7,7 @@ import numpy as np
 from evenhand import __version__
 from evenhand.jobs.triggers.clean import REASONS
 from evenhand.jobs.triggers.hit_tables import counts_by
-from evenhand.jobs.triggers.prepare import PRESSURE_STAYS, Prepared
+from evenhand.jobs.triggers.make_ready import PRESSURE_STAYS, Prepared
 from evenhand.paper import (
     Facts,
     Page,

@@ -1,7 +1,7 @@
 """The page of a take from the take itself: for those who make many."""
 
-from evenhand.listen.build import build_page
 from evenhand.listen.data import Names, empty_page_data, page_data
+from evenhand.listen.page_file import build_page
 from evenhand.listen.pair import compare
 from evenhand.recipe import Recipe
 from evenhand.take import Take

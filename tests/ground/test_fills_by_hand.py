@@ -6,7 +6,7 @@ from tests.build import HAT, KICK, SNARE, TOM, Note, drum_take
 
 from evenhand import Recipe, SettingError, tighten
 from evenhand.ground import prepare
-from evenhand.ground.by_hand import overrule
+from evenhand.ground.fills_by_hand import overrule
 
 _BAR = 1920
 _TAKE = drum_take([(_BAR * bar, KICK) for bar in range(17)])

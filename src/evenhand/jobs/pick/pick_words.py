@@ -3,8 +3,8 @@
 import math
 from typing import Any
 
-from evenhand.jobs.pick.figures import FIGURES
-from evenhand.jobs.pick.pick import Picked, Seam
+from evenhand.jobs.pick.best_takes import Picked, Seam
+from evenhand.jobs.pick.standing import FIGURES
 from evenhand.paper import Facts, Page, Table, csv_bytes, many
 
 #: The columns of the change log; docs/songs.md describes each.

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from tests.pulse.invented import groove
 
-from evenhand.pulse.beside import Beside, find_beside
+from evenhand.pulse.off_lines import Beside, find_beside
 
 
 @pytest.mark.parametrize("bpm", [72, 100, 140, 180])

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from evenhand import Recipe, SettingError
-from evenhand.recipe.files import named_files, seen_from, with_files
+from evenhand.recipe.file_names import named_files, seen_from, with_files
 
 
 def _recipe(folder: Path) -> Recipe:

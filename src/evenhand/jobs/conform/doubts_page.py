@@ -8,9 +8,9 @@ import numpy as np
 
 from evenhand.columns import Floats
 from evenhand.jobs.conform.account import late_by_piece
+from evenhand.jobs.conform.cut_plan import CutPlan
 from evenhand.jobs.conform.doubts import Doubt
 from evenhand.jobs.conform.microphone import Microphone
-from evenhand.jobs.conform.plan import CutPlan
 from evenhand.jobs.conform.splices import Splice
 from evenhand.jobs.conform.weave import hear_conformed
 from evenhand.paper import many

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from evenhand.recipe import Recipe
 from evenhand.review.edges import DecisionFiles, Edges
-from evenhand.review.marks import read_marks
+from evenhand.review.heard import read_marks
 from evenhand.review.state import State, Undoable
 from evenhand.take import Take
 

@@ -11,7 +11,7 @@ from tests.build import CRASH, HAT, KICK, RIM, SNARE, drum_take, midi_bytes, tra
 from evenhand import Recipe, SettingError, Take, read_take, tighten
 from evenhand.jobs.demo_take import demo_take
 from evenhand.jobs.triggers.clean import Cleaning
-from evenhand.jobs.triggers.prepare import Prepared, TriggerSettings, prepare, velocities_of
+from evenhand.jobs.triggers.make_ready import Prepared, TriggerSettings, prepare, velocities_of
 from evenhand.jobs.triggers.remap import Pedal, parse_pedal
 from evenhand.jobs.triggers.target import Target, load_target
 from evenhand.kit.maps import KIT_MAPS

@@ -8,10 +8,10 @@ import numpy as np
 from evenhand.columns import Floats, Ints
 from evenhand.jobs.pick.by_hand import ByHand, divide
 from evenhand.jobs.pick.choose import PickedBar, choose, costs
-from evenhand.jobs.pick.figures import DividedTake, Standing, stand
 from evenhand.jobs.pick.join import Joined, join
 from evenhand.jobs.pick.matched import EARLY, Matched, match
-from evenhand.jobs.pick.together import Laid, bring_together
+from evenhand.jobs.pick.one_ruler import Laid, bring_together
+from evenhand.jobs.pick.standing import DividedTake, Standing, stand
 from evenhand.recipe import Recipe
 from evenhand.sections import find_sections
 from evenhand.take import Song, Take

@@ -9,7 +9,7 @@ from evenhand import Recipe, Take, tighten
 from evenhand.jobs.demo_take import demo_take
 from evenhand.listen.band import read_band
 from evenhand.listen.pair import compare
-from evenhand.listen.stretches import read_pace, read_sections
+from evenhand.listen.shown_sections import read_pace, read_sections
 
 
 def marked(markers, hits=((0, 0), (1920, 0), (3840, 0)), **recipe):
