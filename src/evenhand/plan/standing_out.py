@@ -60,8 +60,9 @@ CLEARLY = 0.3
 #: The same by the plainest reading of what is usual: no section, no drift.
 PLAINLY = 0.5
 #: What a move must take away of the intervals' distance from what they are in the bars nearby, as a
-#: share of the most it can, and how often it is asked: who stays changes the intervals of others.
-AS_HEARD, TIMES = 0.2, 2
+#: share of the most it can: one that carries what is beside it, and one that leaves it where it is.
+#: And how often it is asked: who stays changes the intervals of others.
+AS_HEARD, AS_HEARD_ALONE, TIMES = 0.2, 0.3, 2
 #: One step of the dial between "just noticed" and "plainly heard", log-odds.
 _STEP = 0.04
 
@@ -300,7 +301,8 @@ def _evened(steps: Steps, move: Floats, alone: Bools, clearly: float) -> tuple[B
 def _sounds_worse(sounding: Sounding, move: Floats, alone: Bools, loose: float) -> Bools:
     """Which moves do not bring the intervals nearer to what they are in the bars nearby."""
     gain = evened_by(sounding, sounding.carried(move, alone))
-    return np.asarray(gain < 2 * (AS_HEARD - loose) * np.abs(move))
+    wanted = np.where(alone, AS_HEARD_ALONE, AS_HEARD) - loose
+    return np.asarray(gain < 2 * wanted * np.abs(move))
 
 
 def _without_pushes(heard: Heard) -> tuple[Belonging, Pushes, Floats]:
