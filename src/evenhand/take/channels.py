@@ -7,7 +7,7 @@ from typing import SupportsIndex
 import numpy as np
 
 from evenhand.errors import MidiFileError, SettingError
-from evenhand.take.track import Track
+from evenhand.take.track import Track, joined
 
 #: Channel 10 as it stands in the bytes (General MIDI Level 1: the percussion channel).
 DRUM_CHANNEL = 9
@@ -39,9 +39,9 @@ def find_drums(tracks: Sequence[Track], channel: int | None = None) -> int:
     """
     if channel is not None:
         channel = _checked(channel)
-    counts = np.zeros(CHANNELS, np.int64)
-    for track in tracks:
-        counts += np.bincount(track.status[track.note_ons()] & 0x0F, minlength=CHANNELS)
+    status, data2 = joined(tracks, "status"), joined(tracks, "data2")
+    note_on = (status & 0xF0 == 0x90) & (data2 > 0)
+    counts = np.bincount(status[note_on] & 0x0F, minlength=CHANNELS)
     used = np.flatnonzero(counts)
     listed = ", ".join(f"{one + 1} ({counts[one]} notes)" for one in used)
     if not len(used):

@@ -10,7 +10,7 @@ import numpy as np
 from evenhand.columns import Brief, Column, Floats, Ints, Words, indices, numbered
 from evenhand.errors import MidiFileError
 from evenhand.take.tempo import TempoMap
-from evenhand.take.track import Track
+from evenhand.take.track import Track, joined
 
 #: Most hits of a take. Common practice; it bounds time and memory (docs/reliability.md).
 MOST_HITS = 60_000
@@ -141,31 +141,27 @@ def pick_hits(tracks: Sequence[Track], tempo: TempoMap, drums: int) -> Hits:
     MidiFileError
         If there are more than `MOST_HITS`.
     """
-    picked = [indices(track.note_ons() & track.on_channel(drums)) for track in tracks]
-    counts = [len(events) for events in picked]
-    if sum(counts) > MOST_HITS:
+    # All tracks at once: a file may have thousands, most of them without a note.
+    sizes = np.array([len(track.tick) for track in tracks], np.int64)
+    status, data2 = joined(tracks, "status"), joined(tracks, "data2")
+    picked = indices((status == (0x90 | drums)) & (data2 > 0))
+    if len(picked) > MOST_HITS:
         raise MidiFileError(
-            f"there are {sum(counts)} hits in it, and a take has {MOST_HITS} at the "
+            f"there are {len(picked)} hits in it, and a take has {MOST_HITS} at the "
             "most (two and a half hours without a pause); cut it into parts"
         )
-
-    def column(name: str) -> Ints:
-        parts = [
-            getattr(track, name)[events].astype(np.int64)
-            for track, events in zip(tracks, picked, strict=True)
-        ]
-        return np.concatenate(parts)
-
-    tick = column("tick")
+    of_track = np.repeat(np.arange(len(sizes)), sizes)[picked]
+    begin = np.cumsum(sizes) - sizes
+    tick = joined(tracks, "tick")[picked].astype(np.int64)
     nameless = np.full(len(tick), "", "<U12")
     return Hits(
         tick=tick,
         ms=tempo.to_ms(tick),
-        note=column("data1"),
-        velocity=column("data2"),
+        note=joined(tracks, "data1")[picked].astype(np.int64),
+        velocity=data2[picked].astype(np.int64),
         channel=np.full(len(tick), drums, np.int64),
-        track=np.repeat(np.arange(len(counts)), counts),
-        event=np.concatenate(picked).astype(np.int64),
+        track=of_track,
+        event=picked - begin[of_track],
         piece=nameless,
         role=nameless,
     )

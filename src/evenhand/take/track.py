@@ -1,12 +1,13 @@
 """One track: its events as columns beside their untouched bytes, and the way back to bytes."""
 
 from array import array
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 
-from evenhand.columns import Bools, Brief, Bytes, Ints, indices
+from evenhand.columns import Bools, Brief, Bytes, Column, Ints, indices
 from evenhand.errors import MidiFileError
 from evenhand.take import vlq
 
@@ -135,7 +136,7 @@ class Track(Brief):
             If a gap becomes too long for a delta time, or an event would split a system-exclusive
             message that is spread over several events.
         """
-        if np.array_equal(tick, self.tick):
+        if tick is self.tick or np.array_equal(tick, self.tick):
             return self
         tick = tick.copy()
         if self.ends_with_end():
@@ -226,6 +227,19 @@ class Track(Brief):
         after = np.append(False, exclusive[:-1]) & (self.status == 0xF7)
         ends = np.frombuffer(self.data, np.uint8)[self.start[:-1] - 1]
         return np.asarray(after & (ends != 0xF7))
+
+
+def joined(tracks: Sequence[Track], column: str) -> Column:
+    """One column of the events of all tracks, one track after the other.
+
+    Parameters
+    ----------
+    tracks : sequence of Track
+    column : str
+        `tick`, `status`, `data1` or `data2`.
+    """
+    columns = [getattr(track, column) for track in tracks]
+    return np.concatenate(columns) if columns else np.zeros(0, np.int64)
 
 
 def parse(data: bytes) -> Track:
