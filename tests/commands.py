@@ -14,10 +14,16 @@ from pathlib import Path
 
 from typer.testing import CliRunner, Result
 
+import evenhand
 from evenhand.cli.app import app
 
 #: The command as it is installed.
 EVENHAND = Path(sys.executable).with_name("evenhand")
+
+#: For the surroundings of a process that imports `tests` too, and the same evenhand as these tests.
+PYTHONPATH = os.pathsep.join(
+    [str(Path(evenhand.__file__).parents[1]), str(Path(__file__).parents[1])]
+)
 
 
 def run(

@@ -10,7 +10,7 @@ import time
 from pathlib import Path
 
 import pytest
-from tests.commands import EVENHAND, as_text
+from tests.commands import EVENHAND, PYTHONPATH, as_text
 from tests.commands import run as run_command
 from tests.jobs.batch.few import run, small_take, some_takes, tree
 
@@ -166,10 +166,9 @@ def test_a_disk_that_fills_up(folder: Path) -> None:
         "main()"
     )
     words = [sys.executable, "-c", script, "batch", "in", "-o", "out"]
-    root = Path(__file__).parents[2]
     done = subprocess.run(
         words, cwd=folder, capture_output=True, text=True, check=False,
-        env={**os.environ, "PYTHONPATH": str(root)},
+        env={**os.environ, "PYTHONPATH": PYTHONPATH},
     )  # fmt: skip
     assert done.returncode == 1
     assert "No space left on device; see to it, and the same command goes on" in done.stderr

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from tests.commands import PYTHONPATH
 from tests.passes import crash
 from tests.passes.history import add, contents, draft, fill
 
@@ -24,7 +25,6 @@ from evenhand.passes.lock import locked
 from evenhand.passes.store import read_history, stored_original, stored_output
 
 _CRASH = Path(crash.__file__)
-_ROOT = Path(__file__).parents[2]
 
 
 def test_files_of_a_pass(tmp_path: Path) -> None:
@@ -287,7 +287,7 @@ def test_many_at_once_all_end_up_in_the_index(tmp_path: Path) -> None:
 def _crash(folder: Path, how: str, count: int = 0) -> dict[str, int]:
     done = subprocess.run(
         [sys.executable, _CRASH, folder, how, str(count)],
-        env={**os.environ, "OPENBLAS_NUM_THREADS": "1", "PYTHONPATH": str(_ROOT)},
+        env={**os.environ, "OPENBLAS_NUM_THREADS": "1", "PYTHONPATH": PYTHONPATH},
         capture_output=True, text=True, check=False,
     )  # fmt: skip
     assert done.returncode == 0, done.stderr

@@ -12,18 +12,14 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
+from tests.commands import PYTHONPATH
 from tests.jobs.batch import chores
 from tests.jobs.batch.few import run, some_takes, tree
 
-import evenhand
 from evenhand.errors import DiskError, SettingError
 from evenhand.jobs.batch.order import DONE
 from evenhand.jobs.cluster import Cluster
 from evenhand.jobs.workers import WorkerLostError
-
-_ROOT = Path(__file__).parents[3]
-# Workers run what is tested here.
-_SOURCE = Path(evenhand.__file__).parents[1]
 
 
 class Machines:
@@ -45,7 +41,7 @@ class Machines:
             env={
                 "DASK_DISTRIBUTED__COMM__TIMEOUTS__CONNECT": "5s",
                 **os.environ,
-                "PYTHONPATH": f"{_SOURCE}{os.pathsep}{_ROOT}",
+                "PYTHONPATH": PYTHONPATH,
                 **more,
             },
             stdout=subprocess.DEVNULL,

@@ -12,6 +12,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from tests.commands import PYTHONPATH
 from tests.crashing import die_at
 from tests.jobs.batch import crash
 from tests.jobs.batch.few import run, some_takes, tree
@@ -90,10 +91,9 @@ def test_before_every_change_of_the_disk(
 
 
 def test_the_command_with_its_workers(takes: Path, tmp_path: Path) -> None:
-    root = Path(__file__).parents[3]
     done = subprocess.run(
         [sys.executable, crash.__file__, str(takes), str(tmp_path), "2"],
-        capture_output=True, text=True, check=True, env={**os.environ, "PYTHONPATH": str(root)},
+        capture_output=True, text=True, check=True, env={**os.environ, "PYTHONPATH": PYTHONPATH},
     )  # fmt: skip
     seen = json.loads(done.stdout)
     assert (seen["killed"], seen["differ"], seen["files"]) == (2, 0, 8)

@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from tests.commands import PYTHONPATH
 from tests.jobs.batch import chores
 
 from evenhand.errors import DiskError
@@ -69,10 +70,9 @@ def test_workers_end_with_the_one_who_started_them(tmp_path: Path, death: int) -
         "    list(Workers(2).run(chores.write_pid, [sys.argv[1] + str(n) for n in range(99)]))\n"
     )
     (tmp_path / "run.py").write_text(script)
-    root = Path(__file__).parents[3]
     process = subprocess.Popen(
         [sys.executable, tmp_path / "run.py", f"{tmp_path}/pid-"],
-        env={**os.environ, "PYTHONPATH": str(root)},
+        env={**os.environ, "PYTHONPATH": PYTHONPATH},
         stderr=subprocess.DEVNULL,
     )
     _until(lambda: len(list(tmp_path.glob("pid-*"))) >= 2)
@@ -110,10 +110,9 @@ def test_a_signal_that_comes_where_a_lock_is_taken_leaves_none_behind() -> None:
         "        for _ in Workers(2).run(chores.square, range(10**6)): pass\n"
         "    except Ended: print('ended')\n"
     )
-    root = Path(__file__).parents[3]
     done = subprocess.run(
         [sys.executable, "-c", script],
-        env={**os.environ, "PYTHONPATH": os.pathsep.join([str(root), *sys.path])},
+        env={**os.environ, "PYTHONPATH": os.pathsep.join([PYTHONPATH, *sys.path])},
         capture_output=True, text=True, check=True, timeout=30,
     )  # fmt: skip
     assert done.stdout.split() == ["ended"] * 20
