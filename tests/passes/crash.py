@@ -73,6 +73,20 @@ def fork(work: Callable[[], Any]) -> int:
     return child
 
 
+def slow_disk() -> None:
+    """From now on each forcing to the disk takes a millisecond more, as it does on a real one.
+
+    In memory it takes none, so that hardly any death would fall into the middle of a recording.
+    """
+    force = os.fsync
+
+    def slowly(handle: int) -> None:
+        time.sleep(0.001)
+        force(handle)
+
+    os.fsync = slowly
+
+
 def at_random(folder: Path, drafts: list[Draft], count: int) -> dict[str, Any]:
     """Kill `count` children at random instants of an endless loop of recordings.
 
@@ -80,6 +94,7 @@ def at_random(folder: Path, drafts: list[Draft], count: int) -> dict[str, Any]:
     goes on until several deaths left something behind, up to ten times `count`.
     """
     chance = random.Random(5)
+    slow_disk()
     begin = time.monotonic()
     for one in drafts:
         record(folder, one, lambda: None)
