@@ -18,6 +18,9 @@ from tests.jobs.batch import crash
 from tests.jobs.batch.few import run, some_takes, tree
 
 from evenhand import Recipe
+from evenhand.jobs.batch import one, order
+from evenhand.jobs.batch.one import Made, Task
+from evenhand.jobs.batch.record import RecordKey
 
 #: Every call through which a batch changes what is on disk.
 _CALLS = ("mkdir", "rename", "replace", "unlink", "rmdir", "fsync", "link")
@@ -26,6 +29,19 @@ _CALLS = ("mkdir", "rename", "replace", "unlink", "rmdir", "fsync", "link")
 @pytest.fixture
 def takes(tmp_path: Path) -> Path:
     return some_takes(tmp_path / "in", 2, bars=2)
+
+
+@pytest.fixture
+def remembered(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What is made of a take, without touching a disk, is made once; children have it too."""
+    made: dict[RecordKey, Made] = {}
+
+    def make(task: Task) -> Made:
+        if task.key not in made:
+            made[task.key] = one.make(task)
+        return made[task.key]
+
+    monkeypatch.setattr(order, "make", make)
 
 
 def _child(work: Callable[[], object]) -> int:
@@ -61,11 +77,13 @@ def test_at_random_instants(takes: Path, tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("before", "then"), [(None, 30), (60, 30), (60, 90)], ids=["fresh", "replacing", "third"]
 )
+@pytest.mark.usefixtures("remembered")
 def test_before_every_change_of_the_disk(
     takes: Path, tmp_path: Path, before: float | None, then: float
 ) -> None:
     """Also where earlier results are being replaced, and where it goes on with a third recipe."""
     out = tmp_path / "out"
+    run(takes, tmp_path / "remembered", recipe=Recipe(strength=30))
     run(takes, tmp_path / "whole", recipe=Recipe(strength=then))
     if before is not None:
         run(takes, tmp_path / "before", recipe=Recipe(strength=before))
