@@ -2,7 +2,6 @@
 
 import gc
 import os
-import random
 import shutil
 import sys
 from collections.abc import Callable, Iterator
@@ -11,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import settings
-from tests.lengths import LONG, examples
+from tests.lengths import examples, sampled
 
 if TYPE_CHECKING:
     from selenium.webdriver.remote.webdriver import WebDriver
@@ -65,8 +64,8 @@ def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
     """
     for name in {"take_path", "sampled_path"} & {*metafunc.fixturenames}:
         paths = sorted(_takes_folder().glob("*.mid"))
-        if name == "sampled_path" and not LONG:
-            paths = sorted(random.Random(15).sample(paths, -(-len(paths) // 3)))
+        if name == "sampled_path":
+            paths = sampled(paths)
         skipped = pytest.param(None, marks=pytest.mark.skip(reason="no folder of real takes"))
         metafunc.parametrize(name, paths or [skipped], ids=lambda path: path and path.stem)
 

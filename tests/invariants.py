@@ -50,15 +50,15 @@ def _others(events: list[Event]) -> list[Event]:
 def only_time_moves(old: list[list[Event]], new: list[list[Event]], result: Result) -> None:
     """No event is lost, added or changed; only drum events move, and keep their order in a limb."""
     assert len(old) == len(new)
-    for was, now in zip(old, new, strict=True):
-        for one, other in zip(_limbs(was, result), _limbs(now, result), strict=True):
+    played = [(_limbs(was, result), _limbs(now, result)) for was, now in zip(old, new, strict=True)]
+    for was, now, (before, after) in zip(old, new, played, strict=True):
+        for one, other in zip(before, after, strict=True):
             assert [message for _, message in one] == [message for _, message in other]
         assert _others(was) == _others(now)
         ends = [(events[-1], max(tick for tick, _ in events)) for events in (was, now)]
         assert ends[0][0][1] == ends[1][0][1]
         # The end of a track gives way to an event that has moved behind it, and never otherwise.
         assert ends[1][0][0] == max(ends[0][0][0], ends[1][1])
-    played = [(_limbs(was, result), _limbs(now, result)) for was, now in zip(old, new, strict=True)]
     for limb in range(len(result.carry.maps)):
         hits = sorted(
             (pair for was, now in played for pair in _together(was[limb], now[limb])),
@@ -75,11 +75,12 @@ def only_time_moves(old: list[list[Event]], new: list[list[Event]], result: Resu
 def _limbs(events: list[Event], result: Result) -> list[list[Event]]:
     """The drum events of a track by the limb that plays them; all in one with one map."""
     limbs: list[list[Event]] = [[] for _ in result.carry.maps]
+    limb_of_note = np.asarray(result.carry.limb_of_note).tolist()
     for tick, message in _drums(events):
         limb = 0
         if len(limbs) > 1:
             if hasattr(message, "note"):
-                limb = int(result.carry.limb_of_note[message.note])
+                limb = limb_of_note[message.note]
             elif message.type == "control_change" and message.control == PEDAL:
                 limb = TIME_HAND
         limbs[limb].append((tick, message))
@@ -122,12 +123,15 @@ def bytes_are_kept(result: Result) -> None:
 
 def _bodies(track: Track, channel: int, drums: bool) -> list[bytes]:
     """Bytes of each event behind its delta time, status always spelled out."""
-    chosen = track.on_channel(channel) == drums
-    events = []
-    for index in np.flatnonzero(chosen):
-        status = b"" if track.has_status[index] else bytes([track.status[index]])
-        events.append(status + track.data[track.body[index] : track.start[index + 1]])
-    return events
+    chosen = np.flatnonzero(track.on_channel(channel) == drums)
+    columns = (track.has_status[chosen], track.status[chosen])
+    ends = (track.body[chosen], track.start[chosen + 1])
+    return [
+        (b"" if spelled else bytes([status])) + track.data[begin:end]
+        for spelled, status, begin, end in zip(
+            *(one.tolist() for one in columns + ends), strict=True
+        )
+    ]
 
 
 def log_tells_the_truth(result: Result, tracks: list[list[Event]]) -> None:
