@@ -7,21 +7,24 @@ import sys
 from pathlib import Path
 
 import pytest
+from tests.lengths import LONG
 
 import evenhand
 
-#: How many cases of each; about 30 s of processor time in all.
+#: How many cases of each; about 20 s of processor time in all.
 SHORT = {
-    "takes": 120,
+    "takes": 60,
     "recipes": 250,
     "guided": 150,
     "histories": 10,
-    "kills": 24,
+    "kills": 8,
     "races": 6,
-    "interrupts": 5,
-    "streams": 6,
-    "sides": 50,
+    "interrupts": 3,
+    "streams": 3,
+    "sides": 25,
 }
+if LONG:
+    SHORT |= {"takes": 120, "kills": 24, "interrupts": 5, "streams": 6, "sides": 50}
 
 _ROOT = Path(__file__).parents[2]
 _SOURCE = Path(evenhand.__file__).parents[1]
