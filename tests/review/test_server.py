@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from tests.commands import as_text, run
 from tests.review.client import COMMAND, Client, Running, review
 from websockets.exceptions import ConnectionClosed, InvalidStatus
 
@@ -319,9 +320,7 @@ def test_ends_with_ctrl_c_and_when_all_pages_said_goodbye(own: Path) -> None:
     ],
 )
 def test_what_cannot_be_reviewed(own: Path, options: list[str], said: str) -> None:
-    done = subprocess.run(
-        [*COMMAND, *options], cwd=own.parent, capture_output=True, text=True, check=False
-    )
+    done = as_text(run("review", *options, cwd=own.parent))
     assert done.returncode in (1, 2)
     assert said in done.stderr
     assert "Traceback" not in done.stderr
