@@ -106,14 +106,15 @@ def test_columns_types_and_reasons_of_a_real_take(sampled_path: Path) -> None:
     for recipe in (Recipe(), Recipe(plan="spans", lean=0, strength=100)):
         data = change_log(tighten(read_take(sampled_path), recipe).changes).decode()
         header, *rows = csv.reader(io.StringIO(data))
-        for row in rows:
-            assert len(row) == len(header)
-            named = dict(zip(header, row, strict=True))
-            for name, kind in _KINDS.items():
-                assert re.fullmatch(kind, named[name]), (name, named[name])
-            assert named["reason"] in REASONS[named["action"]]
-            assert named["piece"] in PIECES
-            assert named["role"] in ROLES
+        assert {len(row) for row in rows} == {len(header)}
+        columns = dict(zip(header, zip(*rows, strict=True), strict=True))
+        for name, kind in _KINDS.items():
+            alike = re.compile(kind)
+            assert [cell for cell in {*columns[name]} if not alike.fullmatch(cell)] == [], name
+        for action, reason in {*zip(columns["action"], columns["reason"], strict=True)}:
+            assert reason in REASONS[action]
+        assert {*columns["piece"]} <= PIECES
+        assert {*columns["role"]} <= ROLES
 
 
 def test_no_word_of_the_closed_lists_needs_quotes() -> None:
