@@ -1,12 +1,10 @@
 from itertools import combinations
 from pathlib import Path
 
-import mir_eval
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.optimize import linear_sum_assignment
 
 from evenhand import read_take
 from evenhand.columns import Floats, Ints
@@ -77,6 +75,8 @@ _TIMES = st.lists(st.integers(0, 600).map(float), max_size=9)
 
 @given(_TIMES, _TIMES, st.sampled_from([20.0, 150.0, 400.0]))
 def test_no_pairing_is_cheaper(first: list[float], second: list[float], within: float) -> None:
+    from scipy.optimize import linear_sum_assignment
+
     # Outside check: the cheapest assignment by SciPy's Hungarian method, where each hit may also
     # be left alone at the cost of `within`.
     count, other = len(first), len(second)
@@ -128,6 +128,8 @@ def test_a_known_edit_script_is_found(seed: int) -> None:
 
 
 def test_pairs_of_a_real_take_are_those_of_mir_eval(sampled_path: Path) -> None:
+    import mir_eval
+
     # Outside check: mir_eval's onset matching at 50 ms (Raffel et al. 2014), per piece. A take
     # against itself with hits moved up to 10 ms, one in twenty dropped and as many added.
     chance = np.random.default_rng(len(sampled_path.name))

@@ -1,6 +1,5 @@
 """The real tempo: takes with a known answer, and takes that have none."""
 
-import mir_eval
 import numpy as np
 import pytest
 from tests.evaluation.takes import PATTERNS, invented_wander
@@ -79,6 +78,8 @@ def test_a_count_in_is_told_and_sets_the_bar() -> None:
 @pytest.mark.parametrize("kind", ["wander", "steps"])
 @pytest.mark.parametrize("seed", range(3))
 def test_a_tempo_that_changes_is_followed(kind: str, seed: int) -> None:
+    import mir_eval
+
     # Beat F-measure as implemented in mir_eval, its tolerance narrowed to 30 ms.
     onsets, beats = invented_wander(np.random.default_rng(seed), kind, bars=40)
     bpm = 60 / float(np.median(np.diff(beats)))
