@@ -1,8 +1,9 @@
 """Small takes for tests, written with mido so that they do not depend on the code under test."""
 
+import copy
 import io
 from collections.abc import Iterable, Sequence
-from typing import Any
+from typing import Any, TypeVar
 
 import mido
 
@@ -28,6 +29,8 @@ PLAIN: dict[str, Any] = {
     "tempo_as_filed": "on",
 }
 
+Message = TypeVar("Message", mido.Message, mido.MetaMessage)
+
 Note = tuple[int, int] | tuple[int, int, int]
 
 
@@ -35,9 +38,16 @@ def track(events: Iterable[tuple[int, mido.Message | mido.MetaMessage]]) -> mido
     """Make a track of (tick, message) pairs, in time order."""
     messages, now = mido.MidiTrack(), 0
     for tick, message in sorted(events, key=lambda event: event[0]):
-        messages.append(message.copy(time=tick - now))
+        messages.append(timed(message, tick - now))
         now = tick
     return messages
+
+
+def timed(message: Message, time: int) -> Message:
+    """The same message so many ticks after the one before; mido's own copy checks all again."""
+    other = copy.copy(message)
+    other.time = time
+    return other
 
 
 def midi_bytes(*tracks: mido.MidiTrack, kind: int = 1, division: int = 480) -> bytes:

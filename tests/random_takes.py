@@ -6,6 +6,7 @@ from itertools import pairwise
 
 import mido
 from hypothesis import strategies as st
+from tests.build import timed
 
 #: Kick, side stick, snare, rim, hats, ride, crash, tom, and a note that no kit map has.
 NOTES = (36, 36, 37, 38, 38, 40, 42, 44, 46, 51, 49, 45, 3)
@@ -34,7 +35,7 @@ class RandomTake:
             track = mido.MidiTrack()
             ticks = [0, *(tick for tick, _ in events)]
             for (before, now), (_, message) in zip(pairwise(ticks), events, strict=True):
-                track.append(message.copy(time=now - before))
+                track.append(timed(message, now - before))
             midi.tracks.append(track)
         buffer = io.BytesIO()
         midi.save(file=buffer)

@@ -9,16 +9,20 @@ import pytest
 from tests.commands import as_text, run
 from tests.jobs.pick.sets import SECTIONS, four_takes
 
-from evenhand import read_take
+from evenhand import Take, read_take
 
 
 def _run(*words: str, cwd: Path) -> subprocess.CompletedProcess[str]:
     return as_text(run("pick", *words, cwd=cwd))
 
 
+@pytest.fixture(scope="module")
+def takes() -> list[Take]:
+    return four_takes(np.random.default_rng(1))[0]
+
+
 @pytest.fixture
-def folder(tmp_path: Path) -> Path:
-    takes, _ = four_takes(np.random.default_rng(1))
+def folder(takes: list[Take], tmp_path: Path) -> Path:
     for take in takes:
         take.save(tmp_path / take.name)
     return tmp_path

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 
 import mido
 import numpy as np
-from tests.build import CRASH, HAT, KICK, RIM, SNARE, TOM
+from tests.build import CRASH, HAT, KICK, RIM, SNARE, TOM, timed
 
 from evenhand import Take
 
@@ -145,7 +145,7 @@ def as_take(played: list[Played], name: str, pedal: int = 80, division: int = DI
     midi.tracks.append(mido.MidiTrack(guide))
     messages, now = mido.MidiTrack(), 0
     for tick, message in sorted(events, key=lambda event: event[0]):
-        messages.append(message.copy(time=tick - now))
+        messages.append(timed(message, tick - now))
         now = tick
     midi.tracks.append(messages)
     buffer = io.BytesIO()

@@ -1,6 +1,7 @@
 """The best of several takes: who is chosen, that nothing is lost or doubled, what is refused."""
 
 import csv
+import functools
 import io
 from collections import Counter
 
@@ -36,12 +37,13 @@ from evenhand.take import as_song
 _CLEAN = [Faults()] * len(SECTIONS)
 
 
-def _clean(seed: int, count: int = 3) -> tuple[list[Take], list[list[int | None]]]:
+@functools.cache
+def _clean(seed: int, count: int = 3) -> tuple[tuple[Take, ...], tuple[list[int | None], ...]]:
     """Takes without faults but with leans of their own, and the number of each of their hits."""
     chance = np.random.default_rng(seed)
     played = [play(chance, _CLEAN, lean=lean) for lean in (-14.0, 12.0, 0.0, 5.0)[:count]]
-    takes = [as_take(one, f"t{index + 1}.mid", 50 + 9 * index) for index, one in enumerate(played)]
-    return takes, [numbers(one) for one in played]
+    takes = (as_take(one, f"t{index + 1}.mid", 50 + 9 * index) for index, one in enumerate(played))
+    return tuple(takes), tuple(numbers(one) for one in played)
 
 
 def _by_hand(owners: dict[str, int]) -> PickWishes:
