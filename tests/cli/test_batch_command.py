@@ -125,8 +125,18 @@ def test_refusals(folder: Path, words: str, code: int, says: str) -> None:
     assert not (folder / "out").exists()
 
 
+@pytest.fixture(scope="module")
+def undisturbed(tmp_path_factory: pytest.TempPathFactory) -> dict[str, bytes]:
+    """What a batch over the takes of `test_interrupted_it_goes_on` leaves."""
+    folder = tmp_path_factory.mktemp("undisturbed")
+    run(some_takes(folder / "in", 30, bars=12), folder / "out")
+    return tree(folder / "out")
+
+
 @pytest.mark.parametrize(("kind", "code"), [(signal.SIGINT, 130), (signal.SIGTERM, 143)])
-def test_interrupted_it_goes_on(folder: Path, kind: int, code: int) -> None:
+def test_interrupted_it_goes_on(
+    folder: Path, undisturbed: dict[str, bytes], kind: int, code: int
+) -> None:
     some_takes(folder / "in", 30, bars=12)
     process = subprocess.Popen(
         [EVENHAND, "batch", "in", "-o", "out"],
@@ -144,8 +154,7 @@ def test_interrupted_it_goes_on(folder: Path, kind: int, code: int) -> None:
     assert not list((folder / "out").glob(".*"))
     assert not (folder / "out" / "batch.csv").exists()
     assert _run("in", "-o", "out", cwd=folder).returncode == 0
-    run(folder / "in", folder / "other")
-    assert tree(folder / "out") == tree(folder / "other")
+    assert tree(folder / "out") == undisturbed
 
 
 def test_a_disk_that_fills_up(folder: Path) -> None:

@@ -193,7 +193,7 @@ def test_a_folder_that_may_not_be_read_is_told(tree: Path) -> None:
     )
 
 
-@given(st.sets(st.text(min_size=1), max_size=60), st.integers(1, 20))
+@given(st.sets(st.text(min_size=1), max_size=12), st.integers(1, 20))
 def test_parts_share_the_takes_out(names: set[str], parts: int) -> None:
     takes = [Source(name, name) for name in sorted(names)]
     shares = [list(filter(in_shard(part, parts), takes)) for part in range(1, parts + 1)]
