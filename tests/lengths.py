@@ -13,5 +13,5 @@ def examples(many: int) -> int:
 
 
 def sampled(paths: list[Path]) -> list[Path]:
-    """A third of the real takes, always the same; in a long run all."""
-    return sorted(paths if LONG else random.Random(15).sample(paths, -(-len(paths) // 3)))
+    """A quarter of the real takes, always the same; in a long run all."""
+    return sorted(paths if LONG else random.Random(15).sample(paths, -(-len(paths) // 4)))
