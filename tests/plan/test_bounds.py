@@ -23,6 +23,16 @@ def _dense(hits: int) -> bytes:
     return head + b"MTrk" + struct.pack(">I", len(body)) + bytes(body)
 
 
+def _seconds(take: Take, recipe: Recipe) -> list[float]:
+    """Of processor time for tightening, up to three times: the first below a second is enough."""
+    spent: list[float] = []
+    while len(spent) < 3 and min(spent, default=1.0) >= 1:
+        begin = time.process_time()
+        tighten(take, recipe)
+        spent.append(time.process_time() - begin)
+    return spent
+
+
 @pytest.mark.parametrize(
     ("hits", "recipe"),
     [
@@ -35,11 +45,7 @@ def test_a_file_of_up_to_100_kb_takes_less_than_a_second(hits: int, recipe: Reci
     data = _dense(hits)
     assert len(data) < 100_000
     take = Take.from_bytes(data, "dense")
-    spent = []
-    for _ in range(3):
-        begin = time.process_time()
-        tighten(take, recipe)
-        spent.append(time.process_time() - begin)
+    spent = _seconds(take, recipe)
     assert min(spent) < 1, spent
 
 
@@ -89,9 +95,5 @@ def test_thousands_of_markers_take_less_than_a_second() -> None:
     data = head + b"MTrk" + struct.pack(">I", len(body)) + body
     assert len(data) < 100_000
     take = Take.from_bytes(data, "markers")
-    spent = []
-    for _ in range(3):
-        begin = time.process_time()
-        tighten(take)
-        spent.append(time.process_time() - begin)
+    spent = _seconds(take, Recipe())
     assert min(spent) < 1, spent

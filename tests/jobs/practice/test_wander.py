@@ -77,7 +77,7 @@ def test_fluctuations_are_those_of_nolds(color: str) -> None:
 @pytest.mark.parametrize(("count", "mean", "most"), [(256, 0.03, 0.1), (2048, 0.01, 0.03)])
 @pytest.mark.parametrize("color", ["white", "pink", "brown"])
 def test_exponent_is_that_of_nolds(color: str, count: int, mean: float, most: float) -> None:
-    series = [noise(color, count, seed) for seed in range(8 if LONG or count < 1000 else 4)]
+    series = [noise(color, count, seed) for seed in range(8 if LONG or count < 1000 else 2)]
     apart = [of_nolds(one) - exponent(one) for one in series]
     assert abs(np.mean(apart)) < mean
     assert np.abs(apart).max() < most
