@@ -23,8 +23,8 @@ _SETTLED = 1e-5
 # halves the rounds that it takes (Salakhutdinov & Roweis 2003, Proc. ICML, 664-671); no weight
 # falls to less than this share of what it says.
 _FURTHER, _LEFT_OF_SHARE = 1.8, 0.2
-# After so many rounds a fit is given up whose score is so far behind the best: most never settle.
-_GIVEN_UP = {5: 0.25, 8: 0.15}
+# After so many rounds a fit is given up whose score is so far behind the best.
+_EARLY, _HOPELESS = 5, 0.25
 _ROOT = np.sqrt(2 * np.pi)
 # Width of the bells, ms: the spread inside the takes by professionals of the Groove MIDI Dataset
 # is 14 to 33 ms from the tenth to the ninetieth percentile. No wider than this share of the gap.
@@ -128,10 +128,9 @@ def fit_mixtures(
         before = fits.mean
         fits.go_on(phase, weight, _FURTHER if left > 1 else 1.0)
         done = np.abs(fits.mean - before) < _SETTLED if left else np.ones(len(before), np.bool_)
-        far = _GIVEN_UP.get(_ROUNDS - left)
-        if far is not None:
+        if left == _ROUNDS - _EARLY:
             score = fits.mean - behind[fits.at]
-            done |= score < score.max() - far
+            done |= score < score.max() - _HOPELESS
         if done.any():
             at = fits.at[done]
             found.swing[at] = fits.swing[done]
