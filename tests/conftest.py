@@ -60,7 +60,7 @@ def _takes_folder() -> Path:
 def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
     """Run a test that asks for `take_path` once for each real take there is.
 
-    One that asks for `sampled_path` gets a quarter of them, always the same; in a long run all.
+    One that asks for `sampled_path` gets a fifth of them, always the same; in a long run all.
     """
     for name in {"take_path", "sampled_path"} & {*metafunc.fixturenames}:
         paths = sorted(_takes_folder().glob("*.mid"))

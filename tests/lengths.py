@@ -8,10 +8,10 @@ LONG = bool(os.environ.get("EVENHAND_LONG"))
 
 
 def examples(many: int) -> int:
-    """How many examples of a property: a quarter in a usual run, never less than 25."""
-    return many if LONG else min(many, max(25, many // 4))
+    """How many examples of a property: a fifth in a usual run, never less than 20."""
+    return many if LONG else min(many, max(20, many // 5))
 
 
 def sampled(paths: list[Path]) -> list[Path]:
-    """A quarter of the real takes, always the same; in a long run all."""
-    return sorted(paths if LONG else random.Random(15).sample(paths, -(-len(paths) // 4)))
+    """A fifth of the real takes, always the same; in a long run all."""
+    return sorted(paths if LONG else random.Random(15).sample(paths, -(-len(paths) // 5)))

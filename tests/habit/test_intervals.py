@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from tests.lengths import examples
 
 from evenhand.columns import Bools, Floats
 from evenhand.habit import Pushes, Sounding, as_heard, evened_by
@@ -158,7 +159,7 @@ def by_hand(sounding: Sounding, shift: Floats) -> list[float]:
     return gains
 
 
-@settings(max_examples=40)
+@settings(max_examples=examples(80))
 @given(st.integers(0, 10**6), st.integers(3, 12))
 def test_a_second_way_finds_the_same(seed: int, bars: int) -> None:
     dice = np.random.default_rng(seed)
