@@ -91,15 +91,16 @@ def driver() -> Iterator["WebDriver"]:
 
 
 @pytest.fixture
-def opened(driver: "WebDriver") -> Callable[[Path], "Opened"]:
-    """Open a page in the browser."""
+def opened(driver: "WebDriver") -> Iterator[Callable[[Path], "Opened"]]:
+    """Open a page in the browser, and close it: one that plays costs a quarter of a core."""
     from selenium.webdriver.common.action_chains import ActionChains
     from tests.web.chromium import Opened, set_screen
 
     set_screen(driver, 1280, 900, dark=False)
     # The mouse of the test before goes back to the corner.
     ActionChains(driver).reset_actions()
-    return lambda path: Opened(driver, path)
+    yield lambda path: Opened(driver, path)
+    driver.get("about:blank")
 
 
 @pytest.fixture(scope="session")
