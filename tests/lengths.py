@@ -1,4 +1,4 @@
-"""How much the suite tries; `EVENHAND_LONG=1 pytest` tries all there is (minutes more)."""
+"""How much the suite tries; `EVENHAND_LONG=1 pytest -m ''` tries all there is (minutes more)."""
 
 import os
 import random

@@ -30,6 +30,9 @@ _ROOT = Path(__file__).parents[2]
 _SOURCE = Path(evenhand.__file__).parents[1]
 
 
+pytestmark = pytest.mark.apart
+
+
 @pytest.mark.parametrize("name", SHORT)
 def test_short_attack(name: str) -> None:
     done = subprocess.run(

@@ -269,6 +269,7 @@ def test_two_at_once(folder: Path) -> None:
     assert history.unlisted == ()
 
 
+@pytest.mark.apart
 def test_killed_as_a_whole(folder: Path) -> None:
     """Kill the command itself at instants all over its run: outputs and record stay whole."""
     _done("tighten", "take.mid", "-q", "-o", "first.mid", cwd=folder)

@@ -295,6 +295,7 @@ def _crash(folder: Path, how: str, count: int = 0) -> dict[str, int]:
     return seen
 
 
+@pytest.mark.apart
 def test_killed_at_random_instants(tmp_path: Path) -> None:
     seen = _crash(tmp_path / "take.passes", "random", 50)
     assert seen["killed"] >= 50

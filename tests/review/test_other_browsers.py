@@ -9,6 +9,8 @@ from tests.web import firefox, webkit
 
 from evenhand.jobs.demo_take import demo_take
 
+pytestmark = pytest.mark.apart
+
 
 @pytest.fixture
 def take(tmp_path: Path) -> Path:

@@ -272,6 +272,7 @@ def test_a_recipe_that_another_program_changed_is_not_replaced(own: Path) -> Non
         assert recipe_file.read_text(encoding="utf-8") == "strength = 12\n"
 
 
+@pytest.mark.apart
 def test_killed_at_random_instants_it_loses_the_change_in_flight_at_most(own: Path) -> None:
     # Thirty instants are tried by tests/review/crash.py; here one, in a long run two.
     from tests.review.crash import kill_once

@@ -21,6 +21,8 @@ from evenhand.jobs.batch.order import DONE
 from evenhand.jobs.cluster import Cluster
 from evenhand.jobs.workers import WorkerLostError
 
+pytestmark = pytest.mark.apart
+
 
 class Machines:
     """A scheduler and its workers, each a process."""

@@ -60,6 +60,7 @@ def _was_killed(child: int) -> bool:
     return os.WIFSIGNALED(os.waitpid(child, 0)[1])
 
 
+@pytest.mark.apart
 def test_at_random_instants(takes: Path, tmp_path: Path) -> None:
     begin = time.perf_counter()
     run(takes, tmp_path / "whole")
@@ -109,6 +110,7 @@ def test_before_every_change_of_the_disk(
     assert step > 2 * 6
 
 
+@pytest.mark.apart
 def test_the_command_with_its_workers(takes: Path, tmp_path: Path) -> None:
     times = 2 if LONG else 1
     done = subprocess.run(
