@@ -58,7 +58,7 @@ def _start(line: str, folder: Path) -> "subprocess.Popen[bytes]":
         stderr=subprocess.PIPE,
         start_new_session=True,
         # In the background a shell lets its commands ignore SIGINT, and so would those they start.
-        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),  # noqa: PLW1509
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),  # noqa: PLW1509 -- no threads here
     )
 
 

@@ -49,7 +49,7 @@ def hashes(path: Path) -> list[str]:
 
 def _hashed(take: object, settings: dict[str, object]) -> str:
     try:
-        result = tighten(take, Recipe(**settings))  # type: ignore[arg-type]
+        result = tighten(take, Recipe(**settings))  # type: ignore[arg-type] # by name
     except EvenhandError as error:
         return f"refused: {error}"
     files = (result.take.to_bytes(), change_log(result.changes))

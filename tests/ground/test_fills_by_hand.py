@@ -15,7 +15,7 @@ _TAKE = drum_take([(_BAR * bar, KICK) for bar in range(17)])
 def _after(found: list[tuple[float, float]], **settings: object) -> list[list[float]]:
     """In bars from 1."""
     ticks = (np.array(found, np.float64).reshape(-1, 2) - 1) * _BAR
-    fills = overrule(ticks, Recipe(**settings), _TAKE)  # type: ignore[arg-type]
+    fills = overrule(ticks, Recipe(**settings), _TAKE)  # type: ignore[arg-type] # by name
     return (fills / _BAR + 1).tolist()
 
 

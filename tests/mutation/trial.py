@@ -96,11 +96,11 @@ def _put_in(file: Path, number: int) -> None:
     def get_code(self: Any, fullname: str) -> CodeType | None:
         return code if Path(self.path) == file else usual(self, fullname)
 
-    importlib.machinery.SourceFileLoader.get_code = get_code  # type: ignore[method-assign]
+    importlib.machinery.SourceFileLoader.get_code = get_code  # type: ignore[method-assign] # for this process
 
 
 def prepare() -> None:
-    """Load what every trial needs, but for evenhand itself."""
+    """Load what every trial needs, but for evenhand itself: nothing of it is used here."""
     import hypothesis.strategies  # noqa: F401
     import mido  # noqa: F401
     import pytest  # noqa: F401

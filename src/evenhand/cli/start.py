@@ -133,7 +133,7 @@ def _stumbled(error: Exception) -> int:
         trace = trace.tb_next
     where = ""
     if trace:
-        file = os.path.basename(trace.tb_frame.f_code.co_filename)  # noqa: PTH119
+        file = os.path.basename(trace.tb_frame.f_code.co_filename)  # noqa: PTH119 -- pathlib may be what stumbled
         where = f" in {file}:{trace.tb_lineno}"
     say(
         f"it stumbled over this ({type(error).__name__}: {str(error)[:200]}{where}). That is a "

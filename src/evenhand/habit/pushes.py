@@ -201,7 +201,7 @@ def _border(
     best, border, slow = math.inf, at, 0.0
     for begin, comes in [*((one, 0.0) for _, one in near), (at, _BORDER)]:
         after = [
-            off - taken * _share(way * (line - begin), comes, way)
+            off - taken * _pushed(way * (line - begin), comes, way)
             for line, off in zip(around, before, strict=True)
         ]
         left = _steps(after)
@@ -210,8 +210,8 @@ def _border(
     return border, slow, (_steps(before) - best) / abs(taken)
 
 
-def _share(inside: float, comes: float, way: int) -> float:
-    """How much of a push there is so far inside its border, as in `rises` and `falls`."""
+def _pushed(inside: float, comes: float, way: int) -> float:
+    """How much of a push there is so far inside its border: `rises` or `falls` of one number."""
     if inside > 0 or (inside == 0 and way > 0):
         return 1.0
     return max(1 + inside / comes, 0.0) if comes else 0.0
