@@ -7,8 +7,10 @@ explains: strewn hits score near 0 under any grid, however fine. A finer grid mu
 """
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from typing import TypeAlias
 
 import numpy as np
 
@@ -39,6 +41,8 @@ _PARTS_OF: dict[str, tuple[str, ...]] = {
 # Bins that a quarter note is folded into.
 _BINS = 240
 _EDGES = np.linspace(0.0, 1.0, _BINS + 1)
+# Parts of a take that are fitted side by side.
+_AT_ONCE = 8
 # What each further line in a quarter must add to the mean log-likelihood per place.
 _PRICE = 0.025
 # What it costs to leave all places to the background: a grid is there to explain.
@@ -111,6 +115,10 @@ class _Fit:
     score: float
 
 
+#: The best fit of each candidate.
+Fits: TypeAlias = dict[str, _Fit]
+
+
 def choose_grid(place: Floats, quarter_ms: float, *, swing: float | None = None) -> Choice:
     """Choose the grid for some places.
 
@@ -123,36 +131,66 @@ def choose_grid(place: Floats, quarter_ms: float, *, swing: float | None = None)
     swing : float, optional
         Percent of a pair, if it is known; otherwise it is found.
     """
-    fits = fit_candidates(place, quarter_ms, swing) if len(place) >= FEWEST else {}
+    (fits,) = fit_candidates([place], [quarter_ms], swing)
     return decide(fits, len(place))
 
 
 def fit_candidates(
-    place: Floats, quarter_ms: float, swing: float | None, also: str | None = None
-) -> dict[str, _Fit]:
-    """Fit every candidate to some places (see `choose_grid`), and one to be fitted `also`.
+    parts: Sequence[Floats], quarter_ms: Sequence[float], swing: float | None
+) -> list[Fits]:
+    """Fit every candidate to the places of each part of a take (see `choose_grid`).
 
-    Where none of them explains the places well, the rare ones are fitted too.
+    Where none of them explains the places well, the rare ones are fitted too; a part with too few
+    places gets no fits.
     """
-    count = _folded(place)
-    filled = indices(count)
-    phase, weight = (filled + 0.5) / _BINS, count[filled] / count.sum()
-    fits: dict[str, list[_Fit]] = {}
+    fits = _fit_all(CANDIDATES, parts, quarter_ms, swing)
+    poor = [
+        at
+        for at, one in enumerate(fits)
+        if one and max(one.values(), key=lambda fit: fit.score).explained < DOUBTFUL
+    ]
+    return also_rare(fits, poor, parts, quarter_ms, swing)
 
-    def fit(candidates: tuple[str, ...]) -> None:
-        names, lines = _tries(candidates, swing)
-        price = _price(lines)
-        mixtures = fit_mixtures(phase, weight, lines, quarter_ms, price)
-        columns = (lines.count, lines.free, price, mixtures.swing, mixtures.noise, mixtures.mean)
-        rows = zip(*(column.tolist() for column in columns), strict=True)
-        for name, row in zip(names, rows, strict=True):
-            fits.setdefault(name, []).append(_weighed(len(place), *row))
 
-    fit(CANDIDATES)
-    best = max(fits, key=lambda name: _best(*fits[name]).score)
-    if _best(*fits[best]).explained < DOUBTFUL or also in RARE:
-        fit(RARE)
-    return {name: _best(*tries) for name, tries in fits.items()}
+def also_rare(
+    fits: list[Fits],
+    which: Sequence[int],
+    parts: Sequence[Floats],
+    quarter_ms: Sequence[float],
+    swing: float | None,
+) -> list[Fits]:
+    """Add the rare candidates to the fits of some parts."""
+    rare = _fit_all(RARE, [parts[at] for at in which], [quarter_ms[at] for at in which], swing)
+    more = dict(zip(which, rare, strict=True))
+    return [one | more.get(at, {}) for at, one in enumerate(fits)]
+
+
+def _fit_all(
+    candidates: tuple[str, ...],
+    parts: Sequence[Floats],
+    quarter_ms: Sequence[float],
+    swing: float | None,
+) -> list[Fits]:
+    """Fit some candidates to each part, some parts at a time: memory stays in bounds."""
+    enough = [at for at, place in enumerate(parts) if len(place) >= FEWEST]
+    fits: list[Fits] = [{} for _ in parts]
+    names, lines = _tries(candidates, swing)
+    price = _price(lines)
+    for first in range(0, len(enough), _AT_ONCE):
+        some = enough[first : first + _AT_ONCE]
+        count = np.array([_folded(parts[at]) for at in some])
+        filled = indices(count.any(axis=0))
+        phase, weight = (filled + 0.5) / _BINS, count[:, filled] / count.sum(axis=1)[:, None]
+        quarters = np.array([quarter_ms[at] for at in some])
+        mixtures = fit_mixtures(phase, weight, lines, quarters, price)
+        for row, at in enumerate(some):
+            own = (mixtures.swing[row], mixtures.noise[row], mixtures.mean[row])
+            columns = (column.tolist() for column in (lines.count, lines.free, price, *own))
+            tries: dict[str, list[_Fit]] = {}
+            for name, *mixture in zip(names, *columns, strict=True):
+                tries.setdefault(name, []).append(_weighed(len(parts[at]), *mixture))
+            fits[at] = {name: _best(*its) for name, its in tries.items()}
+    return fits
 
 
 def _folded(place: Floats) -> Ints:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenhand.columns import Bools, Brief, Floats, indices, median
-from evenhand.grid.choice import FEWEST, Choice, choose_grid, decide, fit_candidates
+from evenhand.grid.choice import RARE, Choice, Fits, also_rare, choose_grid, decide, fit_candidates
 from evenhand.grid.lines import Grid, Lines, lines_at
 from evenhand.sections import Sections
 from evenhand.take import MeterMap, Timeline
@@ -84,13 +84,20 @@ def find_layout(
     """
     place = (tick - time.bars_at(tick).start) / time.division
     quarter = time.tempo.ms_per_tick_at(tick) * time.division
-    whole = choose_grid(place, _middle(quarter), swing=swing)
     if len(sections) == 1:
+        whole = choose_grid(place, _middle(quarter), swing=swing)
         return Layout(sections, (whole.lines,), (whole,), whole)
     section = sections.of(tick)
+    mine = [section == one for one in range(len(sections))]
+    parts = [place, *(place[its] for its in mine)]
+    quarters = [_middle(quarter), *(_middle(quarter[its]) for its in mine)]
+    fits = fit_candidates(parts, quarters, swing)
+    whole = decide(fits[0], len(place))
+    if whole.grid in RARE:
+        others = [at for at, one in enumerate(fits) if one and whole.grid not in one]
+        fits = also_rare(fits, others, parts, quarters, swing)
     choices = tuple(
-        _choose(place[section == one], _middle(quarter[section == one]), swing, whole)
-        for one in range(len(sections))
+        _choose(own, len(its), whole) for own, its in zip(fits[1:], parts[1:], strict=True)
     )
     return Layout(sections, tuple(choice.lines for choice in choices), choices, whole)
 
@@ -99,17 +106,15 @@ def _middle(values: Floats) -> float:
     return median(values) if len(values) else 500.0
 
 
-def _choose(place: Floats, quarter_ms: float, swing: float | None, whole: Choice) -> Choice:
+def _choose(fits: Fits, places: int, whole: Choice) -> Choice:
     """The choice for one section; the take's own grid unless there is good evidence against it."""
-    if len(place) < _ENOUGH and whole.grid:
-        return whole.taken_over(len(place))
-    also = whole.grid
-    fits = fit_candidates(place, quarter_ms, swing, also) if len(place) >= FEWEST else {}
-    own = decide(fits, len(place))
+    if places < _ENOUGH and whole.grid:
+        return whole.taken_over(places)
+    own = decide(fits, places)
     if whole.grid is None or own.grid is None or own.lines == whole.lines:
         return own
     # What fits the take's grid as well stays on it, even if a coarser one would do: a fill's
     # sixteenths would else be drawn to eighths.
     if fits[own.grid].fitting - fits[whole.grid].fitting < _BETTER:
-        return decide(fits, len(place), take=whole.grid)
+        return decide(fits, places, take=whole.grid)
     return own

@@ -3,8 +3,8 @@
 Places are folded into one quarter note. Under a grid they are a mixture of one bell per line (own
 weights, one common width, one common lean) and an even background of what belongs to no line. The
 mixtures are fitted by expectation-maximisation (Dempster, Laird & Rubin 1977, J. R. Stat. Soc. B
-39(1), 1-38), all grids side by side and the lines of all in one column: the price of a round is
-the number of its operations rather than their size.
+39(1), 1-38), all grids for all parts of a take side by side and the lines of all in one column: the
+price of a round is the number of its operations rather than their size.
 """
 
 from collections.abc import Sequence
@@ -66,6 +66,17 @@ class Comb:
     line: Floats
     second: Bools
 
+    def repeated(self, times: int) -> "Comb":
+        """The same grids several times over."""
+        many, fits = len(self.owner), len(self.count)
+        return Comb(
+            **{
+                name: np.tile(getattr(self, name), times)
+                for name in ("count", "swing", "free", "line", "second")
+            },
+            owner=np.tile(self.owner, times) + fits * (np.arange(times * many) // many),
+        )
+
 
 def comb(grids: Sequence[Grid], free: Sequence[bool]) -> Comb:
     """Lay out the lines of some grids, of which the swing of some is to be found."""
@@ -88,15 +99,15 @@ def comb(grids: Sequence[Grid], free: Sequence[bool]) -> Comb:
 
 @dataclass(frozen=True, eq=False)
 class Mixtures:
-    """What came of the fit of f grids.
+    """What came of the fit of f grids to p parts.
 
     Attributes
     ----------
-    swing : float64 array, shape (f,)
+    swing : float64 array, shape (p, f)
         In percent.
-    noise : float64 array, shape (f,)
+    noise : float64 array, shape (p, f)
         Share of the background.
-    mean : float64 array, shape (f,)
+    mean : float64 array, shape (p, f)
         Mean log-likelihood of a place.
     """
 
@@ -106,47 +117,51 @@ class Mixtures:
 
 
 def fit_mixtures(
-    phase: Floats, weight: Floats, lines: Comb, quarter_ms: float, behind: Floats
+    phase: Floats, weight: Floats, lines: Comb, quarter_ms: Floats, behind: Floats
 ) -> Mixtures:
-    """Fit a mixture to some places for each grid.
+    """Fit a mixture to the places of each part, for each grid.
 
     Parameters
     ----------
     phase : float64 array, shape (n,)
-        Where the places lie in a quarter note, 0 to 1.
-    weight : float64 array, shape (n,)
-        Share of the places that lie there; sums to 1.
+        Where places lie in a quarter note, 0 to 1.
+    weight : float64 array, shape (p, n)
+        Share of the places of each part that lie there; each row sums to 1.
     lines : Comb
-    quarter_ms : float
-        Length of a quarter note, ms.
+    quarter_ms : float64 array, shape (p,)
+        Length of a quarter note in each part, ms.
     behind : float64 array, shape (f,)
         What each grid costs, in mean log-likelihood per place: those far behind are given up.
     """
-    found = Mixtures(*np.zeros((3, len(lines.count))))
-    fits = _Fits(lines, quarter_ms)
+    parts, grids = len(weight), len(lines.count)
+    part = np.arange(parts).repeat(grids)
+    lines, behind = lines.repeated(parts), np.tile(behind, parts)
+    found = np.zeros((3, parts * grids))
+    fits = _Fits(lines, quarter_ms[part], weight[part])
     for left in reversed(range(_ROUNDS)):
         before = fits.mean
-        fits.go_on(phase, weight, _FURTHER if left > 1 else 1.0)
+        fits.go_on(phase, _FURTHER if left > 1 else 1.0)
         done = np.abs(fits.mean - before) < _SETTLED if left else np.ones(len(before), np.bool_)
         if left == _ROUNDS - _EARLY:
-            score = fits.mean - behind[fits.at]
-            done |= score < score.max() - _HOPELESS
+            score, mine = fits.mean - behind[fits.at], part[fits.at]
+            best = np.full(parts, -np.inf)
+            np.maximum.at(best, mine, score)
+            done |= score < best[mine] - _HOPELESS
         if done.any():
-            at = fits.at[done]
-            found.swing[at] = fits.swing[done]
-            found.noise[at], found.mean[at] = fits.noise[done], fits.mean[done]
+            found[:, fits.at[done]] = fits.swing[done], fits.noise[done], fits.mean[done]
             if done.all():
                 break
             fits.keep(~done)
-    found.swing[~lines.free] = lines.swing[~lines.free]
-    return found
+    found[0, ~lines.free] = lines.swing[~lines.free]
+    return Mixtures(*found.reshape(3, parts, grids))
 
 
 class _Fits:
     """The fits that have not settled yet, as far as they are."""
 
-    def __init__(self, lines: Comb, quarter_ms: float) -> None:
+    def __init__(self, lines: Comb, quarter_ms: Floats, weight: Floats) -> None:
         self.at = np.arange(len(lines.count))
+        self.weight = weight
         self.owner, self.line, self.second = lines.owner, lines.line, lines.second
         self.gap = 1.0 / lines.count
         self.widest = np.minimum(_WIDEST / quarter_ms, _WIDEST_SHARE * self.gap)
@@ -176,7 +191,7 @@ class _Fits:
         """In percent."""
         return np.asarray(50 * (1 + self.shift[1] / self.gap))
 
-    def go_on(self, phase: Floats, weight: Floats, further: float) -> None:
+    def go_on(self, phase: Floats, further: float) -> None:
         """One round: most of the work of an automatic grid, so few operations."""
         owner = self.owner
         lean, apart = self.shift
@@ -189,9 +204,9 @@ class _Fits:
         height = self.share / (self.width * _ROOT)[owner]
         total = (self.of * height) @ bell
         total += self.noise[:, None]
-        self.mean = np.log(total) @ weight
-        bell *= (weight / total)[owner]
         ones = np.ones(len(phase))
+        self.mean = (np.log(total) * self.weight) @ ones
+        bell *= (self.weight / total)[owner]
         weighed = bell @ ones
         bell *= off
         pulled = bell @ ones
@@ -209,7 +224,7 @@ class _Fits:
 
     def keep(self, rest: Bools) -> None:
         """Go on with some of the fits."""
-        for name in ("at", "gap", "widest", "narrowest", "width", "noise", "mean"):
+        for name in ("at", "weight", "gap", "widest", "narrowest", "width", "noise", "mean"):
             setattr(self, name, getattr(self, name)[rest])
         for name in ("shift", "least", "most"):
             setattr(self, name, getattr(self, name)[:, rest])
