@@ -179,7 +179,7 @@ def _fit_all(
     for first in range(0, len(enough), _AT_ONCE):
         some = enough[first : first + _AT_ONCE]
         count = np.array([_folded(parts[at]) for at in some])
-        filled = indices(count.any(axis=0))
+        filled = indices(count.sum(axis=0))
         phase, weight = (filled + 0.5) / _BINS, count[:, filled] / count.sum(axis=1)[:, None]
         quarters = np.array([quarter_ms[at] for at in some])
         mixtures = fit_mixtures(phase, weight, lines, quarters, price)
