@@ -78,8 +78,8 @@ def near_lines(tick: Floats, layout: Layout, time: Timeline) -> Near:
     """
     meter = time.meter
     around = layout.lines_at(tick, meter)
-    before = layout.lines_at(around.below - 1.0, meter).below
-    behind = layout.lines_at(around.above + 1.0, meter).above
+    beyond = layout.lines_at(np.concatenate([around.below - 1.0, around.above + 1.0]), meter)
+    before, behind = beyond.below[: len(tick)], beyond.above[len(tick) :]
     line = np.stack([before, around.below, around.above, behind], axis=1)
     ms = time.ms(line)
     flat = line.ravel() + _INSIDE

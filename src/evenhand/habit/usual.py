@@ -18,7 +18,7 @@ import numpy as np
 
 from evenhand.columns import Brief, Floats, Ints, median, numbered
 from evenhand.habit.cells import Cells
-from evenhand.habit.groups import drawn, middles
+from evenhand.habit.groups import Groups, middles
 
 # How many hits the wider group counts for, at each level. A median of n hits errs by
 # pi/2 x spread^2 / n, so where places differ as widely as hits scatter, the wider group counts for
@@ -72,26 +72,28 @@ def find_habit(cells: Cells, cell: Ints, off: Floats) -> Habit:
     off : float64 array, shape (n,)
         How far each hit is from its line, the drift taken out, ms.
     """
-    kind, pair, count = cells.kind[cell], cells.pair[cell], len(cells)
-    kinds = int(cells.kind.max(initial=0)) + 1
+    kind, pair = cells.kind[cell], cells.pair[cell]
+    of_cell, of_pair = Groups(cell, len(cells)), Groups(pair, cells.pairs)
+    of_kind = Groups(kind, int(cells.kind.max(initial=0)) + 1)
     take = median(off) if len(off) else 0.0
-    lean = take + drawn(off - take, kind, kinds, _OF_SECTION)
+    lean = take + of_kind.drawn(off - take, _OF_SECTION)
     left = off - lean[kind]
-    of_piece = drawn(left, pair, cells.pairs, _OF_PIECE)
-    left = left - of_piece[pair]
-    own, many = middles(left, cell, count)
-    middle, hits = middles(np.abs(left - own[cell]), pair, cells.pairs)
-    piece = _drawn_spread(middle, hits, _SPREAD_MS, _SPREAD_HITS)
+    of_piece = of_pair.drawn(left, _OF_PIECE)
+    left -= of_piece[pair]
+    own, many = of_cell.middles(left), of_cell.many
+    middle = of_pair.middles(np.abs(left - own[cell]))
+    piece = _drawn_spread(middle, of_pair.many, _SPREAD_MS, _SPREAD_HITS)[cells.pair]
     # The tighter the piece is played, the sooner a few hits tell a place.
-    wider = np.pi / 2 * np.square(piece[cells.pair] / _PLACES_MS)
+    wider = np.pi / 2 * np.square(piece / _PLACES_MS)
     of_place = own * many / (many + np.maximum(wider, _OF_PLACE))
-    middle, _ = middles(np.abs(left - of_place[cell]), cell, count)
-    spread = _drawn_spread(middle, many, piece[cells.pair], _SPREAD_OF_PIECE)
+    middle = of_cell.middles(np.abs(left - of_place[cell]))
+    spread = _drawn_spread(middle, many, piece, _SPREAD_OF_PIECE)
+    lean = lean[cells.kind]
     return Habit(
-        ms=lean[cells.kind] + of_piece[cells.pair] + of_place,
-        lean=lean[cells.kind],
+        ms=lean + of_piece[cells.pair] + of_place,
+        lean=lean,
         spread=spread,
-        piece_spread=piece[cells.pair],
+        piece_spread=piece,
         count=many,
     )
 
