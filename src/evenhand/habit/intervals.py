@@ -9,6 +9,7 @@ length are taken for as long as these.
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -22,7 +23,9 @@ _ONE_MS, _SAME_MS, _LONGEST_MS = 30.0, 60.0, 1500.0
 # Bars on each side in which an interval is looked for, and fewest in which it must be found.
 _BARS, _FEWEST = 24, 4
 # Strokes that are looked at in one go: memory goes by these times the bars.
-_AT_ONCE = 1024
+_AT_ONCE = 512
+# From what sounds to what sounds before and behind.
+_SIDES = np.array([[-1], [1]])
 # An interval that changes by less does not change, ms.
 _SLACK_MS = 0.5
 
@@ -58,28 +61,56 @@ class Sounding:
         """
         if not move.any():
             return np.zeros(len(self.bars))
-        place = self.bars[self.reference]
-        order = np.argsort(place, kind="stable")
-        shift = np.interp(self.bars, place[order], np.where(alone, 0.0, move)[order])
+        place, order = self._strokes
+        shift = np.interp(self.bars, place, np.where(alone, 0.0, move)[order])
         shift[self.reference] = move
         return np.asarray(shift, np.float64)
 
+    @cached_property
+    def _strokes(self) -> tuple[Floats, Ints]:
+        """The bars of the strokes in their order, and that order."""
+        place = self.bars[self.reference]
+        order = np.argsort(place, kind="stable")
+        return place[order], order
+
+    @cached_property
+    def onsets(self) -> "Onsets":
+        """What sounds together."""
+        order = np.argsort(self.bars, kind="stable")
+        at = self.bars[order]
+        gap = np.diff(at, prepend=-np.inf) * self.bar_ms[order]
+        of_hit = np.empty(len(order), np.int64)
+        of_hit[order] = np.cumsum(gap > _ONE_MS) - 1
+        many = np.bincount(of_hit)
+        return Onsets(np.bincount(of_hit, self.bars) / many, many, of_hit)
+
 
 @dataclass(frozen=True, eq=False)
-class _Onsets:
+class Onsets:
     """What sounds together, k times.
 
     Attributes
     ----------
-    bars, shift : float64 arrays, shape (k,)
-        When, and how far it moves, in the mean of its hits; bars and ms.
-    own : int64 array, shape (s,)
-        That of each stroke.
+    bars : float64 array, shape (k,)
+        When, in the mean of its hits.
+    many : int64 array, shape (k,)
+        How many hits that is.
+    of_hit : int64 array, shape (n,)
+        That of each hit.
     """
 
     bars: Floats
-    shift: Floats
-    own: Ints
+    many: Ints
+    of_hit: Ints
+
+    def mean(self, shift: Floats) -> Floats:
+        """How far each moves, in the mean of its hits, ms: shape (k,).
+
+        Parameters
+        ----------
+        shift : float64 array, shape (n,)
+        """
+        return np.asarray(np.bincount(self.of_hit, shift) / self.many)
 
 
 def find_sounding(tick: Floats, voice: Ints, reference: Ints, time: Timeline) -> Sounding:
@@ -121,56 +152,39 @@ def evened_by(sounding: Sounding, shift: Floats) -> Floats:
     moves = indices(shift[reference])
     if not len(moves):
         return gain
-    onsets = _onsets(sounding, shift)
-    own, begin = onsets.own[moves], shift[reference[moves]]
-    last = len(onsets.bars) - 1
-    apart = [np.abs(begin - onsets.shift[clipped(own + side, 0, last)]) for side in (-1, 1)]
-    asked = moves[np.maximum(*apart) > _SLACK_MS]
+    own, level = sounding.onsets.of_hit[reference], sounding.onsets.mean(shift)
+    beside = clipped(own + _SIDES, 0, len(level) - 1)
+    change = np.abs(shift[reference] - level[beside]).max(axis=0)
+    asked = indices((shift[reference] != 0) & (change > _SLACK_MS))
     for first in range(0, len(asked), _AT_ONCE):
         some = asked[first : first + _AT_ONCE]
-        gain[some] = _gains(sounding, onsets, shift, some)
+        gain[some] = _gains(sounding, level, shift, some)
     return gain
 
 
-def _onsets(sounding: Sounding, shift: Floats) -> _Onsets:
-    order = np.argsort(sounding.bars, kind="stable")
-    at = sounding.bars[order]
-    sorted_at = np.cumsum(np.diff(at, prepend=-np.inf) * sounding.bar_ms[order] > _ONE_MS) - 1
-    many = np.bincount(sorted_at)
-    of_hit = np.empty(len(order), np.int64)
-    of_hit[order] = sorted_at
-    return _Onsets(
-        np.bincount(sorted_at, at) / many,
-        np.bincount(sorted_at, shift[order]) / many,
-        of_hit[sounding.reference],
-    )
-
-
-def _gains(sounding: Sounding, onsets: _Onsets, shift: Floats, some: Ints) -> Floats:
+def _gains(sounding: Sounding, level: Floats, shift: Floats, some: Ints) -> Floats:
     """By how much the intervals beside some of the strokes get nearer to what they usually are."""
-    hit, own = sounding.reference[some], onsets.own[some]
-    at, length = sounding.bars[hit], sounding.bar_ms[hit]
+    hit, onsets = sounding.reference[some], sounding.onsets
+    at, length, own = sounding.bars[hit], sounding.bar_ms[hit], onsets.of_hit[hit]
     same = _SAME_MS / length[:, None]
     steps = np.concatenate([np.arange(-_BARS, 0), np.arange(1, _BARS + 1)])
     alike = _alike(sounding, some, steps)
     there = np.abs(alike - at[:, None] - steps) <= same
-    gain, known = np.zeros(len(some)), np.zeros(len(some), np.bool_)
-    for side in (-1, 1):
-        beside = clipped(own + side, 0, len(onsets.bars) - 1)
-        place = onsets.bars[beside]
-        wanted = place[:, None] + steps
-        other = nearest_of(onsets.bars, wanted)
-        both = there & (np.abs(other - wanted) <= same)
-        usual, many = middles(
-            ((alike - other) * length[:, None])[both], both.nonzero()[0], len(some)
-        )
-        step = (at - place) * length
-        heard = (beside != own) & (np.abs(step) <= _LONGEST_MS) & (many >= _FEWEST)
-        before = step - usual
-        after = before + shift[hit] - onsets.shift[beside]
-        gain += np.where(heard, np.abs(before) - np.abs(after), 0.0)
-        known |= heard
-    return np.where(known, gain, np.nan)
+    # Both sides at once: before, and behind.
+    beside = clipped(own + _SIDES, 0, len(level) - 1)
+    place = onsets.bars[beside]
+    wanted = place[:, :, None] + steps
+    other = nearest_of(onsets.bars, wanted)
+    both = (there & (np.abs(other - wanted) <= same)).nonzero()
+    interval = (alike - other) * length[:, None]
+    usual, many = middles(interval[both], both[0] * len(some) + both[1], beside.size)
+    step = (at - place) * length
+    heard = (beside != own) & (np.abs(step) <= _LONGEST_MS)
+    heard &= many.reshape(step.shape) >= _FEWEST
+    before = step - usual.reshape(step.shape)
+    after = before + shift[hit] - level[beside]
+    gain = np.where(heard, np.abs(before) - np.abs(after), 0.0).sum(axis=0)
+    return np.where(heard.any(axis=0), gain, np.nan)
 
 
 def _alike(sounding: Sounding, some: Ints, steps: Ints) -> Floats:

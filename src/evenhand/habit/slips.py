@@ -54,8 +54,14 @@ _BESIDES = np.array(list(WEIGHTS.values()))
 _MOST_SPREADS, _MOST_MS = 6.0, 60.0
 # Neighbours further away than this say nothing, ms.
 _FAR_MS = 1200.0
+# The bars in which the same piece at the same place is looked for.
+_OTHER_BARS = np.array([-2, -1, 1, 2])[:, None]
 # Where few hits are around, their unrest is that of so many hits that are off by so many ms.
 _UNREST_HITS, _UNREST_MS = 2.0, 8.0
+
+
+#: By what each mark is multiplied where a stroke is early.
+_TURNS = np.array([-1.0 if name.endswith(" along") else 1.0 for name in WEIGHTS])
 
 
 @dataclass(frozen=True, eq=False)
@@ -149,26 +155,26 @@ def find_marks(
     )
     unrest = (unrest + _UNREST_HITS * _UNREST_MS) / (weight + _UNREST_HITS)
     usual, _ = middles(velocity.astype(np.float64), voice, int(voice.max(initial=0)) + 1)
-    soft = np.minimum(np.log(velocity / np.maximum(usual[voice], 1.0)), 0.0)
+    own_usual = np.maximum(usual[voice[reference]], 1.0)
+    soft = np.minimum(np.log(velocity[reference] / own_usual), 0.0)
 
-    both = []
-    for sign in (-1.0, 1.0):
-        columns = {
-            "always": np.ones(len(reference)),
-            "hat along": sign * hat[own],
-            "hat off": np.abs(hat[own]),
-            "no hat": no_hat[own],
-            "next along": sign * following,
-            "stroke before along": sign * sides[0],
-            "strokes off": (np.abs(sides[0]) + np.abs(sides[1])) / 2,
-            "bars along": sign * bars,
-            "unrest": np.log(unrest[reference]),
-            "spread": np.log(spread),
-            "soft": soft[reference],
-            "several": (np.bincount(at, anchor, len(line_ms))[own] > 1).astype(np.float64),
-        }
-        both.append(np.stack([columns[name] for name in WEIGHTS], axis=1))
-    return Marks(off[reference], spread, np.stack(both))
+    # As if late; what speaks along a direction turns its sign where it is early.
+    columns = {
+        "always": np.ones(len(reference)),
+        "hat along": hat[own],
+        "hat off": np.abs(hat[own]),
+        "no hat": no_hat[own],
+        "next along": following,
+        "stroke before along": sides[0],
+        "strokes off": (np.abs(sides[0]) + np.abs(sides[1])) / 2,
+        "bars along": bars,
+        "unrest": np.log(unrest[reference]),
+        "spread": np.log(spread),
+        "soft": soft,
+        "several": (np.bincount(at, anchor, len(line_ms))[own] > 1).astype(np.float64),
+    }
+    late = np.stack([columns[name] for name in WEIGHTS], axis=1)
+    return Marks(off[reference], spread, np.stack([late * _TURNS, late]))
 
 
 def _means(off: Floats, at: Ints, which: Bools, lines: int) -> tuple[Floats, Floats]:
@@ -204,11 +210,8 @@ def _other_bars(belonging: Belonging, off: Floats, reference: Ints) -> Floats:
     hit = np.arange(len(off))
     slot = belonging.cells.slot[hit, belonging.pick]
     order = np.argsort(slot, kind="stable")
-    total, many = np.zeros(len(reference)), np.zeros(len(reference))
-    for step in (-2, -1, 1, 2):
-        wanted = slot[reference] + step
-        at = order[np.minimum(np.searchsorted(slot[order], wanted), len(slot) - 1)]
-        there = slot[at] == wanted
-        total += np.where(there, off[at], 0.0)
-        many += there
-    return np.asarray(total / np.maximum(many, 1))
+    in_order, wanted = slot[order], slot[reference] + _OTHER_BARS
+    at = np.minimum(np.searchsorted(in_order, wanted), len(slot) - 1)
+    there = in_order[at] == wanted
+    total = np.where(there, off[order[at]], 0.0).sum(axis=0)
+    return np.asarray(total / np.maximum(there.sum(axis=0), 1))

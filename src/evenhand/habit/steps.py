@@ -5,15 +5,18 @@ the hats that lead to it lag. A step is uneven by how much it differs from what 
 with the habit known that is the difference of what the two lines are off.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats, Ints
+from evenhand.columns import Bools, Floats, Ints, clipped, indices
 from evenhand.habit.evidence import Belonging
 
 # Lines further apart are no neighbours, ms.
 _NEIGHBOURS_MS = 1500.0
+# From a line to the one before and the one behind.
+_SIDES = np.array([[-1], [1]])
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,12 +64,22 @@ class Steps:
             Whether what leads to a stroke, and away from it, is carried along.
         """
         after = self.level + np.bincount(self.own, move, len(self.level)) / self.many
-        change = np.zeros(len(self.own))
-        for beside, near, reach in zip(self.beside, self.near, self.reach, strict=True):
-            then = after[beside] + (reach * move if run else 0.0)
-            step = np.abs(self.off + move - then) - np.abs(self.off - self.level[beside])
-            change += np.where(near, step, 0.0)
-        return change
+        then = after[self.beside]
+        if run:
+            then += self.reach * move
+        step = np.abs(self.off + move - then) - self._uneven
+        return np.asarray(np.where(self.near, step, 0.0).sum(axis=0))
+
+    @cached_property
+    def _uneven(self) -> Floats:
+        """How uneven the steps on both sides are, ms."""
+        return np.abs(self.off - self.level[self.beside])
+
+    def by(self, off: Floats, belonging: Belonging, reference: Ints) -> "Steps":
+        """The same steps where hits are off by something else (see `find_steps`)."""
+        lines = belonging.lines
+        level = np.bincount(lines.at, off, len(lines.ms)) / lines.many
+        return replace(self, off=off[reference], level=level)
 
 
 def find_steps(belonging: Belonging, reference: Ints, off: Floats) -> Steps:
@@ -83,21 +96,17 @@ def find_steps(belonging: Belonging, reference: Ints, off: Floats) -> Steps:
     lines = belonging.lines
     at, ms, many = lines.at, lines.ms, lines.many
     own = at[reference]
-    last = max(len(ms) - 1, 0)
-    beside = np.clip(np.stack([own - 1, own + 1]), 0, last)
+    beside = clipped(own + _SIDES, 0, max(len(ms) - 1, 0))
     near = (beside != own) & (np.abs(ms[beside] - ms[own]) <= _NEIGHBOURS_MS)
     # Lines with strokes stand or move by themselves; those between go along by their share.
     struck = np.zeros(len(ms), np.bool_)
     struck[own] = True
-    posts = np.flatnonzero(struck)
-    place = np.searchsorted(posts, own)
-    reach = np.zeros((2, len(own)))
-    for side, step in enumerate((-1, 1)):
-        index = place + step
-        post = posts[np.clip(index, 0, max(len(posts) - 1, 0))] if len(posts) else own
-        way = np.abs(ms[own] - ms[post])
-        share = np.abs(ms[beside[side]] - ms[post]) / np.maximum(way, 1e-9)
-        inside = (index >= 0) & (index < len(posts))
-        reach[side] = np.where(struck[beside[side]], 0.0, np.where(inside, share, 1.0))
+    posts = indices(struck)
+    index = np.searchsorted(posts, own) + _SIDES
+    post = posts[clipped(index, 0, max(len(posts) - 1, 0))] if len(posts) else own + 0 * _SIDES
+    way = np.abs(ms[own] - ms[post])
+    share = np.abs(ms[beside] - ms[post]) / np.maximum(way, 1e-9)
+    inside = (index >= 0) & (index < len(posts))
+    reach = np.where(struck[beside], 0.0, np.where(inside, share, 1.0))
     level = np.bincount(at, off, len(ms)) / many
     return Steps(off[reference], level, many, ms, own, beside, near, reach)

@@ -65,13 +65,8 @@ def look_for_pushes(off: Floats, spread: Floats, bar: Ints, within: Floats) -> S
     part = np.minimum(np.floor(within * _PARTS), _PARTS - 1).astype(np.int64)
     levels = _parts(off, spread, _PARTS * bar + part)
     bars, _ = numbered(bar)
-    parts = [_stretches(levels, bars, length) for length in _LENGTHS]
-    return Stretches(
-        *(
-            np.concatenate([getattr(one, name) for one in parts])
-            for name in ("first", "last", "ms", "marks")
-        )
-    )
+    length = np.repeat(_LENGTHS, len(bars))
+    return _stretches(levels, np.tile(bars, len(_LENGTHS)), length)
 
 
 @dataclass(frozen=True, eq=False)
@@ -127,7 +122,7 @@ def _parts(off: Floats, spread: Floats, place: Ints) -> _Parts:
     return _Parts(place, *sums)
 
 
-def _stretches(levels: _Parts, bars: Ints, length: int) -> Stretches:
+def _stretches(levels: _Parts, bars: Ints, length: Ints) -> Stretches:
     first, stop = _PARTS * bars, _PARTS * (bars + length)
     side, far = _PARTS * _SIDE, _PARTS * _FAR
     # All edges are looked up at once: from far before to far behind.
@@ -158,10 +153,10 @@ def _stretches(levels: _Parts, bars: Ints, length: int) -> Stretches:
         "clear edge": np.maximum(*edges) / 10,
         "seam": seam / 10,
         "far away": np.minimum(*further) / 10,
-        "two bars": np.full(len(bars), float(length == 2)),
+        "two bars": (length == 2).astype(np.float64),
     }
     marks = np.stack([columns[name] for name in WEIGHTS], axis=1)
-    return Stretches(bars[told], bars[told] + length - 1, ms[told], marks[told])
+    return Stretches(bars[told], bars[told] + length[told] - 1, ms[told], marks[told])
 
 
 def _edge(

@@ -216,7 +216,7 @@ def judge(heard: Heard, wishes: Wishes) -> Verdict:
     alone = find_alone(belonging, belonging.off, reference, heard.keeper)
 
     steps = find_steps(belonging, reference, belonging.off)
-    plain_steps = find_steps(belonging, reference, plain)
+    plain_steps = steps.by(plain, belonging, reference)
     fate = np.where(outside, MOVED, KEPT).astype(_FATES)
     fate[outside & (np.abs(move) > wishes.most)] = TOO_FAR
     moving = np.where(fate == MOVED, move, 0.0)
