@@ -33,7 +33,7 @@ def test_bars_that_run_ahead_as_a_whole_are_one_push() -> None:
     # The groove begins in bar 2 of the file.
     assert (found.first.tolist(), found.last.tolist()) == ([10], [11])
     assert -45 < found.ms[0] < -25
-    assert found.at(np.array([9, 10, 11, 12])).tolist() == [0.0, found.ms[0], found.ms[0], 0.0]
+    assert found.at(np.array([9, 10, 11, 12]))[1].tolist() == [0.0, found.ms[0], found.ms[0], 0.0]
 
 
 def test_an_easing_over_many_bars_is_none() -> None:
@@ -110,14 +110,15 @@ def test_a_push_begins_at_the_line_that_leaves_the_least_uneven_steps() -> None:
     assert len(one) == 1
     assert one.begin[0] == 9.875
     assert one.stop[0] == 11.0
-    assert one.at(np.array([9.875, 10.5]))[0] == one.ms[0]
-    assert one.at(np.array([9.75, 11.0])).tolist() == [0.0, 0.0]
+    assert one.at(np.array([9.875, 10.5]))[1][0] == one.ms[0]
+    assert one.at(np.array([9.75, 11.0]))[1].tolist() == [0.0, 0.0]
 
 
 def test_a_push_that_comes_slowly_rises_over_an_eighth_of_a_bar() -> None:
     one = Pushes(*(np.array([value]) for value in (10, 10, -20.0, 10.0, 11.0, 0.125, 0.0, 0.0)))
-    assert one.at(np.array([9.8, 9.9375, 10.0, 10.9, 11.0])).tolist() == [0, -10, -20, -20, 0]
-    assert one.of(np.array([9.8, 9.9375, 10.5, 11.0])).tolist() == [-1, 0, 0, -1]
+    push, ms = one.at(np.array([9.8, 9.9375, 10.0, 10.9, 11.0]))
+    assert ms.tolist() == [0, -10, -20, -20, 0]
+    assert push.tolist() == [-1, 0, 0, 0, -1]
 
 
 def test_bars_far_apart_and_many_take_no_more_memory_than_the_hits() -> None:

@@ -32,12 +32,14 @@ def _two() -> Pushes:
 
 def test_each_place_has_the_push_that_it_lies_in() -> None:
     place = np.array([2.0, 2.5, 2.75, 3.0, 4.99, 5.0, 8.9, 9.0, 10.0, 10.5, 11.0])
-    assert _two().of(place).tolist() == [-1, -1, 0, 0, 0, -1, -1, 1, 1, 1, -1]
-    assert _two().at(place).tolist() == [0, 0, 10, 20, 20, 0, 0, -30, -30, -15, 0]
+    push, ms = _two().at(place)
+    assert push.tolist() == [-1, -1, 0, 0, 0, -1, -1, 1, 1, 1, -1]
+    assert ms.tolist() == [0, 0, 10, 20, 20, 0, 0, -30, -30, -15, 0]
     (only,) = _two().only(np.array([1])).ms.tolist()
     assert only == -30
     none = _two().only(np.zeros(0, np.int64))
-    assert (none.of(place).tolist(), none.at(place).tolist()) == ([-1] * 11, [0] * 11)
+    push, ms = none.at(place)
+    assert (push.tolist(), ms.tolist()) == ([-1] * 11, [0] * 11)
 
 
 def test_a_slip_is_scored_by_the_marks_of_its_side() -> None:

@@ -122,6 +122,11 @@ class Belonging:
         return self._of(self.near.within)
 
     @cached_property
+    def place(self) -> Floats:
+        """Where that line lies, in bars."""
+        return self.bar + self.within
+
+    @cached_property
     def off(self) -> Floats:
         """How far each hit is from where it usually lies, the drift taken into account, ms."""
         return np.asarray(self.deviation - self.habit.ms[self.cell] - self.drift)

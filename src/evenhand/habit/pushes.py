@@ -23,7 +23,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from evenhand.columns import Brief, Floats, Ints
+from evenhand.columns import Brief, Floats, Ints, indices
 from evenhand.habit.intervals import Sounding, evened_by
 from evenhand.habit.stretches import SLIP_MS, TIGHT_MS, WEIGHTS, look_for_pushes
 from evenhand.sections import Sections
@@ -85,21 +85,30 @@ class Pushes(Brief):
     def __len__(self) -> int:
         return len(self.ms)
 
-    def of(self, place: Floats) -> Ints:
-        """The push that each place (in bars) lies in, coming and going included; -1: none."""
-        if not len(self):
-            return np.full(np.shape(place), -1)
-        index = np.searchsorted(self.begin - self.coming, place, side="right") - 1
-        own = np.maximum(index, 0)
-        return np.asarray(np.where(self._share(own, place) * (index >= 0) > 0, index, -1))
+    def at(self, place: Floats) -> tuple[Ints, Floats]:
+        """The push that each place lies in, coming and going included; how far it is pushed.
 
-    def at(self, place: Floats) -> Floats:
-        """How far each place (in bars) is pushed, ms."""
-        index = self.of(place)
-        if not len(self):
-            return np.zeros(np.shape(place))
-        own = np.maximum(index, 0)
-        return np.where(index >= 0, self._share(own, place) * self.ms[own], 0.0)
+        Parameters
+        ----------
+        place : float64 array, shape (n,)
+            In bars.
+
+        Returns
+        -------
+        push : int64 array, shape (n,)
+            -1 for none.
+        ms : float64 array, shape (n,)
+        """
+        push, ms = np.full(len(place), -1), np.zeros(len(place))
+        if len(self):
+            index = np.searchsorted(self.begin - self.coming, place, side="right") - 1
+            # Most of a take lies in none: only what is behind the last to begin is looked at.
+            near = indices((index >= 0) & (place <= (self.stop + self.going)[index]))
+            own = index[near]
+            share = self._share(own, place[near])
+            push[near] = np.where(share > 0, own, -1)
+            ms[near] = share * self.ms[own]
+        return push, ms
 
     def _share(self, push: Ints, place: Floats) -> Floats:
         """How much of a push there is at a place."""
@@ -244,8 +253,9 @@ def as_heard(pushes: Pushes, sounding: Sounding, place: Floats, limit: float = L
     """
     if not len(pushes):
         return pushes
-    gain = evened_by(sounding, -_TAKEN * pushes.at(place))
-    of_stroke = pushes.of(place)[sounding.reference]
+    push, ms = pushes.at(place)
+    gain = evened_by(sounding, -_TAKEN * ms)
+    of_stroke = push[sounding.reference]
     told = (of_stroke >= 0) & ~np.isnan(gain)
     gained = np.bincount(of_stroke[told], gain[told], len(pushes)) / np.abs(pushes.ms)
     score = pushes.score + HEARD * np.clip(gained, -1.0, 1.0)

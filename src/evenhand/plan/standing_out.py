@@ -205,10 +205,8 @@ def judge(heard: Heard, wishes: Wishes) -> Verdict:
     habit, cell = belonging.habit, belonging.cell[reference]
     lean = habit.lean[cell] + belonging.drift[reference]
     usual = wishes.lean / 100 * lean + wishes.habit / 100 * (habit.ms - habit.lean)[cell]
-    push_of_hit = pushes.of(belonging.bar + belonging.within)
-    push = push_of_hit[reference]
-    pushed_hits = pushes.at(belonging.bar + belonging.within)
-    pushed = pushed_hits[reference]
+    push_of_hit, pushed_hits = pushes.at(belonging.place)
+    push, pushed = push_of_hit[reference], pushed_hits[reference]
     deviation = belonging.deviation[reference]
     excess = deviation - usual
     outside = (excess < -bounds[0]) | (excess > bounds[1])
@@ -313,15 +311,15 @@ def _without_pushes(heard: Heard) -> tuple[Belonging, Pushes, Floats]:
     belonging = heard.belonging
     habit, cell = belonging.habit, belonging.cell
     off, spread = belonging.deviation - habit.ms[cell], habit.spread[cell]
-    bar, within = belonging.bar, belonging.within
-    pushes = find_pushes(off, spread, bar, within)
+    bar, place = belonging.bar, belonging.place
+    pushes = find_pushes(off, spread, bar, belonging.within)
     pushes = without_recurring(pushes, off, spread, bar, belonging.near.sections)
-    plain = belonging.deviation - plainly_usual(heard.voice, within, belonging.deviation)
-    pushes = with_borders(pushes, plain, spread, bar + within)
-    pushes = as_heard(pushes, heard.sounding, bar + within)
+    plain = belonging.deviation - plainly_usual(heard.voice, belonging.within, belonging.deviation)
+    pushes = with_borders(pushes, plain, spread, place)
+    pushes = as_heard(pushes, heard.sounding, place)
     if not len(pushes):
         return belonging, pushes, plain
-    ms = pushes.at(bar + within)
+    ms = pushes.at(place)[1]
     near = replace(belonging.near, off=belonging.near.off - ms[:, None])
     drift = find_drift(off - ms, spread, belonging.beats, belonging.pick)
     return replace(belonging, near=near, drift=drift), pushes, plain - ms
