@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from evenhand.habit import slips
-from evenhand.habit.pushes import Pushes, _border, _pushed, falls, rises
+from evenhand.habit.pushes import Pushes, falls, rises
 from evenhand.habit.slips import Marks
 from evenhand.habit.usual import plainly_usual
 
@@ -82,26 +82,3 @@ def test_the_plainest_reading_of_the_usual() -> None:
     # Its place; its piece (the middle of six is 11); the take (the middle of nine is 5).
     assert usual == [13, 13, 13, 13, 11, 11, 5, 5, 5]
     assert plainly_usual(piece[:0], within[:0], off[:0]).tolist() == []
-
-
-@pytest.mark.parametrize("slow", [0.0, 0.125])
-def test_one_number_is_pushed_as_a_column_is(slow: float) -> None:
-    place = np.array([3.0, 3.875, 3.9375, 4.0, 4.0625, 4.125, 5.0])
-    coming = [_pushed(one - 4.0, slow, 1) for one in place.tolist()]
-    going = [_pushed(4.0 - one, slow, -1) for one in place.tolist()]
-    assert coming == rises(place, 4.0, slow).tolist()
-    assert going == falls(place, 4.0, slow).tolist()
-
-
-def test_of_borders_that_are_equally_good_the_nearest_to_the_bar_line_is_taken() -> None:
-    # 20 ms from the bar line on: at once, at the line on it, evens the step of 20 ms.
-    lines = [3.75, 3.875, 4.0, 4.125, 4.25]
-    assert _border(lines, [0, 0, 20, 20, 20], 1, 4.0, 20.0) == (4.0, 0.0, 1.0)
-    assert _border(lines, [0, 0, 0, 20, 20], 1, 4.0, 20.0) == (4.125, 0.0, 1.0)
-    # In two steps of 10 ms: begun on the bar line or a line later, steps of 20 ms are left. The
-    # later one is better by a rounding, which does not count.
-    begin, slow, gain = _border(lines, [0, 0, 10 - 1e-12, 20, 20], 1, 4.0, 20.0)
-    assert (begin, slow) == (4.0, 0.0)
-    assert gain == pytest.approx(0.0, abs=1e-9)
-    # Nothing is struck near the bar line: it begins there, and evens nothing.
-    assert _border([3.0, 5.0], [0, 20], -1, 4.0, 20.0) == (4.0, 0.0, 0.0)

@@ -16,14 +16,12 @@ Limits: bars in which nearly nothing is struck show no push; of two pushes besid
 one is found; a push of 25 ms is found in about one case of two.
 """
 
-import math
-from bisect import bisect_left
 from dataclasses import dataclass, fields, replace
-from itertools import pairwise
 
 import numpy as np
 
 from evenhand.columns import Brief, Floats, Ints, indices
+from evenhand.habit.borders import find_borders
 from evenhand.habit.intervals import Sounding, evened_by
 from evenhand.habit.stretches import SLIP_MS, TIGHT_MS, WEIGHTS, look_for_pushes
 from evenhand.sections import Sections
@@ -40,10 +38,6 @@ _MAY_BE = LIMIT - HEARD
 # The mean of a bar is drawn towards its surroundings by the hits that count for less and by the
 # habit, which knows the push as well: by about a sixth, in the tuning half of the takes.
 _DRAWN = 1.2
-# How far from its bar line a push may begin and stop, bars.
-_BORDER = 0.125
-# Borders are equally good where the steps they leave differ by less, ms.
-_EQUAL = 1e-9
 # How much of a push is taken back, as far as its borders go.
 _TAKEN = 0.75
 # A push may make the steps at a border less even by this share of itself: what is struck on a line
@@ -183,51 +177,19 @@ def with_borders(pushes: Pushes, off: Floats, spread: Floats, place: Floats) -> 
     """
     if not len(pushes):
         return pushes
-    lines, level = (column.tolist() for column in _levels(off, spread, place)[:2])
-    rows = []
-    for one, taken in enumerate((_TAKEN * pushes.ms).tolist()):
-        begin = _border(lines, level, 1, float(pushes.first[one]), taken)
-        stop = _border(lines, level, -1, float(pushes.last[one]) + 1, taken)
-        rows.append((begin[0], stop[0], begin[1], stop[1], min(begin[2], stop[2])))
-    begin, stop, coming, going, gain = np.array(rows).T
-    placed = replace(pushes, begin=begin, stop=stop, coming=coming, going=going)
-    return placed.only(np.flatnonzero(gain >= _SEAM))
-
-
-def _border(
-    lines: list[float], level: list[float], way: int, at: float, taken: float
-) -> tuple[float, float, float]:
-    """Where a push begins or stops, how long it comes or goes, how much evener the steps get.
-
-    The way is 1 where it begins and -1 where it stops. There are few lines: lists are quicker.
-    """
-    low, high = bisect_left(lines, at - 2 * _BORDER), bisect_left(lines, at + 2 * _BORDER + 1e-9)
-    around, before = lines[low:high], level[low:high]
-    # Of equals the one that is nearest to the bar line; at once rather than slowly.
-    near = sorted((abs(one - at), one) for one in around if abs(one - at) <= _BORDER + 1e-9)
-    if not near:
-        return at, 0.0, 0.0
-    best, border, slow = math.inf, at, 0.0
-    for begin, comes in [*((one, 0.0) for _, one in near), (at, _BORDER)]:
-        after = [
-            off - taken * _pushed(way * (line - begin), comes, way)
-            for line, off in zip(around, before, strict=True)
-        ]
-        left = _steps(after)
-        if left < best - _EQUAL:
-            best, border, slow = left, begin, comes
-    return border, slow, (_steps(before) - best) / abs(taken)
-
-
-def _pushed(inside: float, comes: float, way: int) -> float:
-    """How much of a push there is so far inside its border: `rises` or `falls` of one number."""
-    if inside > 0 or (inside == 0 and way > 0):
-        return 1.0
-    return max(1 + inside / comes, 0.0) if comes else 0.0
-
-
-def _steps(level: list[float]) -> float:
-    return sum(abs(one - other) for one, other in pairwise(level))
+    lines, level, _ = _levels(off, spread, place)
+    count = len(pushes)
+    at = np.concatenate([pushes.first, pushes.last + 1]).astype(np.float64)
+    way = np.repeat([1, -1], count)
+    border, slow, gain = find_borders(lines, level, at, way, np.tile(_TAKEN * pushes.ms, 2))
+    placed = replace(
+        pushes,
+        begin=border[:count],
+        stop=border[count:],
+        coming=slow[:count],
+        going=slow[count:],
+    )
+    return placed.only(indices(np.minimum(gain[:count], gain[count:]) >= _SEAM))
 
 
 def _levels(off: Floats, spread: Floats, place: Floats) -> tuple[Floats, Floats, Floats]:
