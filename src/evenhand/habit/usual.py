@@ -18,7 +18,7 @@ import numpy as np
 
 from evenhand.columns import Brief, Floats, Ints, median, numbered
 from evenhand.habit.cells import Cells
-from evenhand.habit.groups import Groups, middles
+from evenhand.habit.groups import Groups, drawn, middles
 
 # How many hits the wider group counts for, at each level. A median of n hits errs by
 # pi/2 x spread^2 / n, so where places differ as widely as hits scatter, the wider group counts for
@@ -74,9 +74,11 @@ def find_habit(cells: Cells, cell: Ints, off: Floats) -> Habit:
     """
     kind, pair = cells.kind[cell], cells.pair[cell]
     of_cell, of_pair = Groups(cell, len(cells)), Groups(pair, cells.pairs)
-    of_kind = Groups(kind, int(cells.kind.max(initial=0)) + 1)
-    take = median(off) if len(off) else 0.0
-    lean = take + of_kind.drawn(off - take, _OF_SECTION)
+    kinds = int(cells.kind.max(initial=0)) + 1
+    lean = np.full(kinds, median(off) if len(off) else 0.0)
+    # Where all is of one kind, its own lean is that of the take.
+    if kinds > 1:
+        lean += drawn(off - lean[0], kind, kinds, _OF_SECTION)
     left = off - lean[kind]
     of_piece = of_pair.drawn(left, _OF_PIECE)
     left -= of_piece[pair]
