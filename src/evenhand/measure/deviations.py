@@ -123,7 +123,7 @@ def nearest(line: Floats, distance: Floats, near: Bools) -> Bools:
     candidates = indices(near)
     # Distances that differ by floating-point noise only are equal.
     rounded = np.round(distance[candidates] / SLACK_MS)
-    order = np.lexsort((candidates, rounded, line[candidates]))
+    order = np.lexsort((rounded, line[candidates]))
     sorted_line = line[candidates][order]
     first = np.append(True, np.diff(sorted_line) > 0)[: len(order)]
     found = np.zeros(len(line), np.bool_)

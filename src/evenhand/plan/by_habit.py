@@ -128,9 +128,9 @@ def ask_habit(ground: Ground) -> ByHabit:
     if towards:
         verdict = _with_habit(verdict, towards)
     verdict, stopped = _stopped(ground, verdict, dials.together)
-    by_habit = ground.dials.at(ground.layout.sections.of(belonging.line))
-    pushes = verdict.pushes
-    push_shift = np.where(by_habit.by_habit, -by_habit.strength / 100 * verdict.pushed, 0.0)
+    section, pushes = ground.layout.sections.of(belonging.line), verdict.pushes
+    strength = np.where(ground.dials.by_habit, ground.dials.strength, 0.0)[section]
+    push_shift = -strength / 100 * verdict.pushed
     goal = _goal(ground, verdict, dials, voice[reference])
     if towards:
         goal = replace(goal, lean=goal.lean + np.nan_to_num(towards.stroke))
@@ -190,14 +190,17 @@ def _stopped(ground: Ground, verdict: Verdict, together: Floats) -> tuple[Verdic
 def _goal(ground: Ground, verdict: Verdict, dials: SectionDials, voice: Ints) -> Targets:
     near = verdict.fate != standing_out.DOUBTFUL
     # Two strokes of one piece on one line: the nearer to its target has it.
-    _, which = numbered(np.rint(verdict.line).astype(np.int64) * _VOICES + voice)
+    kept, which = numbered(np.rint(verdict.line).astype(np.int64) * _VOICES + voice)
+    claims = near
+    if len(kept) < len(which):
+        claims = near & nearest(which.astype(np.float64), np.abs(verdict.excess), near)
     return Targets(
         line=verdict.line,
         deviation=verdict.deviation,
         lean=verdict.usual,
         admissible=Admissible(verdict.early, verdict.late),
         near=near,
-        claims=near & nearest(which.astype(np.float64), np.abs(verdict.excess), near),
+        claims=claims,
         fill=ground.fills.of(verdict.line),
         dials=dials,
     )
