@@ -15,9 +15,10 @@ import numpy as np
 from evenhand.columns import Bools, Floats, Ints
 from evenhand.grid.lines import Grid
 
-# Rounds of fitting. A fit has settled when a round adds less than this to the mean log-likelihood
+# Rounds of fitting: on 143 parts of real takes ten choose as four hundred plain ones do but for 3,
+# sixteen but for 4. A fit has settled when a round adds less than this to the mean log-likelihood
 # per place.
-_ROUNDS = 16
+_ROUNDS = 10
 _SETTLED = 1e-5
 # Each round but the last two goes further than expectation-maximisation says by this factor, which
 # halves the rounds that it takes (Salakhutdinov & Roweis 2003, Proc. ICML, 664-671); no weight
