@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from evenhand.columns import clipped, indices, median, numbered, percentile
+from evenhand.columns import clipped, greatest, indices, median, numbered, percentile, picked
 
 
 @pytest.mark.parametrize("seed", range(40))
@@ -23,6 +23,11 @@ def test_short_cuts_say_what_numpy_says(seed: int) -> None:
         assert percentile(whole, percent) == np.percentile(whole, percent)
     assert indices(values > 0).tolist() == np.flatnonzero(values > 0).tolist()
     assert clipped(values, -5.0, 7.0).tolist() == np.clip(values, -5.0, 7.0).tolist()
+    table, which = random.normal(0, 20, (count, 4)), random.integers(0, 4, count)
+    assert picked(table, which).tolist() == table[np.arange(count), which].tolist()
+    assert greatest(table).tolist() == table.max(axis=1).tolist()
+    for empty in (np.zeros((0, 4)), np.zeros((4, 0)).T):
+        assert len(greatest(empty)) == len(picked(empty, np.zeros(0, np.int64))) == 0
 
 
 def test_numbers_keep_the_shape_of_a_table() -> None:

@@ -146,7 +146,7 @@ def between_lines(ground: Ground, found: Belonging, marks: Marks) -> tuple[Float
     change = find_steps(found, which, found.off).change(np.where(outside, -marks.off, 0.0))
     steps = change / np.maximum(2 * np.abs(marks.off), 1e-9)
     told = trust.find_trust(found, which, ground.strokes.anchor, share, steps)
-    between = (share[which] > trust.BETWEEN) | (trust.nearer_by(found)[which] > 0)
+    between = (share[which] > trust.BETWEEN) | (trust.nearer_by(found, which) > 0)
     return told, outside & between
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from evenhand.columns import Floats, Ints, numbered
+from evenhand.columns import Floats, Ints, numbered, picked
 from evenhand.habit.near import Near
 
 #: Bars on each side that tell what is played nearby. Every second one counts twice, so that
@@ -139,19 +139,18 @@ def count_struck(cells: Cells, near: Near, pick: Ints) -> Struck:
     pick : int64 array, shape (n,)
         Which of its lines each hit is taken to belong to.
     """
-    hit = np.arange(len(pick))
-    cell = cells.cell[hit, pick]
+    cell = picked(cells.cell, pick)
     there = np.zeros(cells.ids, np.bool_)
-    struck = cells.id[hit, pick]
+    struck = picked(cells.id, pick)
     there[struck] = True
     # One hit of each slot stands for it.
     first = np.zeros(cells.ids, np.int64)
-    first[struck] = hit
+    first[struck] = np.arange(len(pick))
     one = first[there]
     played = np.zeros(len(cells.place_of_spot), np.bool_)
     played[cells.spot[there]] = True
     count = np.bincount(cell[one], minlength=len(cells)).astype(np.float64)
-    nearby, told = _nearby(cells, near.bar, cells.slot[one, pick[one]], near.bar[hit, pick])
+    nearby, told = _nearby(cells, near.bar, cells.slot[one, pick[one]], picked(near.bar, pick))
     return Struck(
         anyone=np.bincount(
             cells.place_of_spot[played], minlength=int(cells.place.max(initial=-1)) + 1

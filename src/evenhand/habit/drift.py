@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Floats, Ints, clipped, numbered
+from evenhand.columns import Floats, Ints, clipped, numbered, picked
 
 #: Half beats on each side that count, with weights falling evenly to 0.
 _REACH = 4
@@ -85,7 +85,7 @@ def around(beats: Beats, pick: Ints, *columns: Floats) -> list[Floats]:
     columns : float64 arrays, shape (n,)
         What is summed.
     """
-    at = beats.of[np.arange(len(pick)), pick]
+    at = picked(beats.of, pick)
     count = beats.there.shape[1]
     sums = []
     for column in columns:

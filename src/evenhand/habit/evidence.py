@@ -15,7 +15,7 @@ from functools import cached_property
 
 import numpy as np
 
-from evenhand.columns import Floats, Ints, median, numbered
+from evenhand.columns import Floats, Ints, greatest, median, numbered, picked
 from evenhand.habit.cells import Cells, count_struck, find_cells
 from evenhand.habit.drift import Beats, find_beats, find_drift
 from evenhand.habit.near import Near
@@ -80,23 +80,20 @@ class Belonging:
     margin: Floats
     drift: Floats
 
-    def _of(self, column: Floats | Ints) -> Floats:
-        return np.asarray(column[np.arange(len(self.pick)), self.pick])
-
     @cached_property
     def cell(self) -> Ints:
         """The cell of each hit."""
-        return np.asarray(self.cells.cell[np.arange(len(self.pick)), self.pick])
+        return picked(self.cells.cell, self.pick)
 
     @cached_property
     def line(self) -> Floats:
         """The line of each hit, ticks."""
-        return self._of(self.near.tick)
+        return picked(self.near.tick, self.pick)
 
     @cached_property
     def line_ms(self) -> Floats:
         """The same in ms."""
-        return self._of(self.near.ms)
+        return picked(self.near.ms, self.pick)
 
     @cached_property
     def lines(self) -> "StruckLines":
@@ -109,17 +106,17 @@ class Belonging:
     @cached_property
     def deviation(self) -> Floats:
         """How far each hit is from its line, ms."""
-        return self._of(self.near.off)
+        return picked(self.near.off, self.pick)
 
     @cached_property
     def bar(self) -> Ints:
         """The bar of the line of each hit."""
-        return np.asarray(self.near.bar[np.arange(len(self.pick)), self.pick])
+        return picked(self.near.bar, self.pick)
 
     @cached_property
     def within(self) -> Floats:
         """Where in its bar that line lies, from 0 to 1."""
-        return self._of(self.near.within)
+        return picked(self.near.within, self.pick)
 
     @cached_property
     def place(self) -> Floats:
@@ -171,10 +168,9 @@ def find_lines(near: Near, voice: Ints) -> Belonging:
         score = _weighed(marks)
         pick = np.argmax(score, axis=1)
     habit, drift = _habit(near, cells, beats, pick, drift)
-    hit = np.arange(len(pick))
-    best = score[hit, pick]
-    score[hit, pick] = -np.inf
-    margin = best - score.max(axis=1)
+    best = picked(score, pick)
+    score[np.arange(len(pick)), pick] = -np.inf
+    margin = best - greatest(score)
     return Belonging(near, cells, beats, habit, pick, marks, margin, drift)
 
 
@@ -189,8 +185,7 @@ def _habit(
     near: Near, cells: Cells, beats: Beats, pick: Ints, drift: Floats
 ) -> tuple[Habit, Floats]:
     """Habit and drift, given the line of each hit and the drift so far."""
-    hit = np.arange(len(pick))
-    cell, off = cells.cell[hit, pick], near.off[hit, pick]
+    cell, off = picked(cells.cell, pick), picked(near.off, pick)
     habit = find_habit(cells, cell, off - drift)
     return habit, find_drift(off - habit.ms[cell], habit.spread[cell], beats, pick)
 
@@ -200,7 +195,7 @@ def _first_pick(near: Near) -> Ints:
     middle = 0.0
     for _ in range(2):
         pick = np.argmin(np.abs(near.off - middle), axis=1)
-        middle = median(near.off[np.arange(len(pick)), pick]) if len(pick) else 0.0
+        middle = median(picked(near.off, pick)) if len(pick) else 0.0
     return np.asarray(np.argmin(np.abs(near.off - middle), axis=1))
 
 
@@ -239,6 +234,5 @@ def log_chance(away: Floats, spread: Floats) -> Floats:
 def _taken(cells: Cells, score: Floats, pick: Ints) -> Floats:
     """Which lines another hit of the same voice explains better."""
     best = np.full(cells.ids, -np.inf)
-    hit = np.arange(len(pick))
-    np.maximum.at(best, cells.id[hit, pick], score[hit, pick])
+    np.maximum.at(best, picked(cells.id, pick), picked(score, pick))
     return np.asarray(best[cells.id] > score, np.float64)

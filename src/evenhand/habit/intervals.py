@@ -74,7 +74,7 @@ class Sounding:
         return place[order], order
 
     @cached_property
-    def onsets(self) -> "Onsets":
+    def onsets(self) -> "HeardAsOne":
         """What sounds together."""
         order = np.argsort(self.bars, kind="stable")
         at = self.bars[order]
@@ -82,11 +82,11 @@ class Sounding:
         of_hit = np.empty(len(order), np.int64)
         of_hit[order] = np.cumsum(gap > _ONE_MS) - 1
         many = np.bincount(of_hit)
-        return Onsets(np.bincount(of_hit, self.bars) / many, many, of_hit)
+        return HeardAsOne(np.bincount(of_hit, self.bars) / many, many, of_hit)
 
 
 @dataclass(frozen=True, eq=False)
-class Onsets:
+class HeardAsOne:
     """What sounds together, k times.
 
     Attributes

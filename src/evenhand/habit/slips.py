@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats, Ints, clipped, indices
+from evenhand.columns import Bools, Floats, Ints, clipped, indices, picked
 from evenhand.habit.drift import around
 from evenhand.habit.evidence import Belonging
 from evenhand.habit.groups import middles
@@ -207,8 +207,7 @@ def _beside(
 
 def _other_bars(belonging: Belonging, off: Floats, reference: Ints) -> Floats:
     """How far the same piece is off at the same place one and two bars away, in the mean."""
-    hit = np.arange(len(off))
-    slot = belonging.cells.slot[hit, belonging.pick]
+    slot = picked(belonging.cells.slot, belonging.pick)
     order = np.argsort(slot, kind="stable")
     in_order, wanted = slot[order], slot[reference] + _OTHER_BARS
     at = np.minimum(np.searchsorted(in_order, wanted), len(slot) - 1)

@@ -12,7 +12,7 @@ learns them again.
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats, Ints, clipped, median, numbered
+from evenhand.columns import Bools, Floats, Ints, clipped, greatest, median, numbered, picked
 from evenhand.habit.evidence import Belonging
 
 #: What speaks for a slip, and what it weighs.
@@ -42,17 +42,23 @@ _OTHERS, _NEARBY, _WHOLE = 0.3, 4, 10
 
 def gap_share(belonging: Belonging) -> Floats:
     """How far each hit is off its habit, as a share of the gap to the next line on that side."""
-    hit, pick, off = np.arange(len(belonging.pick)), belonging.pick, belonging.off
+    pick, off = belonging.pick, belonging.off
     gap = np.diff(belonging.near.ms, axis=1)
     side = clipped(np.where(off < 0, pick - 1, pick), 0, gap.shape[1] - 1)
-    return np.asarray(np.abs(off) / np.maximum(gap[hit, side], 1.0))
+    return np.asarray(np.abs(off) / np.maximum(picked(gap, side), 1.0))
 
 
-def nearer_by(belonging: Belonging) -> Floats:
-    """How much nearer to each hit another line is than its own, ms; 0 where none is."""
-    off = belonging.near.off - median(belonging.deviation)
-    own = np.abs(off[np.arange(len(off)), belonging.pick])
-    return np.asarray(own - np.abs(off).min(axis=1))
+def nearer_by(belonging: Belonging, some: Ints) -> Floats:
+    """How much nearer to some hits another line is than their own, ms; 0 where none is.
+
+    Parameters
+    ----------
+    belonging : Belonging
+    some : int64 array, shape (s,)
+        Which hits.
+    """
+    off = np.abs(belonging.near.off[some] - median(belonging.deviation))
+    return picked(off, belonging.pick[some]) + greatest(-off)
 
 
 def find_trust(

@@ -281,7 +281,7 @@ def _doubtful(
     change = steps.change(move) / np.maximum(2 * np.abs(move), 1e-9)
     marks = trust.find_trust(belonging, reference, heard.anchor, share, change)
     odds = marks @ np.array(list(trust.WEIGHTS.values()))
-    between = (share[reference] > trust.BETWEEN) | (trust.nearer_by(belonging)[reference] > 0)
+    between = (share[reference] > trust.BETWEEN) | (trust.nearer_by(belonging, reference) > 0)
     doubt = (1 - loose) * np.log(DOUBT)
     distrusted = between & (odds < trust.LIMIT - LESS_TRUST * loose)
     return np.asarray(distrusted | (belonging.margin[reference] < doubt))
