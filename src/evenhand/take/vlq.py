@@ -48,8 +48,8 @@ def lengths(values: Ints) -> Ints:
 
 def decode(buffer: Bytes, start: Ints, length: Ints) -> Ints:
     """Read many quantities at once: `length` bytes (1 to 4) at each `start`."""
-    values = np.zeros(len(start), np.int64)
-    for place in range(4):
+    values = (buffer[start] & 0x7F).astype(np.int64)
+    for place in range(1, 4):
         inside = indices(length > place)
         if not len(inside):
             break
