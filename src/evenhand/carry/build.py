@@ -3,9 +3,9 @@
 import numpy as np
 
 from evenhand.carry.carry import Carry
-from evenhand.carry.limb_knots import map_limbs, shift_at
+from evenhand.carry.limb_knots import map_limbs
 from evenhand.carry.one_map import one_map
-from evenhand.carry.shift_map import ShiftMap
+from evenhand.carry.shift_map import ShiftMap, shift_at
 from evenhand.carry.to_habit import lean_maps
 from evenhand.columns import Bools, Floats, Ints
 from evenhand.ground import Ground

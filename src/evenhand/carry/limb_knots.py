@@ -6,7 +6,7 @@ import numpy as np
 
 from evenhand.carry.limb_maps import ALL, EDGE, GROUP, HIT, Knots, limb_maps
 from evenhand.carry.one_map import bound_alone
-from evenhand.carry.shift_map import ShiftMap
+from evenhand.carry.shift_map import ShiftMap, shift_at
 from evenhand.columns import Bools, Floats, Ints, Phrases, indices, numbered
 from evenhand.ground import Ground
 from evenhand.habit import NAMES
@@ -237,17 +237,6 @@ def find_swaps(ground: Ground, goal: Floats) -> list[tuple[int, int]]:
     furthest = np.concatenate([[-np.inf], np.maximum.accumulate(after)])
     late = indices(furthest[before] > after)
     return [(int(order[at]), int(order[np.argmax(after[: before[at]])])) for at in late.tolist()]
-
-
-def shift_at(maps: tuple[ShiftMap, ...], tick: Floats, limb: Ints) -> Floats:
-    """The shift of places in the maps of their limbs, ticks."""
-    if len(maps) == 1:
-        return maps[0].at(tick)
-    shift = np.zeros(len(tick))
-    for number, one in enumerate(maps):
-        mine = limb == number
-        shift[mine] = one.at(tick[mine])
-    return shift
 
 
 def _around(one: ShiftMap, tick: float) -> tuple[float, float]:
