@@ -183,13 +183,10 @@ class Track(Brief):
         vlq.encode_into(out, start, delta, length)
         out[(start + length)[spelled]] = self.status[order][spelled]
         body = start + length + spelled
-        within = np.arange(event_size.sum()) - np.repeat(
-            np.cumsum(event_size) - event_size, event_size
-        )
         source = np.frombuffer(self.data, np.uint8)
-        out[np.repeat(body, event_size) + within] = source[
-            np.repeat(self.body[order], event_size) + within
-        ]
+        place, before = np.arange(event_size.sum()), np.cumsum(event_size) - event_size
+        read = source[place + np.repeat(self.body[order] - before, event_size)]
+        out[place + np.repeat(body - before, event_size)] = read
         return replace(
             self,
             data=out.tobytes() + self.data[self.start[-1] :],
