@@ -66,9 +66,12 @@ def build_carry(ground: Ground, plan: Plan) -> Carry:
 
 
 def limb_of_note(kit: KitMap) -> Ints:
-    """The limb that plays each note number."""
-    pedal = [note in kit.sounds and kit.sounds[note].zone == "pedal" for note in range(_NOTES)]
-    return find_limbs(kit.pieces(np.arange(_NOTES)), np.array(pedal))
+    """The limb that plays each note number; none plays what the kit does not know."""
+    limb = np.zeros(_NOTES, np.int64)
+    mapped = np.array(list(kit.sounds), np.int64)
+    pedal = [sound.zone == "pedal" for sound in kit.sounds.values()]
+    limb[mapped] = find_limbs(kit.pieces(mapped), np.array(pedal, np.bool_))
+    return limb
 
 
 def _short(plan: Plan, shift: Floats) -> Bools:

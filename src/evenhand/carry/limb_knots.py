@@ -1,6 +1,7 @@
 """What stands in the map of each limb (rules 18 to 20)."""
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -77,6 +78,11 @@ class _Look:
     plan: Plan
     habit: ByHabit
     limb: Ints
+
+    @cached_property
+    def ms(self) -> Floats:
+        """When each hit sounds."""
+        return self.ground.time.ms(self.ground.tick)
 
     def free(self) -> Bools:
         """Hits that may stand in the map of their limb by themselves."""
@@ -201,12 +207,11 @@ class _Look:
         some, hit = indices(which), indices(free)
         if not len(some) or not len(hit):
             return np.zeros(0, np.int64), np.zeros(0, np.int64)
-        ms = self.ground.time.ms(self.ground.tick)
         line = np.rint(self.plan.line[some])
         some, line = some[np.argsort(line, kind="stable")], np.sort(line)
         own = np.rint(self.habit.line[hit])
         at = np.minimum(np.searchsorted(line, own), len(line) - 1)
-        away = np.abs(ms[hit] - ms[self.ground.strokes.reference[some[at]]])
+        away = np.abs(self.ms[hit] - self.ms[self.ground.strokes.reference[some[at]]])
         there = (line[at] == own) & (away < _ONE_LINE_MS)
         return hit[there], some[at[there]]
 
@@ -233,10 +238,15 @@ def find_swaps(ground: Ground, goal: Floats) -> list[tuple[int, int]]:
     """
     order = np.argsort(ground.tick, kind="stable")
     ms, after = ground.time.ms(ground.tick[order]), goal[order]
-    before = np.searchsorted(ms, ms - float(ground.dials.together.min()), "left")
-    furthest = np.concatenate([[-np.inf], np.maximum.accumulate(after)])
-    late = indices(furthest[before] > after)
-    return [(int(order[at]), int(order[np.argmax(after[: before[at]])])) for at in late.tolist()]
+    furthest = np.maximum.accumulate(after)
+    # Few lie behind any that was before them.
+    late = indices(furthest > after)
+    before = np.searchsorted(ms, ms[late] - float(ground.dials.together.min()), "left")
+    passes = (before > 0) & (furthest[before - 1] > after[late])
+    return [
+        (int(order[at]), int(order[np.argmax(after[:count])]))
+        for at, count in zip(late[passes].tolist(), before[passes].tolist(), strict=True)
+    ]
 
 
 def _around(one: ShiftMap, tick: float) -> tuple[float, float]:
