@@ -3,9 +3,9 @@
 import numpy as np
 
 from evenhand.carry.carry import Carry
-from evenhand.carry.limb_knots import map_limbs
+from evenhand.carry.limb_knots import map_limbs, shift_at
 from evenhand.carry.one_map import one_map
-from evenhand.carry.shift_map import ShiftMap, shift_at
+from evenhand.carry.shift_map import ShiftMap
 from evenhand.carry.to_habit import lean_maps
 from evenhand.columns import Bools, Floats, Ints
 from evenhand.ground import Ground
@@ -66,12 +66,9 @@ def build_carry(ground: Ground, plan: Plan) -> Carry:
 
 
 def limb_of_note(kit: KitMap) -> Ints:
-    """The limb that plays each note number; none plays what the kit does not know."""
-    limb = np.zeros(_NOTES, np.int64)
-    mapped = np.array(list(kit.sounds), np.int64)
-    pedal = [sound.zone == "pedal" for sound in kit.sounds.values()]
-    limb[mapped] = find_limbs(kit.pieces(mapped), np.array(pedal, np.bool_))
-    return limb
+    """The limb that plays each note number."""
+    pedal = [note in kit.sounds and kit.sounds[note].zone == "pedal" for note in range(_NOTES)]
+    return find_limbs(kit.pieces(np.arange(_NOTES)), np.array(pedal))
 
 
 def _short(plan: Plan, shift: Floats) -> Bools:

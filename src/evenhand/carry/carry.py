@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.carry.shift_map import SIDES, ShiftMap, shift_at
+from evenhand.carry.shift_map import SIDES, ShiftMap
 from evenhand.columns import Bools, Brief, Floats, Ints, Phrases, indices
 from evenhand.habit import TIME_HAND
 
@@ -63,7 +63,14 @@ class Carry(Brief):
 
     def at(self, tick: Floats, limb: Ints | None = None) -> Floats:
         """The shift at each place for its limb, in ticks; without limbs, that of each hit."""
-        return shift_at(self.maps, tick, self.limb if limb is None else limb)
+        limb = self.limb if limb is None else limb
+        if len(self.maps) == 1:
+            return self.map.at(tick)
+        shift = np.zeros(len(tick))
+        for number, one in enumerate(self.maps):
+            mine = indices(limb == number)
+            shift[mine] = one.at(tick[mine])
+        return shift
 
     def where(self, tick: Floats) -> Phrases:
         """How each hit lies to the knots of its limb, as a reason for being carried."""

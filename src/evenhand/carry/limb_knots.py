@@ -7,7 +7,7 @@ import numpy as np
 
 from evenhand.carry.limb_maps import ALL, EDGE, GROUP, HIT, Knots, limb_maps
 from evenhand.carry.one_map import bound_alone
-from evenhand.carry.shift_map import ShiftMap, shift_at
+from evenhand.carry.shift_map import ShiftMap
 from evenhand.columns import Bools, Floats, Ints, Phrases, indices, numbered
 from evenhand.ground import Ground
 from evenhand.habit import NAMES
@@ -247,6 +247,17 @@ def find_swaps(ground: Ground, goal: Floats) -> list[tuple[int, int]]:
         (int(order[at]), int(order[np.argmax(after[:count])]))
         for at, count in zip(late[passes].tolist(), before[passes].tolist(), strict=True)
     ]
+
+
+def shift_at(maps: tuple[ShiftMap, ...], tick: Floats, limb: Ints) -> Floats:
+    """The shift of places in the maps of their limbs, ticks."""
+    if len(maps) == 1:
+        return maps[0].at(tick)
+    shift = np.zeros(len(tick))
+    for number, one in enumerate(maps):
+        mine = indices(limb == number)
+        shift[mine] = one.at(tick[mine])
+    return shift
 
 
 def _around(one: ShiftMap, tick: float) -> tuple[float, float]:

@@ -29,8 +29,6 @@ def nudge(ground: Ground, carry: Carry, nudges: Sequence[Nudged]) -> Carry:
         Of the plan.
     nudges : sequence of Nudged
     """
-    if not nudges:
-        return carry
     tick, strokes, time = ground.tick, ground.strokes, ground.time
     maps = carry.maps
     if len(maps) == 1 and not all(one.together for one in nudges):

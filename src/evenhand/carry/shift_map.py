@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Brief, Floats, Ints, indices
+from evenhand.columns import Brief, Floats, Ints
 
 #: Why a hit that is in no stroke goes where it goes: how it lies to the knots.
 BETWEEN, NO_ANCHORS = "between anchors", "no anchors in the take"
@@ -36,14 +36,3 @@ class ShiftMap(Brief):
         if not len(self.tick):
             return np.full(len(tick), SIDES.index(NO_ANCHORS))
         return np.asarray(1 + (tick > self.tick[-1]) - (tick < self.tick[0]).astype(np.int64))
-
-
-def shift_at(maps: tuple[ShiftMap, ...], tick: Floats, limb: Ints) -> Floats:
-    """The shift of places in the maps of their limbs, ticks."""
-    if len(maps) == 1:
-        return maps[0].at(tick)
-    shift = np.zeros(len(tick))
-    for number, one in enumerate(maps):
-        mine = indices(limb == number)
-        shift[mine] = one.at(tick[mine])
-    return shift

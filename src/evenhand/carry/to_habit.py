@@ -9,9 +9,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.carry.limb_knots import find_swaps
+from evenhand.carry.limb_knots import find_swaps, shift_at
 from evenhand.carry.limb_maps import ALL, EDGE, GROUP, HIT, Knots, limb_maps
-from evenhand.carry.shift_map import ShiftMap, shift_at
+from evenhand.carry.shift_map import ShiftMap
 from evenhand.columns import Floats, Ints
 from evenhand.ground import Ground
 from evenhand.habit import NAMES
