@@ -97,9 +97,9 @@ class _Look:
         parts = [
             self._strokes(alone),
             edges,
-            self._borders(),
+            *self._borders(),
             *self._beside(alone, free, beside),
-            self._reference(free),
+            *self._reference(free),
         ]
         knots = _numbered(parts, count)
         if not self.limb.any() or (not (knots.limb != ALL).any() and not len(groups)):
@@ -159,16 +159,18 @@ class _Look:
         limb, kind = pairs % len(NAMES), np.full(len(at), GROUP)
         return edges, Knots(begin[at], end[at], np.zeros(len(at)), limb, at, kind), lead, owned
 
-    def _borders(self) -> Knots:
+    def _borders(self) -> list[Knots]:
         """The last hit before each border of a push and the first behind it."""
         ground, habit = self.ground, self.habit
         order = np.argsort(ground.tick, kind="stable")
         border = indices(np.diff(habit.push_shift[order]))
+        if not len(border):
+            return []
         hit = numbered(np.concatenate([order[border], order[border + 1]]))[0]
         carried = ~ground.strokes.spread(self.plan.knots, False) & ~self.plan.held.hit
         hit = hit[carried[hit] & (ground.strokes.bond[hit] < 0)]
         shift = ground.time.shift(ground.tick[hit], habit.push_shift[hit])
-        return _single(ground.tick[hit], shift, np.full(len(hit), ALL), HIT)
+        return [_single(ground.tick[hit], shift, np.full(len(hit), ALL), HIT)]
 
     def _beside(self, alone: Bools, free: Bools, why: Phrases) -> list[Knots]:
         """What is struck with strokes that move: it goes along, or stays if they move alone."""
@@ -178,6 +180,8 @@ class _Look:
         why[hit] = ALONG
         parts = [_single(self.ground.tick[hit], plan.shift[stroke], self.limb[hit], HIT)]
         hit, stroke = self._on_lines(moved & alone, free)
+        if not len(hit):
+            return parts
         part = np.zeros((len(strokes), len(NAMES)), np.bool_)
         member = strokes.of_hit >= 0
         part[strokes.of_hit[member], self.limb[member]] = True
@@ -186,18 +190,18 @@ class _Look:
         shift = self.ground.time.shift(self.ground.tick[hit], self.habit.push_shift[hit])
         return [*parts, _single(self.ground.tick[hit], shift, self.limb[hit], HIT)]
 
-    def _reference(self, free: Bools) -> Knots:
+    def _reference(self, free: Bools) -> list[Knots]:
         """Where kick and snare comment, the timekeepers that no stroke moves stay: all maps."""
         ground = self.ground
         commented = [use.section for use in ground.uses if use.taken == COMMENT]
         if not commented:
-            return _single(np.zeros(0), np.zeros(0), np.zeros(0, np.int64), HIT)
+            return []
         section = ground.layout.sections.of(self.habit.line)
         stays = free & (ground.hits.role == TIMEKEEPER) & np.isin(section, commented)
         stays[self._on_lines(self.plan.fate == "moved", free)[0]] = False
         hit = indices(stays)
         shift = ground.time.shift(ground.tick[hit], self.habit.push_shift[hit])
-        return _single(ground.tick[hit], shift, np.full(len(hit), ALL), HIT)
+        return [_single(ground.tick[hit], shift, np.full(len(hit), ALL), HIT)]
 
     def _by_limbs(self) -> Bools:
         return self.ground.dials.limbs[self.plan.section]
@@ -208,7 +212,8 @@ class _Look:
         if not len(some) or not len(hit):
             return np.zeros(0, np.int64), np.zeros(0, np.int64)
         line = np.rint(self.plan.line[some])
-        some, line = some[np.argsort(line, kind="stable")], np.sort(line)
+        order = np.argsort(line, kind="stable")
+        some, line = some[order], line[order]
         own = np.rint(self.habit.line[hit])
         at = np.minimum(np.searchsorted(line, own), len(line) - 1)
         away = np.abs(self.ms[hit] - self.ms[self.ground.strokes.reference[some[at]]])
