@@ -76,9 +76,8 @@ def limb_maps(knots: Knots, limbs: int) -> tuple[tuple[ShiftMap, ...], Floats]:
     """
     in_order = np.lexsort((knots.last, knots.first))
     limb = knots.limb[in_order]
-    standing = [
-        _standing(knots, in_order[(limb == number) | (limb == ALL)]) for number in range(limbs)
-    ]
+    in_all = limb == ALL
+    standing = [_standing(knots, in_order[in_all | (limb == number)]) for number in range(limbs)]
     ends = np.cumsum([len(at) for at in standing])
     # All maps in one row, with no end of room between them.
     every = np.concatenate(standing)
@@ -87,10 +86,12 @@ def limb_maps(knots: Knots, limbs: int) -> tuple[tuple[ShiftMap, ...], Floats]:
     unit, wanted = knots.unit[every], knots.shift[every]
     units = int(knots.unit.max(initial=-1)) + 1
     for _ in range(_ROUNDS):
-        settled = settle(gap, wanted)[0]
+        settled, shift = settle(gap, wanted)[0], np.full(units, np.nan)
+        shift[unit] = settled
+        if (shift[unit] == settled).all():
+            break
         size, least = np.abs(settled), np.full(units, np.inf)
         np.minimum.at(least, unit, size)
-        shift = np.full(units, np.nan)
         # Backwards: of two as small, the first counts.
         nearest = indices(size == least[unit])[::-1]
         shift[unit[nearest]] = settled[nearest]
