@@ -204,8 +204,9 @@ def _made(path: Path, data: Content, folder: Path) -> Iterator[Path]:
             if callable(data):
                 data(part.path)
             else:
-                with open(part.handle, "wb", closefd=False) as file:
-                    file.write(data)
+                rest = memoryview(data)
+                while rest:
+                    rest = rest[os.write(part.handle, rest) :]
             os.fsync(part.handle)
         except OSError as error:
             raise _cannot(path, error) from error
