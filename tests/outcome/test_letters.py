@@ -6,10 +6,10 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from evenhand.outcome.letters import join, thousandths, up_to_thousandths, whole, words
+from evenhand.outcome.letters import Letters, join, thousandths, up_to_thousandths, whole, words
 
 
-def _lines(column: np.typing.NDArray[np.uint8]) -> list[str]:
+def _lines(column: Letters) -> list[str]:
     return join([column]).decode("ascii").split("\n")[:-1]
 
 

@@ -68,7 +68,7 @@ class Carry(Brief):
             return self.map.at(tick)
         shift = np.zeros(len(tick))
         for number, one in enumerate(self.maps):
-            mine = limb == number
+            mine = indices(limb == number)
             shift[mine] = one.at(tick[mine])
         return shift
 

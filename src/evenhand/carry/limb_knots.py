@@ -1,6 +1,7 @@
 """What stands in the map of each limb (rules 18 to 20)."""
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -78,6 +79,11 @@ class _Look:
     habit: ByHabit
     limb: Ints
 
+    @cached_property
+    def ms(self) -> Floats:
+        """When each hit sounds."""
+        return self.ground.time.ms(self.ground.tick)
+
     def free(self) -> Bools:
         """Hits that may stand in the map of their limb by themselves."""
         strokes = self.ground.strokes
@@ -91,9 +97,9 @@ class _Look:
         parts = [
             self._strokes(alone),
             edges,
-            self._borders(),
+            *self._borders(),
             *self._beside(alone, free, beside),
-            self._reference(free),
+            *self._reference(free),
         ]
         knots = _numbered(parts, count)
         if not self.limb.any() or (not (knots.limb != ALL).any() and not len(groups)):
@@ -153,16 +159,18 @@ class _Look:
         limb, kind = pairs % len(NAMES), np.full(len(at), GROUP)
         return edges, Knots(begin[at], end[at], np.zeros(len(at)), limb, at, kind), lead, owned
 
-    def _borders(self) -> Knots:
+    def _borders(self) -> list[Knots]:
         """The last hit before each border of a push and the first behind it."""
         ground, habit = self.ground, self.habit
         order = np.argsort(ground.tick, kind="stable")
         border = indices(np.diff(habit.push_shift[order]))
+        if not len(border):
+            return []
         hit = numbered(np.concatenate([order[border], order[border + 1]]))[0]
         carried = ~ground.strokes.spread(self.plan.knots, False) & ~self.plan.held.hit
         hit = hit[carried[hit] & (ground.strokes.bond[hit] < 0)]
         shift = ground.time.shift(ground.tick[hit], habit.push_shift[hit])
-        return _single(ground.tick[hit], shift, np.full(len(hit), ALL), HIT)
+        return [_single(ground.tick[hit], shift, np.full(len(hit), ALL), HIT)]
 
     def _beside(self, alone: Bools, free: Bools, why: Phrases) -> list[Knots]:
         """What is struck with strokes that move: it goes along, or stays if they move alone."""
@@ -172,6 +180,8 @@ class _Look:
         why[hit] = ALONG
         parts = [_single(self.ground.tick[hit], plan.shift[stroke], self.limb[hit], HIT)]
         hit, stroke = self._on_lines(moved & alone, free)
+        if not len(hit):
+            return parts
         part = np.zeros((len(strokes), len(NAMES)), np.bool_)
         member = strokes.of_hit >= 0
         part[strokes.of_hit[member], self.limb[member]] = True
@@ -180,18 +190,18 @@ class _Look:
         shift = self.ground.time.shift(self.ground.tick[hit], self.habit.push_shift[hit])
         return [*parts, _single(self.ground.tick[hit], shift, self.limb[hit], HIT)]
 
-    def _reference(self, free: Bools) -> Knots:
+    def _reference(self, free: Bools) -> list[Knots]:
         """Where kick and snare comment, the timekeepers that no stroke moves stay: all maps."""
         ground = self.ground
         commented = [use.section for use in ground.uses if use.taken == COMMENT]
         if not commented:
-            return _single(np.zeros(0), np.zeros(0), np.zeros(0, np.int64), HIT)
+            return []
         section = ground.layout.sections.of(self.habit.line)
         stays = free & (ground.hits.role == TIMEKEEPER) & np.isin(section, commented)
         stays[self._on_lines(self.plan.fate == "moved", free)[0]] = False
         hit = indices(stays)
         shift = ground.time.shift(ground.tick[hit], self.habit.push_shift[hit])
-        return _single(ground.tick[hit], shift, np.full(len(hit), ALL), HIT)
+        return [_single(ground.tick[hit], shift, np.full(len(hit), ALL), HIT)]
 
     def _by_limbs(self) -> Bools:
         return self.ground.dials.limbs[self.plan.section]
@@ -201,12 +211,12 @@ class _Look:
         some, hit = indices(which), indices(free)
         if not len(some) or not len(hit):
             return np.zeros(0, np.int64), np.zeros(0, np.int64)
-        ms = self.ground.time.ms(self.ground.tick)
         line = np.rint(self.plan.line[some])
-        some, line = some[np.argsort(line, kind="stable")], np.sort(line)
+        order = np.argsort(line, kind="stable")
+        some, line = some[order], line[order]
         own = np.rint(self.habit.line[hit])
         at = np.minimum(np.searchsorted(line, own), len(line) - 1)
-        away = np.abs(ms[hit] - ms[self.ground.strokes.reference[some[at]]])
+        away = np.abs(self.ms[hit] - self.ms[self.ground.strokes.reference[some[at]]])
         there = (line[at] == own) & (away < _ONE_LINE_MS)
         return hit[there], some[at[there]]
 
@@ -233,10 +243,15 @@ def find_swaps(ground: Ground, goal: Floats) -> list[tuple[int, int]]:
     """
     order = np.argsort(ground.tick, kind="stable")
     ms, after = ground.time.ms(ground.tick[order]), goal[order]
-    before = np.searchsorted(ms, ms - float(ground.dials.together.min()), "left")
-    furthest = np.concatenate([[-np.inf], np.maximum.accumulate(after)])
-    late = indices(furthest[before] > after)
-    return [(int(order[at]), int(order[np.argmax(after[: before[at]])])) for at in late.tolist()]
+    furthest = np.maximum.accumulate(after)
+    # Few lie behind any that was before them.
+    late = indices(furthest > after)
+    before = np.searchsorted(ms, ms[late] - float(ground.dials.together.min()), "left")
+    passes = (before > 0) & (furthest[before - 1] > after[late])
+    return [
+        (int(order[at]), int(order[np.argmax(after[:count])]))
+        for at, count in zip(late[passes].tolist(), before[passes].tolist(), strict=True)
+    ]
 
 
 def shift_at(maps: tuple[ShiftMap, ...], tick: Floats, limb: Ints) -> Floats:
@@ -245,7 +260,7 @@ def shift_at(maps: tuple[ShiftMap, ...], tick: Floats, limb: Ints) -> Floats:
         return maps[0].at(tick)
     shift = np.zeros(len(tick))
     for number, one in enumerate(maps):
-        mine = limb == number
+        mine = indices(limb == number)
         shift[mine] = one.at(tick[mine])
     return shift
 

@@ -1,6 +1,7 @@
 """One map of time for each limb (rule 19): what moves one limb leaves the others where they are."""
 
 from dataclasses import dataclass, fields
+from itertools import pairwise
 
 import numpy as np
 
@@ -73,39 +74,41 @@ def limb_maps(knots: Knots, limbs: int) -> tuple[tuple[ShiftMap, ...], Floats]:
     shift : float64 array, shape (units,)
         How far each unit moves, ticks; NaN for units that have no knot or that others cover.
     """
-    standing = [_standing(knots, limb) for limb in range(limbs)]
+    in_order = np.lexsort((knots.last, knots.first))
+    limb = knots.limb[in_order]
+    in_all = limb == ALL
+    standing = [_standing(knots, in_order[in_all | (limb == number)]) for number in range(limbs)]
     ends = np.cumsum([len(at) for at in standing])
     # All maps in one row, with no end of room between them.
     every = np.concatenate(standing)
     gap = knots.first[every[1:]] - knots.last[every[:-1]]
     gap[ends[:-1][(ends[:-1] > 0) & (ends[:-1] < len(every))] - 1] = np.inf
+    unit, wanted = knots.unit[every], knots.shift[every]
     units = int(knots.unit.max(initial=-1)) + 1
-    wanted = knots.shift
     for _ in range(_ROUNDS):
-        settled = np.split(settle(gap, wanted[every])[0], ends[:-1])
-        shift = np.full(units, np.nan)
-        for at, got in zip(standing, settled, strict=True):
-            there = shift[knots.unit[at]]
-            nearer = np.isnan(there) | (np.abs(got) < np.abs(there))
-            shift[knots.unit[at]] = np.where(nearer, got, there)
-        agreed = np.where(np.isnan(shift[knots.unit]), wanted, shift[knots.unit])
-        if all(
-            (np.abs(agreed[at] - got) <= _SAME).all()
-            for at, got in zip(standing, settled, strict=True)
-        ):
+        settled, shift = settle(gap, wanted)[0], np.full(units, np.nan)
+        shift[unit] = settled
+        if (shift[unit] == settled).all():
             break
-        wanted = agreed
+        size, least = np.abs(settled), np.full(units, np.inf)
+        np.minimum.at(least, unit, size)
+        # Backwards: of two as small, the first counts.
+        nearest = indices(size == least[unit])[::-1]
+        shift[unit[nearest]] = settled[nearest]
+        wanted = shift[unit]
+        if (np.abs(wanted - settled) <= _SAME).all():
+            break
+    places = np.stack([knots.first[every], knots.last[every]], axis=1).ravel()
+    shifts = np.repeat(settled, 2)
     maps = tuple(
-        ShiftMap(np.stack([knots.first[at], knots.last[at]], axis=1).ravel(), np.repeat(got, 2))
-        for at, got in zip(standing, settled, strict=True)
+        ShiftMap(places[2 * begin : 2 * end], shifts[2 * begin : 2 * end])
+        for begin, end in pairwise([0, *ends.tolist()])
     )
     return maps, shift
 
 
-def _standing(knots: Knots, limb: int) -> Ints:
-    """The knots of one map, in time order, those left out that overlap with what counts more."""
-    mine = indices((knots.limb == limb) | (knots.limb == ALL))
-    mine = mine[np.lexsort((knots.last[mine], knots.first[mine]))]
+def _standing(knots: Knots, mine: Ints) -> Ints:
+    """The knots of one map, in time order, without those that overlap with what counts more."""
     return mine[_apart(knots.first[mine], knots.last[mine], knots.kind[mine])]
 
 
@@ -113,9 +116,12 @@ def _apart(first: Floats, last: Floats, kind: Ints) -> Bools:
     """Which knots are left where they overlap."""
     keep = np.ones(len(first), np.bool_)
     reached = np.maximum.accumulate(last)
-    opens = np.append(True, first[1:] > reached[:-1] + _SAME)[: len(first)]
+    clear = first[1:] > reached[:-1] + _SAME
+    if clear.all():
+        return keep
+    opens = np.append(True, clear)
     # What stands by itself is kept; only what overlaps is looked at one by one.
-    crowded = indices(~(opens & np.append(opens[1:], True)[: len(first)]))
+    crowded = indices(~(opens & np.append(clear, True)))
     end, holder = -np.inf, -1
     for at in crowded.tolist():
         if first[at] > end + _SAME:

@@ -49,6 +49,8 @@ def find_nudges(ground: Ground, plan: Plan) -> list[Nudged]:
     SettingError
         If a nudge means no hit, or two mean the same one.
     """
+    if not ground.recipe.nudge:
+        return []
     strokes = ground.strokes
     line = strokes.spread(np.where(plan.claims, plan.line, np.nan), np.nan)
     limbs = ground.dials.limbs & ground.dials.by_habit

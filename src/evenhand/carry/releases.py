@@ -50,7 +50,8 @@ def keep_lasting(
 def _lost(kind: Ints, note: Ints, before: Ints, after: Ints) -> Bools:
     """Which releases come at the tick of the latest hit on their note now, and did not before."""
     notes = indices(kind >= 0)
-    order = notes[np.argsort(note[notes], kind="stable")]
+    # Numbers of one byte are sorted by counting.
+    order = notes[np.argsort(note[notes].astype(np.uint8), kind="stable")]
     place = np.arange(len(order))
     latest = np.maximum.accumulate(np.where(kind[order] == 1, place, 0))
     hit = order[latest]

@@ -49,10 +49,9 @@ def settle(gap: Floats, shift: Floats) -> tuple[Floats, Bools]:
         return shift, np.zeros(len(shift), np.bool_)
     # A pair that is settled breaks no other but the next one in the direction of the sweep, so
     # both sweeps look at broken pairs only, and at what follows from them.
-    shifts, gaps = shift.tolist(), gap.tolist()
-    _sweep(shifts, gaps, broken, 1)
-    _sweep(shifts, gaps, list(reversed(_broken(np.array(shifts), gap))), -1)
-    settled = np.array(shifts)
+    settled = shift.copy()
+    _sweep(settled, gap, broken, 1)
+    _sweep(settled, gap, list(reversed(_broken(settled, gap))), -1)
     return settled, np.abs(settled - shift) > _SLACK
 
 
@@ -64,17 +63,18 @@ def _broken(shift: Floats, gap: Floats) -> list[int]:
     return found
 
 
-def _sweep(shifts: list[float], gaps: list[float], broken: list[int], step: int) -> None:
+def _sweep(shifts: Floats, gaps: Floats, broken: list[int], step: int) -> None:
     """Settle broken pairs, and each that another has broken, in one direction."""
     done = -1 if step > 0 else len(gaps)
     for pair in broken:
         at = pair
         while (at - done) * step > 0 and 0 <= at < len(gaps):
-            before = shifts[at], shifts[at + 1]
-            shifts[at], shifts[at + 1] = _settle(*before, gaps[at])
+            before = shifts.item(at), shifts.item(at + 1)
+            after = _settle(*before, gaps.item(at))
+            shifts[at], shifts[at + 1] = after
             done = at
             outer = 1 if step > 0 else 0
-            if (shifts[at], shifts[at + 1])[outer] == before[outer]:
+            if after[outer] == before[outer]:
                 break
             at += step
 

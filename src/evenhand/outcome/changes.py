@@ -20,7 +20,7 @@ from evenhand.carry import (
     go_before_start,
     written,
 )
-from evenhand.columns import Brief, Column, Floats, Ints, Phrases, Words
+from evenhand.columns import Brief, Column, Floats, Ints, Phrases, Words, indices
 from evenhand.ground import Ground
 from evenhand.habit import NAMES
 from evenhand.kit import ROLL
@@ -296,7 +296,6 @@ def list_changes(ground: Ground, plan: Plan, carry: Carry) -> Changes:
 def _account(ground: Ground, plan: Plan, carry: Carry, shift: Floats) -> tuple[Words, Phrases]:
     """Action and reason of each hit: of its stroke, or of what it goes with."""
     strokes, tick = ground.strokes, ground.tick
-    why = strokes.of_anchors(carry.why, "")
     # Words are compared once for each stroke.
     moved, stays, left, weak = (
         strokes.of_anchors(which, False)
@@ -308,38 +307,38 @@ def _account(ground: Ground, plan: Plan, carry: Carry, shift: Floats) -> tuple[W
         )
     )
     limited = go_before_start(ground, tick, shift)
+    still = np.zeros(len(tick), np.bool_)
     if carry.leaned.any():
         # What would stay, and goes towards another habit with all of its kind.
         still = (stays | weak) & (carry.leaned != 0)
         still &= ~strokes.of_anchors(plan.fate == HELD, False)
-        why = np.where(still, WITH_HABIT, why)
         moved, weak = moved | still, weak & ~still
     settled = moved | stays
     follows = np.ones(len(tick), np.bool_)
     follows[strokes.reference] = False
     bound = (strokes.bond >= 0) & ~strokes.anchor
-    # Each hit has one reason: the first of these that holds.
-    reason = np.select(
-        [
-            carry.nudged,
-            plan.held.hit,
-            carry.cut,
-            moved & limited,
-            settled & follows,
-            settled | left,
-            limited,
-            bound,
-            ground.hits.role == ROLL,
-        ],
-        [
-            *(NUDGED, plan.held.why, CUT_AS_ONE, AT_START, WITH_STROKE),
-            *(why, AT_START, WITH_MAIN, IN_ROLL),
-        ],
-        np.where(carry.beside != "", carry.beside, carry.where(tick)),
-    )
+    # Each hit has one reason: the last of these that holds.
+    reason = carry.where(tick)
+    said = strokes.spread(carry.why, "")
+    for which, why in (
+        (carry.beside != "", carry.beside),
+        (ground.hits.role == ROLL, IN_ROLL),
+        (bound, WITH_MAIN),
+        (limited, AT_START),
+        (settled | left, said),
+        (still, WITH_HABIT),
+        (settled & follows, WITH_STROKE),
+        (moved & limited, AT_START),
+        (carry.cut, CUT_AS_ONE),
+        (plan.held.hit, plan.held.why),
+        (carry.nudged, NUDGED),
+    ):
+        at = indices(which)
+        reason[at] = why if isinstance(why, str) else why[at]
     action = np.where(moved & ~weak, MOVED, np.where(settled, KEPT, CARRIED))
     # What audio can't be cut apart from moves or stays like its neighbour.
-    goes = np.where(np.abs(shift) > _SAME, MOVED, KEPT)
-    action = np.where(carry.cut & settled, goes, action)
-    action = np.where(plan.held.hit, HELD, action)
-    return np.where(carry.nudged, MOVED, action), reason
+    cut = indices(carry.cut & settled)
+    action[cut] = np.where(np.abs(shift[cut]) > _SAME, MOVED, KEPT)
+    action[plan.held.hit] = HELD
+    action[carry.nudged] = MOVED
+    return action, reason

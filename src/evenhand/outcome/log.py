@@ -4,20 +4,27 @@ from collections.abc import Callable, Mapping
 
 import numpy as np
 
-from evenhand.columns import Bytes, Column, Ints
-from evenhand.outcome.letters import join, thousandths, up_to_thousandths, whole, words
+from evenhand.columns import Column, Ints
+from evenhand.outcome.letters import (
+    Letters,
+    join,
+    thousandths,
+    up_to_thousandths,
+    whole,
+    words,
+)
 
 #: How many rows are made at a time: the letters of all of them would take ten times the result.
 _AT_A_TIME = 4096
 
 
-def _if_any(numbers: Ints) -> Bytes:
+def _if_any(numbers: Ints) -> Letters:
     """Numbers from 1; 0 is left empty."""
-    return up_to_thousandths(np.where(numbers > 0, numbers, np.nan))
+    return whole(numbers, numbers > 0)
 
 
 #: Every column in its order, and what writes it.
-_WRITTEN: dict[str, Callable[[Column], Bytes]] = {
+_WRITTEN: dict[str, Callable[[Column], Letters]] = {
     "hit": whole,
     "track": whole,
     "channel": whole,
@@ -77,7 +84,7 @@ def log_csv(columns: Mapping[str, Column]) -> bytes:
     return b"".join([COLUMNS.encode() + b"\n", *parts])
 
 
-def _letters(columns: Mapping[str, Column]) -> list[Bytes]:
+def _letters(columns: Mapping[str, Column]) -> list[Letters]:
     """The letters of some rows, column by column."""
     # What is written alike, and about as long, is written at once.
     letters = {

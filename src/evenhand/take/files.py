@@ -156,10 +156,11 @@ def folded(name: str) -> str:
 def _check_plain(path: Path) -> None:
     """Refuse what a rename would take away: a folder, or a device such as /dev/null."""
     try:
+        if path.is_file() or not path.exists():
+            return
         if path.is_dir():
             raise DiskError(f"{path} is a folder; name a file in it")
-        if path.exists() and not path.is_file():
-            raise DiskError(f"{path} is a device or a pipe and is not replaced; name a plain file")
+        raise DiskError(f"{path} is a device or a pipe and is not replaced; name a plain file")
     except OSError as error:
         raise _cannot(path, error) from error
     except ValueError as error:
@@ -203,8 +204,9 @@ def _made(path: Path, data: Content, folder: Path) -> Iterator[Path]:
             if callable(data):
                 data(part.path)
             else:
-                with open(part.handle, "wb", closefd=False) as file:
-                    file.write(data)
+                rest = memoryview(data)
+                while rest:
+                    rest = rest[os.write(part.handle, rest) :]
             os.fsync(part.handle)
         except OSError as error:
             raise _cannot(path, error) from error

@@ -9,7 +9,7 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from evenhand.columns import Brief, Floats, Ints, latest, spread_over
+from evenhand.columns import Brief, Floats, Ints, latest
 from evenhand.errors import MidiFileError, SettingError
 from evenhand.take.smf import Smf
 from evenhand.take.track import METER
@@ -115,9 +115,13 @@ class MeterMap(Brief):
         begin, end, beat_ticks, bar_ticks = (column[here] for column in self._lengths)
         count = np.floor((ticks - begin) / bar_ticks)
         start = begin + count * bar_ticks
-        stop = np.minimum(start + bar_ticks, end)
+        stop = start + bar_ticks
+        if len(self.tick) > 1:
+            stop = np.minimum(stop, end)
         number = self.bar[here] + count.astype(np.int64)
-        return Bars(number, start, stop, spread_over(beat_ticks, ticks))
+        beat = np.empty(ticks.shape)
+        beat[...] = beat_ticks
+        return Bars(number, start, stop, beat)
 
     @cached_property
     def _lengths(self) -> tuple[Floats, Floats, Floats, Floats]:

@@ -45,6 +45,9 @@ class TempoMap(Brief):
             Places, shape (n,) or a single one.
         """
         ticks = np.asarray(tick, np.float64)
+        if len(self.tick) == 1:
+            # Most takes have one tempo, from 0 on.
+            return np.asarray(ticks * self._ms_per_tick[0])
         here = latest(self.tick, ticks)
         return np.asarray(self.ms[here] + (ticks - self.tick[here]) * self.ms_per_tick(here))
 

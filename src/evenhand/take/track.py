@@ -183,13 +183,10 @@ class Track(Brief):
         vlq.encode_into(out, start, delta, length)
         out[(start + length)[spelled]] = self.status[order][spelled]
         body = start + length + spelled
-        within = np.arange(event_size.sum()) - np.repeat(
-            np.cumsum(event_size) - event_size, event_size
-        )
         source = np.frombuffer(self.data, np.uint8)
-        out[np.repeat(body, event_size) + within] = source[
-            np.repeat(self.body[order], event_size) + within
-        ]
+        place, before = np.arange(event_size.sum()), np.cumsum(event_size) - event_size
+        read = source[place + np.repeat(self.body[order] - before, event_size)]
+        out[place + np.repeat(body - before, event_size)] = read
         return replace(
             self,
             data=out.tobytes() + self.data[self.start[-1] :],
@@ -255,11 +252,12 @@ def parse(data: bytes) -> Track:
     MidiFileError
         If the bytes are not a track; the message names the byte.
     """
-    # An array, not a list: a list of a million numbers takes a million objects.
-    start = array("q")
+    # Arrays, not lists: a list of a million numbers takes a million objects.
+    start, hops = array("q"), array("q")
     problem = ""
     at, size, running = 0, len(data), 0
     plain = _plain_sizes(data)
+    hop = _hop_sizes(plain)
     # Only where events begin is found in the loop, which is the hot part of reading; all else is
     # taken from that as whole columns below.
     try:
@@ -280,8 +278,8 @@ def parse(data: bytes) -> Track:
                 width = _WIDTH[running >> 4]
                 at += width
                 if width == _PLAIN and at < size:
-                    at, told = _plain_row(data, plain, at, start)
-                    running = told or running
+                    # The status that a row ends with is as wide as this one.
+                    at = _plain_row(hop, at, hops)
             elif byte in _LONG:
                 meta = byte == META
                 length, begin = vlq.read(data, at + 1 + meta)
@@ -299,10 +297,10 @@ def parse(data: bytes) -> Track:
         problem = f"byte {at}: {error}"
     if at > size and not problem:
         problem = f"byte {start[-1]}: the track ends in the middle of an event"
-    return _columns(data, start, at, problem)
+    return _columns(data, _all_starts(start, hops, plain), at, problem)
 
 
-def _plain_sizes(data: bytes) -> bytes:
+def _plain_sizes(data: bytes) -> Bytes:
     """How long a plain event would be at each byte; 0 where none can begin, or the data end.
 
     Plain is what most of a track is: a delta time, a status byte or none, and two data bytes.
@@ -310,47 +308,57 @@ def _plain_sizes(data: bytes) -> bytes:
     # Into a meta event at the end no plain one runs on.
     buffer = np.frombuffer(data + bytes([META] * (_LONGEST + 4)), np.uint8)
     low = buffer < 0x80
-    two = low[:-1] & low[1:]
+    two = (low[:-1] & low[1:]).view(np.uint8)
     upper = buffer >> 4
     spelled = (upper >= 0x8) & (upper <= 0xE) & (upper != 0xC) & (upper != 0xD)
-    behind = np.where(spelled[:-2] & two[1:], 3, 2 * two[:-1]).astype(np.uint8)
+    # Two data bytes behind a status; or else two where it would stand, of which the first is low.
+    behind = two[1:] * (spelled[:-2] * np.uint8(3)) + two[:-1] * np.uint8(2)
     # A delta time ends with its only byte below 0x80; one that would be too long is not plain.
-    size = np.where(low[: len(behind) - 1] & (behind[1:] > 0), behind[1:] + np.uint8(1), 0)
-    longer = size = size.astype(np.uint8)
+    size = (behind[1:] + (behind[1:] > 0)) * low[: len(behind) - 1]
+    longer = size
     for _ in range(_LONGEST - 1):
         longer = longer[1:]
         longer = (longer + (longer > 0)) * ~low[: len(longer)]
         size = size[: len(longer)] + longer
-    return size[: len(data)].astype(np.uint8).tobytes() + b"\0"
+    return np.append(size[: len(data)], np.uint8(0))
 
 
-def _plain_row(data: bytes, size: bytes, at: int, start: "array[int]") -> tuple[int, int]:
-    """Note where the plain events that follow begin; give where they end, and their last status.
+def _hop_sizes(plain: Bytes) -> bytes:
+    """How long eight plain events would be at each byte, or fewer if no more follow."""
+    behind = np.arange(len(plain))
+    behind += plain
+    for _ in range(3):
+        more = plain[behind]
+        plain = plain + more
+        behind += more
+    return plain.tobytes()
 
-    A status of 0 stands for none that is spelled out.
-    """
-    first, append = len(start), start.append
-    step = size[at]
-    while step:
-        append(at)
+
+def _plain_row(hop: bytes, at: int, hops: "array[int]") -> int:
+    """Note where the hops begin over the plain events that follow; give where those end."""
+    while step := hop[at]:
+        hops.append(at)
         at += step
-        step = size[at]
-    # Before the two data bytes stands the status, or else the last byte of the delta time, which is
-    # below 0x80.
-    end = at
-    for index in range(len(start) - 1, first - 1, -1):
-        if data[end - 3] >= 0x80:
-            return at, data[end - 3]
-        end = start[index]
-    return at, 0
+    return at
 
 
-def _columns(data: bytes, starts: "array[int]", stop: int, problem: str) -> Track:
+def _all_starts(start: "array[int]", hops: "array[int]", plain: Bytes) -> Ints:
+    """Where all events begin: those found one by one, and those in hops of up to eight."""
+    eight = [np.frombuffer(hops, np.int64)]
+    for _ in range(7):
+        eight.append(eight[-1] + plain[eight[-1]])
+    row = np.stack(eight, axis=1).ravel()
+    # A hop that ends early stands still behind its last event.
+    row = row[plain[row] > 0]
+    return np.insert(row, np.searchsorted(row, start), start)
+
+
+def _columns(data: bytes, starts: Ints, stop: int, problem: str) -> Track:
     """Check the events in file order, then fill the columns; the first fault is the one told."""
     # An event that runs past the end is not looked at.
     count = len(starts) - (stop > len(data))
     buffer = np.frombuffer(data, np.uint8)
-    start = np.append(np.frombuffer(starts, np.int64)[:count], stop)
+    start = np.append(starts[:count], stop)
     length = _delta_lengths(buffer, start[:-1])
     body = start[:-1] + length
     byte = buffer[np.minimum(body, len(buffer) - 1)]

@@ -48,8 +48,8 @@ def lengths(values: Ints) -> Ints:
 
 def decode(buffer: Bytes, start: Ints, length: Ints) -> Ints:
     """Read many quantities at once: `length` bytes (1 to 4) at each `start`."""
-    values = np.zeros(len(start), np.int64)
-    for place in range(4):
+    values = (buffer[start] & 0x7F).astype(np.int64)
+    for place in range(1, 4):
         inside = indices(length > place)
         if not len(inside):
             break
@@ -59,12 +59,13 @@ def decode(buffer: Bytes, start: Ints, length: Ints) -> Ints:
 
 def encode_into(out: Bytes, at: Ints, values: Ints, length: Ints) -> None:
     """Write each quantity into `out` at offset `at`, padded with zeros to `length` bytes."""
-    for place in range(4):
+    last = at + length - 1
+    out[last] = values & 0x7F
+    for place in range(1, 4):
         inside = indices(length > place)
         if not len(inside):
             break
-        part = values[inside] >> 7 * place & 0x7F
-        out[at[inside] + length[inside] - 1 - place] = part | (0x80 if place else 0)
+        out[last[inside] - place] = values[inside] >> 7 * place & 0x7F | 0x80
 
 
 def encode(value: int) -> bytes:
