@@ -37,8 +37,9 @@ _ALIKE = 0.9
 _EMPTIEST = 16
 # Bars beyond this are put together in pairs, fours and so on, so that time stays in bounds.
 _MOST_BARS = 1200
-# Stretches that are weighed at once: larger products would be split over processors, for worse.
-_AT_ONCE = 2000
+# Ends and beginnings of stretches that are weighed at once: larger products would be split over
+# processors, for worse.
+_ENDS, _BEGINNINGS = 32, 64
 # Bars whose patterns are made at a time.
 _AT_A_TIME = 1024
 
@@ -226,9 +227,8 @@ def divide(patterns: Floats) -> list[int]:
     came = np.zeros(count + 1, np.int64)
     # The sums up to the bar that is looked at, times those up to each beginning.
     inner, known = np.zeros(count + 1), 0
-    step = max(_AT_ONCE // count, 1)
-    for block in range(SHORTEST, count + 1, step):
-        stop = min(block + step, count + 1)
+    for block in range(SHORTEST, count + 1, _ENDS):
+        stop = min(block + _ENDS, count + 1)
         many = stop - SHORTEST
         last = slice(block - 1, stop - 1)
         # Stretches that are too short are never looked at.
@@ -242,13 +242,17 @@ def divide(patterns: Floats) -> list[int]:
         bar, until = patterns[last], sums[:, last].T
         inner[known:many] = until[0] @ sums[:, known:many]
         known = many
-        products = bar @ sums[:, :many]
-        inners = np.concatenate((inner[None, :many], products)).cumsum(axis=0)
+        inners = np.empty((len(bar) + 1, many))
+        inners[0] = inner[:many]
+        for begin in range(0, many, _BEGINNINGS):
+            some = slice(begin, min(begin + _BEGINNINGS, many))
+            np.matmul(bar, sums[:, some], out=inners[1:, some])
+        along = (until * bar).sum(axis=1)[:, None] - inners[1:]
+        inners.cumsum(axis=0, out=inners)
         inner[:many] = inners[-1]
         total = -2 * inners[:-1]
         total += length[:many]
         total += length[last][:, None]
-        along = (until * bar).sum(axis=1)[:, None] - products
         cost = total * share
         along *= 2
         cost -= along
