@@ -24,6 +24,9 @@ _GROUPS = {"kick": 0, "snare": 1, "side stick": 1, "hat": 2, "ride": 3, "cowbell
 _GROUPS |= dict.fromkeys(("crash", "china", "splash"), 4)
 _REST, _GHOST = 5, 6
 _WEIGHTS = np.array([1, 1, 0.5, 0.5, 0.3, 0.5, 0.5, 0.5])
+# What becomes of a hit in each slot: a bell around it, in a circle.
+_SMOOTH = np.exp(-2 * (np.pi * np.fft.rfftfreq(_SLOTS) * _BLUR) ** 2)
+_BLURRED = np.fft.irfft(np.fft.rfft(np.eye(_SLOTS)) * _SMOOTH, _SLOTS)
 # What a boundary must save: a fixed part, and a share of what differs in the whole take, so that
 # long takes do not fall to pieces. Set on the tuning part of the takes (docs/assess.md).
 _PRICE, _PRICE_SHARE = 0.5, 0.05
@@ -184,9 +187,7 @@ def _table(bars: int, where: tuple[Ints, Ints, Ints], weight: Floats) -> Floats:
     table = np.minimum(table, 1.2)
     # Hat and ride count apart, and once more together: the hand goes on where the cymbal changes.
     table[:, -1] = table[:, 2] + table[:, 3]
-    turns = np.fft.rfftfreq(_SLOTS)
-    smooth = np.exp(-2 * (np.pi * turns * _BLUR) ** 2)
-    table = np.maximum(np.fft.irfft(np.fft.rfft(table, axis=2) * smooth, _SLOTS, axis=2), 0)
+    table = np.maximum(table @ _BLURRED, 0)
     return np.asarray((table * _WEIGHTS[:, None]).reshape(bars, -1))
 
 
