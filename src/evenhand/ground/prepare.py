@@ -137,6 +137,8 @@ def _recipes(recipe: Recipe, owner: Ints) -> tuple[Recipe, ...]:
 
 def _section_of_hits(divided: Divided) -> Ints:
     """An early downbeat belongs to the section that it opens."""
+    if len(divided.sections) == 1:
+        return np.zeros(len(divided.tick), np.int64)
     return divided.sections.of(
         lines_at(divided.seen(divided.tick), Grid(16), divided.time.meter).tick
     )
