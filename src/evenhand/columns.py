@@ -98,6 +98,22 @@ def indices(which: Column) -> Ints:
     return which.nonzero()[0]
 
 
+def runs(which: Bools) -> Ints:
+    """Where rows are true in a row: the first of each run, and what follows its last.
+
+    Parameters
+    ----------
+    which : bool array, shape (n,)
+
+    Returns
+    -------
+    int64 array, shape (runs, 2)
+    """
+    around = np.zeros(len(which) + 2, np.bool_)
+    around[1:-1] = which
+    return indices(around[1:] != around[:-1]).reshape(-1, 2)
+
+
 def spread_over(values: Floats, place: Floats) -> Floats:
     """One value for each place, if there was one for all of them (see `latest`)."""
     return values if np.shape(values) == place.shape else np.full(place.shape, values)

@@ -18,7 +18,7 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from evenhand.columns import Bools, Brief, Bytes, Floats, Ints, Words, clipped, indices
+from evenhand.columns import Bools, Brief, Bytes, Floats, Ints, Words, clipped, indices, runs
 from evenhand.grid import Grid, lines_at
 from evenhand.kit import ACCENT, GHOST, ROLE_OF_PIECE, TIMEKEEPER
 from evenhand.take import MeterMap
@@ -212,9 +212,8 @@ def _unlike(played: Bools, times: Bytes, bars: Ints) -> Floats:
 
 def _longer(fill: Bools, more: Bools) -> Bools:
     """Let fills reach over half-bars beside them that are fills by half; drop the endless ones."""
-    edges = np.diff(np.concatenate([[0], (fill | more).astype(np.int8), [0]]))
     kept = np.zeros(len(fill), np.bool_)
-    for begin, end in zip(indices(edges == 1), indices(edges == -1), strict=True):
+    for begin, end in runs(fill | more).tolist():
         if fill[begin:end].any() and end - begin <= _LONGEST:
             kept[begin:end] = True
     return kept
@@ -222,8 +221,7 @@ def _longer(fill: Bools, more: Bools) -> Bools:
 
 def _borders(fill: Bools, first_bar: int, meter: MeterMap) -> Floats:
     """Ticks where each fill begins and ends: shape (fills, 2)."""
-    edges = np.diff(np.concatenate([[0], fill.astype(np.int8), [0]]))
-    halves = np.stack([indices(edges == 1), indices(edges == -1)], axis=1)
+    halves = runs(fill)
     bar = first_bar + halves // 2
     here = np.maximum(np.searchsorted(meter.bar, bar, side="right") - 1, 0)
     length = meter.beats[here] * 4.0 * meter.division / meter.unit[here]

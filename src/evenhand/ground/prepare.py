@@ -199,7 +199,8 @@ def _ornaments(divided: Divided, section: Ints) -> Ornaments:
     if not wanted.any():
         return no_ornaments(len(tick))
     sixteenth = time.tempo.ms_per_tick_at(tick) * time.division / 4
-    piece = np.where(wanted, hits.piece, "")
+    names, number = hits.by_piece
+    piece = (names, np.where(wanted, number, -1))
     return find_ornaments(time.ms(tick), hits.velocity, piece, sixteenth)
 
 
