@@ -39,6 +39,8 @@ def uses_in(
     struck = where_struck(tick[mine], section[mine], meter)
     names, piece = hits.by_piece
     told, uses = find_uses(struck, hits.velocity[mine], (names, piece[mine]), hits.role[mine])
+    if not uses:
+        return hits, uses
     role = hits.role.copy()
     role[mine] = told
     return replace(hits, role=role), uses
