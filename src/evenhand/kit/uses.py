@@ -145,8 +145,10 @@ class _Section:
         """Which hits are of some pieces."""
         return np.array([name in pieces for name in self.names.tolist()])[self.voice]
 
-    def cover(self, which: Bools) -> float:
-        """Share of the section's lines that some hits strike."""
+    def cover(self, which: Bools, least: float) -> float:
+        """Share of the section's lines that some hits strike; 0 if it is surely below the least."""
+        if which.sum() / self.lines < least:
+            return 0.0
         return len(numbered(packed(self.bar[which], self.place[which]))[0]) / self.lines
 
     def usual(self, which: Bools, enough: float = 1.0) -> Bools:
@@ -206,11 +208,8 @@ def _ticking(one: _Section) -> list[Use]:
         its = one.of(voice)
         anchor = its & anchors
         mine = anchor | its & ghosts
-        # Fewer hits than that strike fewer lines.
-        if mine.sum() / one.lines < _TICKS or not anchor.any():
-            continue
-        share = one.cover(mine)
-        if share >= _TICKS:
+        share = one.cover(mine, _TICKS)
+        if share >= _TICKS and anchor.any():
             uses.append(_keep_time(one, mine, voice, share))
     return uses
 
@@ -229,7 +228,7 @@ def _toms(one: _Section) -> list[Use]:
     mine = one.of(*TOMS) & (one.role == FILL)
     if mine.sum() < _TOMS_A_BAR * one.bars:
         return []
-    share = one.cover(mine)
+    share = one.cover(mine, _TOMS_TICK)
     kept = (one.role == TIMEKEEPER).sum() >= _KEPT * one.bars
     if share >= _TICKS or (share >= _TOMS_TICK and not kept):
         return [_keep_time(one, mine, "toms", share)]
