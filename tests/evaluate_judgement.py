@@ -55,7 +55,7 @@ def ornaments() -> None:
             found = find_ornaments(
                 np.array(played.ms),
                 np.array(played.velocity),
-                np.array(played.piece),
+                np.unique(played.piece, return_inverse=True),
                 np.full(len(played.ms), played.sixteenth),
             )
             for true, told in zip(played.kind, found.kind.tolist(), strict=True):

@@ -3,13 +3,17 @@
 import numpy as np
 import pytest
 
+<<<<<<< HEAD
 from evenhand.columns import clipped, greatest, indices, median, numbered, percentile, picked
+=======
+from evenhand.columns import clipped, indices, median, numbered, percentile, runs
+>>>>>>> speed-ground
 
 
 @pytest.mark.parametrize("seed", range(40))
 def test_short_cuts_say_what_numpy_says(seed: int) -> None:
     random = np.random.default_rng(seed)
-    count = int(random.integers(1, 60))
+    count = int(random.choice([random.integers(1, 60), random.integers(180, 600)]))
     whole = random.integers(-50, 50, count) * int(random.choice([1, 1000, 10**12]))
     values = random.normal(0, 20, count).round(int(random.integers(0, 4)))
     found, number = numbered(whole)
@@ -28,6 +32,13 @@ def test_short_cuts_say_what_numpy_says(seed: int) -> None:
     assert greatest(table).tolist() == table.max(axis=1).tolist()
     for empty in (np.zeros((0, 4)), np.zeros((4, 0)).T):
         assert len(greatest(empty)) == len(picked(empty, np.zeros(0, np.int64))) == 0
+
+
+def test_runs_reach_both_ends() -> None:
+    rows = np.array([True, True, False, True, False, False, True])
+    assert runs(rows).tolist() == [[0, 2], [3, 4], [6, 7]]
+    assert runs(~rows).tolist() == [[2, 3], [4, 6]]
+    assert runs(rows[:0]).tolist() == []
 
 
 def test_numbers_keep_the_shape_of_a_table() -> None:

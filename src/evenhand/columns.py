@@ -27,6 +27,9 @@ _Entry = TypeVar("_Entry", bound=np.generic)
 #: Numbers are looked up in a table with so much room at the most, and so much for each of them.
 _ROOM, _ROOM_EACH = 1 << 18, 8
 
+# More values than this are parted at their middle rather than sorted to find it.
+_SORTED = 200
+
 #: Letters of a value that is shown, and entries of a list.
 _SHOWN, _FEW = 60, 3
 
@@ -118,6 +121,22 @@ def greatest(table: Floats) -> Floats:
     return np.asarray(np.ascontiguousarray(table.T).max(axis=0))
 
 
+def runs(which: Bools) -> Ints:
+    """Where rows are true in a row: the first of each run, and what follows its last.
+
+    Parameters
+    ----------
+    which : bool array, shape (n,)
+
+    Returns
+    -------
+    int64 array, shape (runs, 2)
+    """
+    around = np.zeros(len(which) + 2, np.bool_)
+    around[1:-1] = which
+    return indices(around[1:] != around[:-1]).reshape(-1, 2)
+
+
 def spread_over(values: Floats, place: Floats) -> Floats:
     """One value for each place, if there was one for all of them (see `latest`)."""
     return values if np.shape(values) == place.shape else np.full(place.shape, values)
@@ -139,8 +158,8 @@ def numbered(values: Ints) -> tuple[Ints, Ints]:
     """
     if not values.size:
         return values.ravel(), values
-    low = int(values.min())
-    room = int(values.max()) - low + 1
+    low = int(np.minimum.reduce(values, axis=None))
+    room = int(np.maximum.reduce(values, axis=None)) - low + 1
     if room > _ROOM + _ROOM_EACH * values.size:
         found, number = np.unique(values, return_inverse=True)
         return found, number.reshape(values.shape)
@@ -148,6 +167,8 @@ def numbered(values: Ints) -> tuple[Ints, Ints]:
     there = np.zeros(room, np.bool_)
     there[from_low] = True
     found = indices(there)
+    if len(found) == room:
+        return found + low, from_low
     number = np.empty(room, np.int64)
     number[found] = np.arange(len(found))
     return found + low, number[from_low]
@@ -164,8 +185,11 @@ def median(values: Floats | Ints) -> float:
         At least one, and none of them NaN.
     """
     in_order = values.copy()
-    in_order.sort()
     half = len(in_order) // 2
+    if len(in_order) > _SORTED:
+        in_order.partition((half - 1, half))
+    else:
+        in_order.sort()
     if len(in_order) % 2:
         return float(in_order[half])
     return float((in_order[half - 1] + in_order[half]) / 2)

@@ -18,7 +18,7 @@ def _find(hits: list[Hit], sixteenth: float = 125.0) -> Ornaments:
     return find_ornaments(
         np.array(ms, np.float64),
         np.array(velocity),
-        np.array(piece),
+        np.unique(piece, return_inverse=True),
         np.full(len(ms), sixteenth),
     )
 
@@ -85,7 +85,8 @@ def test_long_buzz_is_a_roll() -> None:
 
 def _find_in(played: Played) -> Ornaments:
     ms, sixteenth = np.array(played.ms), np.full(len(played.ms), played.sixteenth)
-    return find_ornaments(ms, np.array(played.velocity), np.array(played.piece), sixteenth)
+    piece = np.unique(played.piece, return_inverse=True)
+    return find_ornaments(ms, np.array(played.velocity), piece, sixteenth)
 
 
 @pytest.mark.parametrize("bpm", [60, 90, 120, 150, 180, 220])

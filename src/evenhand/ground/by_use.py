@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats, Ints, indices, median, numbered
+from evenhand.columns import Bools, Floats, Ints, indices, median
 from evenhand.kit import ROLL, StruckAt, Use, find_uses
 from evenhand.take import Hits, MeterMap
 
@@ -39,6 +39,8 @@ def uses_in(
     struck = where_struck(tick[mine], section[mine], meter)
     names, piece = hits.by_piece
     told, uses = find_uses(struck, hits.velocity[mine], (names, piece[mine]), hits.role[mine])
+    if not uses:
+        return hits, uses
     role = hits.role.copy()
     role[mine] = told
     return replace(hits, role=role), uses
@@ -47,12 +49,11 @@ def uses_in(
 def where_struck(tick: Floats, section: Ints, meter: MeterMap) -> StruckAt:
     """Count places on the lines that lie nearest to the hits of each section, by their gaps."""
     gap = np.ones(len(tick))
-    for one in numbered(section)[0].tolist():
+    steps = [meter.division / lines for lines in _LINES]
+    away = [np.abs(lines - np.rint(lines)) for lines in (tick / step for step in steps)]
+    for one in indices(np.bincount(section)).tolist():
         here = section == one
-        own = tick[here]
-        steps = [meter.division / lines for lines in _LINES]
-        away = [median(np.abs(own / step - np.rint(own / step))) for step in steps]
-        gap[here] = steps[int(np.argmin(away))]
+        gap[here] = steps[int(np.argmin([median(each[here]) for each in away]))]
     line = np.rint(tick / gap) * gap
     # A line is surely inside its bar.
     bars = meter.bars_at(line + gap / 4)

@@ -17,14 +17,13 @@ tests/evaluate_judgement.py and docs/benchmarks.md.
 from dataclasses import dataclass, fields
 
 import numpy as np
-import numpy.typing as npt
 
-from evenhand.columns import Bools, Brief, Floats, Ints, Words, clipped, indices
+from evenhand.columns import Bools, Brief, Bytes, Floats, Ints, Words, clipped, indices, runs
 from evenhand.grid import Grid, lines_at
 from evenhand.kit import ACCENT, GHOST, ROLE_OF_PIECE, TIMEKEEPER
 from evenhand.take import MeterMap
 
-# What is compared.
+# What is compared; what may be missing comes first.
 _KINDS = KEEPER, SNARE, TOM, CRASH = range(4)
 
 #: Slots of a half-bar that are compared, sixteenths; more are dropped (meters beyond 24/16).
@@ -32,6 +31,10 @@ _SLOTS = 12
 
 #: Bars on each side that tell what is usual, and the fewest that can.
 _BARS, _FEWEST = 6, 2
+
+# Stretches of bars that a half-bar is held against, from its own: those on each side, and the bar
+# beside it, as what is like that repeats, and is a groove of its own, however short.
+_HELD = ((-_BARS, 0), (1, _BARS + 1), (-1, 0), (1, 2))
 
 # What is usual is played in at least this share of the bars; what is unusual in no more than this.
 _USUAL, _UNUSUAL = 0.6, 0.35
@@ -147,10 +150,9 @@ def _pattern(index: Ints, slot: Ints, piece: tuple[Words, Ints], role: Words) ->
     played = np.zeros((len(_KINDS), _SLOTS, 2, bars), np.bool_)
     names, number = piece
     kinds = np.array([_kind(name) for name in names.tolist()], np.int64)[number]
-    inside = (slot < _SLOTS) & ((kinds != SNARE) | (role != GHOST))
-    for kind in _KINDS:
-        chosen = inside & (kinds == kind)
-        played[kind, slot[chosen], index[chosen] % 2, index[chosen] // 2] = True
+    compared = indices((kinds >= 0) & (slot < _SLOTS) & ((kinds != SNARE) | (role != GHOST)))
+    index = index[compared]
+    played[kinds[compared], slot[compared], index % 2, index // 2] = True
     return played
 
 
@@ -167,49 +169,51 @@ def _score(played: Bools) -> Floats:
     """How little each half-bar is like the groove on both sides of it."""
     count = played.shape[-1]
     # Sums over the same half of the bars, so that any stretch of bars costs one subtraction; with
-    # empty bars around, so that no stretch ends outside.
+    # empty bars around, so that no stretch ends outside. They may run over: differences don't.
     around = np.zeros((*played.shape[:-1], _BARS + 1), np.bool_)
-    total = np.cumsum(np.concatenate([around, played, around], axis=-1), axis=-1, dtype=np.int32)
-    bar = np.arange(count)
-    scores = []
-    # What is like the bar beside it repeats, and is a groove of its own, however short.
-    for first, last in ((-_BARS, -1), (1, _BARS), (-1, -1), (1, 1)):
-        low, high = _BARS + first, _BARS + 1 + last
-        times = total[..., high : high + count] - total[..., low : low + count]
-        bars = clipped(bar + last + 1, 0, count) - clipped(bar + first, 0, count)
-        enough = bars >= (_FEWEST if last != first else 1)
-        scores.append(np.where(enough, _unlike(played, times, bars), np.nan))
-    before, behind, *beside = scores
-    told = np.isfinite(np.fmin(before, behind))
-    nearest = np.fmin.reduce([before, behind, *beside])
-    return np.asarray(np.where(told, nearest, 0.0).T.ravel())
+    total = np.cumsum(np.concatenate([around, played, around], axis=-1), axis=-1, dtype=np.uint8)
+    until = [total[..., _BARS + place :][..., :count] for place in range(-_BARS, _BARS + 2)]
+    times = np.stack([until[_BARS + end] - until[_BARS + begin] for begin, end in _HELD], axis=-2)
+    begin, end = np.arange(count) + np.array(_HELD).T[..., None]
+    bars = clipped(end, 0, count) - clipped(begin, 0, count)
+    enough = bars >= np.array([[_FEWEST], [_FEWEST], [1], [1]])
+    scores = np.where(enough, _unlike(played[..., None, :], times, bars), np.nan)
+    told = np.isfinite(scores[:, :2]).any(axis=1)
+    return np.asarray(np.where(told, np.fmin.reduce(scores, axis=1), 0.0).T.ravel())
 
 
-def _unlike(played: Bools, times: npt.NDArray[np.int32], bars: Ints) -> Floats:
-    """How little half-bars are like what is played so many times in some bars: shape (2, bars)."""
-    usual = times >= np.ceil(_USUAL * bars).astype(np.int32)
-    unusual = times <= np.floor(_UNUSUAL * bars).astype(np.int32)
-    came, gone = played & unusual, ~played & usual
+def _unlike(played: Bools, times: Bytes, bars: Ints) -> Floats:
+    """How little half-bars are like what is played so many times in some bars.
+
+    The last axes are those of `bars`: stretches and bars; the scores have those of the two halves
+    before them.
+    """
+    usual = times[:TOM] >= np.ceil(_USUAL * bars).astype(np.uint8)
+    unusual = times[SNARE:] <= np.floor(_UNUSUAL * bars).astype(np.uint8)
+    gone, came = ~played[:TOM] & usual, played[SNARE:] & unusual
     # How many slots of each kind.
-    expected, more, fewer = usual.sum(axis=1), came.sum(axis=1), gone.sum(axis=1)
-    kept = np.maximum(expected[KEEPER], 1)
-    brought = _TOM * more[TOM] + _SNARE * more[SNARE]
-    left = _KEEPER * fewer[KEEPER] / kept + _BACKBEAT * fewer[SNARE]
+    expected, fewer, fewer_snare, more_snare, more_tom = (
+        which.sum(axis=0, dtype=np.int32) for which in (usual[KEEPER], *gone, *came[:2])
+    )
+    kept = np.maximum(expected, 1)
+    brought = _TOM * more_tom + _SNARE * more_snare
+    left = _KEEPER * fewer / kept + _BACKBEAT * fewer_snare
     # A crash belongs to the half-bar that it ends.
-    landing = np.append(came[CRASH, 0].T.ravel()[1:], False).reshape(-1, 2).T
+    first, second = came[-1, 0]
+    landing = np.zeros_like(came[-1, 0])
+    landing[0], landing[1, :, :-1] = second, first[:, 1:]
     # Rest alone is no fill: what is left out counts for little where nothing is brought.
     score = brought + np.minimum(left + _CRASH * landing, _MORE + brought)
     # A timekeeper that goes on is a groove going on, whatever the snare does, unless toms come;
     # at the most a fill goes on over it.
-    goes_on = (expected[KEEPER] > 0) & (fewer[KEEPER] <= _GOES_ON * kept) & (more[TOM] == 0)
+    goes_on = (expected > 0) & (fewer <= _GOES_ON * kept) & (more_tom == 0)
     return np.asarray(np.where(goes_on, np.minimum(score, _MORE), score))
 
 
 def _longer(fill: Bools, more: Bools) -> Bools:
     """Let fills reach over half-bars beside them that are fills by half; drop the endless ones."""
-    edges = np.diff(np.concatenate([[0], (fill | more).astype(np.int8), [0]]))
     kept = np.zeros(len(fill), np.bool_)
-    for begin, end in zip(indices(edges == 1), indices(edges == -1), strict=True):
+    for begin, end in runs(fill | more).tolist():
         if fill[begin:end].any() and end - begin <= _LONGEST:
             kept[begin:end] = True
     return kept
@@ -217,8 +221,7 @@ def _longer(fill: Bools, more: Bools) -> Bools:
 
 def _borders(fill: Bools, first_bar: int, meter: MeterMap) -> Floats:
     """Ticks where each fill begins and ends: shape (fills, 2)."""
-    edges = np.diff(np.concatenate([[0], fill.astype(np.int8), [0]]))
-    halves = np.stack([indices(edges == 1), indices(edges == -1)], axis=1)
+    halves = runs(fill)
     bar = first_bar + halves // 2
     here = np.maximum(np.searchsorted(meter.bar, bar, side="right") - 1, 0)
     length = meter.beats[here] * 4.0 * meter.division / meter.unit[here]

@@ -23,7 +23,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Bools, Brief, Floats, Ints, Words, indices, median
+from evenhand.columns import Bools, Brief, Floats, Ints, Words, indices, median, runs
 
 #: Pieces that hands play ornaments on.
 DRUMS = ("snare", "side stick", *(f"tom {number}" for number in range(1, 7)))
@@ -78,7 +78,9 @@ def no_ornaments(count: int) -> Ornaments:
     return Ornaments(np.full(count, -1, np.int64), np.full(count, "", "<U4"))
 
 
-def find_ornaments(ms: Floats, velocity: Ints, piece: Words, sixteenth: Floats) -> Ornaments:
+def find_ornaments(
+    ms: Floats, velocity: Ints, piece: tuple[Words, Ints], sixteenth: Floats
+) -> Ornaments:
     """Find the ornaments of a take.
 
     Parameters
@@ -87,13 +89,15 @@ def find_ornaments(ms: Floats, velocity: Ints, piece: Words, sixteenth: Floats) 
         When each hit sounds.
     velocity : int64 array, shape (n,)
         1 to 127.
-    piece : str array, shape (n,)
+    piece : (str array, int64 array)
+        The pieces there are, and which of them each hit is of, shape (n,); -1 where none is sought.
     sixteenth : float64 array, shape (n,)
         Length of a sixteenth there, ms.
     """
     found = no_ornaments(len(ms))
-    for drum in DRUMS:
-        hits = indices(piece == drum)
+    names, number = piece
+    for drum in [one for one, name in enumerate(names.tolist()) if name in DRUMS]:
+        hits = indices(number == drum)
         if len(hits) > 1:
             hits = hits[np.lexsort((velocity[hits], ms[hits]))]
             _on_one_drum(found, hits, ms[hits], velocity[hits], sixteenth[hits])
@@ -106,7 +110,8 @@ def _on_one_drum(
     gap = np.diff(ms)
     fast = gap <= np.minimum(_ROLL_MS, _ROLL_SHARE * sixteenth[1:])
     taken = np.zeros(len(hits), np.bool_)
-    for begin, end in _runs(fast):
+    # A run of joined gaps goes from its first hit to its last.
+    for begin, end in runs(fast).tolist():
         for first, last in _even_parts(gap, begin, end):
             _tell_run(found, hits[first : last + 1], gap[first:last], velocity[first : last + 1])
             taken[first : last + 1] = True
@@ -133,13 +138,6 @@ def _on_one_drum(
             found.kind[bunch] = ("flam", "drag", "ruff", "ruff")[graces - 1]
 
 
-def _runs(joined: Bools) -> list[tuple[int, int]]:
-    """First and last hit of each run of hits whose gaps are all joined."""
-    edges = np.diff(np.concatenate([[0], joined.astype(np.int8), [0]]))
-    begins, ends = indices(edges == 1), indices(edges == -1)
-    return list(zip(begins.tolist(), ends.tolist(), strict=True))
-
-
 def _even_parts(gap: Floats, begin: int, end: int) -> list[tuple[int, int]]:
     """The parts of a run that are long and even enough: first and last hit of each.
 
@@ -150,7 +148,7 @@ def _even_parts(gap: Floats, begin: int, end: int) -> list[tuple[int, int]]:
         return []
     middle = median(gap[begin:end])
     even = np.abs(gap[begin:end] - middle) <= _EVEN * middle
-    parts = [(begin + one, begin + other) for one, other in _runs(even)]
+    parts = [(begin + one, begin + other) for one, other in runs(even).tolist()]
     dense = middle <= _BUZZ_MS
     fewest = _FEWEST_IN_BUZZ + 1 if dense else _FEWEST_IN_ROLL
     return [part for part in parts if part[1] - part[0] + 1 >= fewest]

@@ -137,6 +137,8 @@ def _recipes(recipe: Recipe, owner: Ints) -> tuple[Recipe, ...]:
 
 def _section_of_hits(divided: Divided) -> Ints:
     """An early downbeat belongs to the section that it opens."""
+    if len(divided.sections) == 1:
+        return np.zeros(len(divided.tick), np.int64)
     return divided.sections.of(
         lines_at(divided.seen(divided.tick), Grid(16), divided.time.meter).tick
     )
@@ -197,7 +199,8 @@ def _ornaments(divided: Divided, section: Ints) -> Ornaments:
     if not wanted.any():
         return no_ornaments(len(tick))
     sixteenth = time.tempo.ms_per_tick_at(tick) * time.division / 4
-    piece = np.where(wanted, hits.piece, "")
+    names, number = hits.by_piece
+    piece = (names, np.where(wanted, number, -1))
     return find_ornaments(time.ms(tick), hits.velocity, piece, sixteenth)
 
 

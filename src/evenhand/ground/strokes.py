@@ -148,7 +148,7 @@ def find_strokes(
     of_hit[hit] = stroke
     start = indices(begins)
     stop = np.append(start[1:], len(hit))[: len(start)]
-    loudest_first = np.lexsort((np.arange(len(hit)), -hits.velocity[hit], stroke))
+    loudest_first = np.argsort(128 * stroke - hits.velocity[hit], kind="stable")
     first, last = tick[hit[start]], tick[hit[stop - 1]]
     if len(begin):
         # A bond belongs to the stroke that it overlaps: by now there is one at the most.

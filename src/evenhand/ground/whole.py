@@ -60,12 +60,11 @@ def hear_whole(hits: Hits, tick: Floats, time: Timeline) -> Whole:
         When each hit sounds, the latency taken out.
     time : Timeline
     """
-    order = np.argsort(tick, kind="stable")
-    tick = tick[order]
+    tick = np.sort(tick)
     s = time.ms(tick) / 1000
     if not len(tick) or s[-1] <= s[0]:
         return AS_FILED
-    onsets = onsets_of(hits.only(order)).at(s)
+    onsets = onsets_of(hits).at(s)
     beat = tick / time.division
     place = (tick - time.bars_at(tick).start) / time.division
     other = hear_other_tempo(onsets, beat, place)

@@ -113,7 +113,7 @@ def find_uses(
     """
     names, voice = piece
     role, uses = _feather(velocity, (names == "kick")[voice], role.copy())
-    for section in numbered(struck.section)[0].tolist():
+    for section in indices(np.bincount(struck.section)).tolist():
         hits = indices(struck.section == section)
         bar, place = struck.bar[hits], struck.place[hits]
         bars = len(numbered(bar)[0])
@@ -145,12 +145,17 @@ class _Section:
         """Which hits are of some pieces."""
         return np.array([name in pieces for name in self.names.tolist()])[self.voice]
 
-    def cover(self, which: Bools) -> float:
-        """Share of the section's lines that some hits strike."""
+    def cover(self, which: Bools, least: float) -> float:
+        """Share of the section's lines that some hits strike; 0 if it is surely below the least."""
+        if which.sum() / self.lines < least:
+            return 0.0
         return len(numbered(packed(self.bar[which], self.place[which]))[0]) / self.lines
 
-    def usual(self, which: Bools) -> Bools:
-        """Which of some hits are where their voice usually strikes, in each bar or each second."""
+    def usual(self, which: Bools, enough: float = 1.0) -> Bools:
+        """Which of some hits are where their voice usually strikes, in each bar or each second.
+
+        If more than `enough` of them are by each bar, second bars are not looked at.
+        """
         voice, bar, place = self.voice[which], self.bar[which], self.place[which]
         best = np.zeros(len(bar), np.bool_)
         room = int(np.ptp(bar)) + 1
@@ -160,6 +165,8 @@ class _Section:
             times = np.bincount(struck // room, minlength=len(cells))
             found = (times >= _USUAL * self.bars / bars)[at]
             best = found if found.sum() > best.sum() else best
+            if best.sum() > enough * len(best):
+                break
         chosen = np.zeros(len(which), np.bool_)
         chosen[which] = best
         return chosen
@@ -196,10 +203,12 @@ def _feather(velocity: Ints, kick: Bools, role: Words) -> tuple[Words, list[Use]
 def _ticking(one: _Section) -> list[Use]:
     """A kick or a snare that strikes nearly every line keeps time."""
     uses = []
+    anchors, ghosts = one.role == ANCHOR, one.role == GHOST
     for voice in ("kick", "snare"):
-        anchor = one.of(voice) & (one.role == ANCHOR)
-        mine = anchor | one.of(voice) & (one.role == GHOST)
-        share = one.cover(mine)
+        its = one.of(voice)
+        anchor = its & anchors
+        mine = anchor | its & ghosts
+        share = one.cover(mine, _TICKS)
         if share >= _TICKS and anchor.any():
             uses.append(_keep_time(one, mine, voice, share))
     return uses
@@ -219,7 +228,7 @@ def _toms(one: _Section) -> list[Use]:
     mine = one.of(*TOMS) & (one.role == FILL)
     if mine.sum() < _TOMS_A_BAR * one.bars:
         return []
-    share = one.cover(mine)
+    share = one.cover(mine, _TOMS_TICK)
     kept = (one.role == TIMEKEEPER).sum() >= _KEPT * one.bars
     if share >= _TICKS or (share >= _TOMS_TICK and not kept):
         return [_keep_time(one, mine, "toms", share)]
@@ -237,7 +246,7 @@ def _comments(one: _Section) -> list[Use]:
     mine, keepers = drums & (one.role == ANCHOR), (one.role == TIMEKEEPER) & ~drums
     if one.bars < _MANY_BARS or not mine.any() or keepers.sum() < _KEPT * one.bars:
         return []
-    usual = one.usual(mine)
+    usual = one.usual(mine, _COMMENTS)
     share = usual.sum() / mine.sum()
     if share > _COMMENTS or one.usual(keepers).sum() / keepers.sum() < _KEEPS:
         return []

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Floats, indices
+from evenhand.columns import Complexes, Floats, indices
 from evenhand.pulse.recurrence import gathering, turned
 
 # Length of a block in quarters, parts of a quarter that tell, and how much finer than the spectrum
@@ -49,7 +49,9 @@ class Away:
     ms: float
 
 
-def find_away(beat: Floats, place: Floats, weight: Floats, quarter_ms: float) -> Away | None:
+def find_away(
+    beat: Floats, place: Floats, weight: Floats, quarter_ms: float, turns: Complexes | None = None
+) -> Away | None:
     """Find whether hits run away from the lines, and how fast.
 
     Parameters
@@ -62,6 +64,8 @@ def find_away(beat: Floats, place: Floats, weight: Floats, quarter_ms: float) ->
         Loudness, 0 to 1.
     quarter_ms : float
         Length of a quarter, ms.
+    turns : complex128 array, shape (4, n), optional
+        Of the places, from `turned`, where they are known.
 
     Returns
     -------
@@ -78,18 +82,17 @@ def find_away(beat: Floats, place: Floats, weight: Floats, quarter_ms: float) ->
     size = 1 << int(np.ceil(np.log2(_FINER * (block[-1] + 1))))
     step = min(0.01 * 1000 / quarter_ms / length, _MOST / 8)
     rates = step * np.arange(-int(_MOST / step), int(_MOST / step) + 1)
-    turns = turned(place, _PARTS)
-    scores = np.zeros((len(_PARTS), len(rates)))
-    for row, part in enumerate(_PARTS):
-        sums = np.zeros(block[-1] + 1, np.complex128)
-        sums[block[first]] = np.add.reduceat(weight * turns[row], first)
-        found = np.abs(np.fft.fft(sums, size))
-        # Lines that run by a rate turn a block by rate * part * _BLOCK against the one before.
-        at = (-rates * part * _BLOCK * size) % size
-        low = at.astype(np.int64)
-        share = at - low
-        scores[row] = found[low % size] * (1 - share) + found[(low + 1) % size] * share
-    score = scores.sum(axis=0)
+    turns = turned(place, _PARTS) if turns is None else turns
+    sums = np.zeros((len(_PARTS), block[-1] + 1), np.complex128)
+    sums[:, block[first]] = np.add.reduceat(weight * turns, first, axis=1)
+    found = np.abs(np.fft.fft(sums, size))
+    # Lines that run by a rate turn a block by rate * part * _BLOCK against the one before.
+    at = (-rates * np.array(_PARTS)[:, None] * _BLOCK * size) % size
+    low = at.astype(np.int64)
+    share = at - low
+    row = np.arange(len(_PARTS))[:, None]
+    near, after = found[row, low % size], found[row, (low + 1) % size]
+    score = (near * (1 - share) + after * share).sum(axis=0)
     best = int(np.argmax(score))
     as_filed = score[len(rates) // 2]
     rate = float(rates[best])

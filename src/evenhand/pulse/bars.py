@@ -88,7 +88,9 @@ def find_bar(onsets: Onsets, beat: Floats, frequency: float, meter: Meter | None
     repeats = _repeats(parts)
     found, rival = (meter, None) if meter else _meter(repeats, parts[1, :, 0], frequency)
     halves = found == _SIX and repeats.get(3, 0) < _CLEARLY
-    odds = bar_odds(parts[:, :, 0], found[0], float(beat.min()) + before, (3,) if halves else None)
+    odds = bar_odds(
+        parts[[0, 1, 3], :, 0], found[0], float(beat.min()) + before, (3,) if halves else None
+    )
     order = np.argsort(-odds, kind="stable")
     margin = float(odds[order[0]] - odds[order[1]]) if len(odds) > 1 else 0.0
     return Bar(*found, int(order[0] - before) % found[0], margin, rival)
@@ -159,8 +161,8 @@ def bar_odds(
 
     Parameters
     ----------
-    on_beat : float64 array, shape (4 or more, n)
-        What kicks, snares, timekeepers and crashes weigh on each of n beats.
+    on_beat : float64 array, shape (3, n)
+        What kicks, snares and crashes weigh on each of n beats.
     beats : int
         Beats in a bar.
     first : float, optional
@@ -173,10 +175,10 @@ def bar_odds(
         backbeats = (1, 3) if beats == 4 else tuple(range(1, beats))
     place = np.arange(on_beat.shape[1]) % beats
     many = np.maximum(np.bincount(place, minlength=beats), 1)
-    share = np.array([np.bincount(place, row, minlength=beats) / many for row in on_beat[:4]])
-    log = np.log(share / (on_beat[:4].mean(axis=1)[:, None] + 0.02) + 0.3)
+    share = np.array([np.bincount(place, row, minlength=beats) / many for row in on_beat])
+    log = np.log(share / (on_beat.mean(axis=1)[:, None] + 0.02) + 0.3)
     offset = np.arange(beats)
-    odds = _BAR_WEIGHTS[0] * log[0] + _BAR_WEIGHTS[2] * log[3]
+    odds = _BAR_WEIGHTS[0] * log[0] + _BAR_WEIGHTS[2] * log[2]
     if backbeats:
         backs = (offset[:, None] + np.array(backbeats)) % beats
         odds = odds + _BAR_WEIGHTS[1] * log[1][backs].mean(axis=1)

@@ -11,7 +11,7 @@ import numpy as np
 
 from evenhand.columns import Floats
 from evenhand.pulse.away import DOUBT_MS, find_away
-from evenhand.pulse.recurrence import Onsets, gathering
+from evenhand.pulse.recurrence import Onsets, gathering, turned
 from evenhand.pulse.search import keeps_time
 from evenhand.pulse.steady import Hints, find_tempo, on_a_click
 
@@ -84,12 +84,13 @@ def hear_other_tempo(onsets: Onsets, beat: Floats, place: Floats) -> OtherTempo 
         return None
     seconds = float(onsets.s[-1] - onsets.s[0])
     filed = 60 * float(beat[-1] - beat[0]) / seconds
-    away = find_away(beat, place, onsets.weight, 60_000 / filed)
+    turns = turned(place)
+    away = find_away(beat, place, onsets.weight, 60_000 / filed, turns)
     if away:
         bpm, doubt = filed * (1 + away.rate), filed * away.doubt
         whole = float(round(bpm))
         return OtherTempo(whole if abs(bpm - whole) <= doubt else bpm, doubt, filed, away.ms)
-    parts = gathering(place)
+    parts = np.abs(turns.mean(axis=1))
     lost = parts.max() <= _GATHERED
     if not lost and not _off_the_beat(beat, parts):
         return None

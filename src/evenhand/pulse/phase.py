@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats, indices, median
+from evenhand.columns import Bools, Floats, Ints, indices, median
 from evenhand.pulse.bars import bar_odds, without_silence
 from evenhand.pulse.recurrence import Onsets
 
@@ -50,12 +50,15 @@ class Places:
     Attributes
     ----------
     phase : float64 array, shape (n,)
-        0 to 1: with the frequency f, a beat would fall at phase / f seconds. Evenly apart.
+        0 to 1: with the frequency f, a beat would fall at phase / f seconds.
     marks : float64 array, shape (n, number of `WEIGHTS`)
+    steps : int
+        How many of them there are in a beat, evenly apart.
     """
 
     phase: Floats
     marks: Floats
+    steps: int
 
 
 def find_phase(onsets: Onsets, frequency: float) -> tuple[float, float]:
@@ -95,17 +98,18 @@ def find_places(onsets: Onsets, frequency: float, within: float = 0.5) -> tuple[
     phase, odds : float64 arrays, shape (4 or fewer,)
         Phases as in `find_phase`, each in the middle of the hits that lie there.
     """
-    places = places_of_beat(onsets, frequency)
+    places = places_of_beat(onsets, frequency, within)
     odds = places.marks @ np.array(list(WEIGHTS.values()))
-    near = np.abs(_off(places.phase)) <= within
-    centred = [_centred(onsets, frequency, one, len(odds)) for one in places.phase[near].tolist()]
-    return np.array(centred), odds[near]
+    beat = onsets.s * frequency
+    return np.array([_centred(beat, one, places.steps) for one in places.phase.tolist()]), odds
 
 
-def places_of_beat(onsets: Onsets, frequency: float) -> Places:
-    """The places that could be the beat, with their marks."""
+def places_of_beat(onsets: Onsets, frequency: float, within: float = 0.5) -> Places:
+    """The places that could be the beat, with their marks (see `find_places`)."""
     rest = ~(onsets.kick | onsets.snare | onsets.keeper | onsets.crash)
-    every = _profile(onsets, np.ones(len(onsets), np.bool_), frequency)
+    groups = (np.ones(len(onsets), np.bool_), onsets.kick, onsets.keeper, rest)
+    every, *profiles = _profiles(onsets, groups, frequency)
+    kicks, keepers, others = map(_density, profiles, groups[1:])
     # The strongest quarter- or third-of-a-beat comb says where marks are at all.
     place, score, steps = 0.0, -np.inf, 4
     for parts in (4, 3):
@@ -114,22 +118,21 @@ def places_of_beat(onsets: Onsets, frequency: float) -> Places:
         if comb[at] * parts**0.5 > score:
             place, score, steps = at / _BINS, float(comb[at] * parts**0.5), parts
     phase = (place + np.arange(steps) / steps) % 1
+    near = indices(np.abs(_off(phase)) <= within)
+    begin, phase = phase[0], phase[near]
     bins = np.rint(phase * _BINS).astype(np.int64) % _BINS
     beat = onsets.s * frequency
-    kicks = onsets.weight[onsets.kick]
-    off = _off(beat[onsets.kick, None] - phase)
+    weight, off = onsets.weight[onsets.kick], _off(beat[onsets.kick, None] - phase)
     columns = {
-        "kicks": _density(onsets, onsets.kick, frequency)[bins],
-        "timekeepers": _density(onsets, onsets.keeper, frequency)[bins],
-        "others": _density(onsets, rest, frequency)[bins],
-        "bars": _bars(onsets, beat - phase[0], steps),
+        "kicks": kicks[bins],
+        "timekeepers": keepers[bins],
+        "others": others[bins],
+        "bars": _bars(onsets, beat - begin, steps, near),
         "first hit": (np.abs(_off(beat[0] - phase)) < _FIRST).astype(np.float64),
-        "loud kicks": _loud(kicks, off),
-        "leading kicks": _leading(
-            onsets.weight[onsets.kick], _off(beat[onsets.kick, None] - phase)
-        ),
+        "loud kicks": _loud(weight, off, steps),
+        "leading kicks": _leading(weight, off),
     }
-    return Places(phase, np.column_stack([columns[name] for name in WEIGHTS]))
+    return Places(phase, np.column_stack([columns[name] for name in WEIGHTS]), steps)
 
 
 def _off(beat: Floats) -> Floats:
@@ -137,41 +140,38 @@ def _off(beat: Floats) -> Floats:
     return np.asarray(beat - np.rint(beat))
 
 
-def _profile(onsets: Onsets, which: Bools, frequency: float) -> Floats:
-    """Weight of hits over one beat, blurred by the width of a mark, circular; sums to 1."""
-    place = (onsets.s[which] * frequency) % 1
-    count = np.bincount(
-        (place * _BINS).astype(np.int64) % _BINS, onsets.weight[which] ** 2, minlength=_BINS
-    )
+def _profiles(onsets: Onsets, groups: tuple[Bools, ...], frequency: float) -> Floats:
+    """Weight of groups over one beat, blurred by the width of a mark, circular; each sums to 1."""
+    place = ((onsets.s * frequency) % 1 * _BINS).astype(np.int64) % _BINS
+    power = onsets.weight**2
+    count = np.array([np.bincount(place[which], power[which], minlength=_BINS) for which in groups])
     blur = max(_WIDTH_S * frequency * _BINS, 1.0)
     turns = np.fft.rfftfreq(_BINS)
     smooth = np.fft.irfft(np.fft.rfft(count) * np.exp(-2 * (np.pi * turns * blur) ** 2), _BINS)
-    return np.maximum(smooth, 0) / max(float(count.sum()), 1e-9)
+    return np.asarray(np.maximum(smooth, 0) / np.maximum(count.sum(axis=1), 1e-9)[:, None])
 
 
-def _density(onsets: Onsets, which: Bools, frequency: float) -> Floats:
-    """The same as logs, less the fewer hits there are."""
+def _density(profile: Floats, which: Bools) -> Floats:
+    """The same of one group as logs, less the fewer hits there are."""
     many = int(which.sum())
     if many < 3:
         return np.zeros(_BINS)
-    return np.asarray(
-        min(1.0, many / _MANY) * np.log(_BINS * _profile(onsets, which, frequency) + 0.3)
-    )
+    return np.asarray(min(1.0, many / _MANY) * np.log(_BINS * profile + 0.3))
 
 
-def _bars(onsets: Onsets, beat: Floats, steps: int) -> Floats:
-    """How well bars lie over each of the places."""
+def _bars(onsets: Onsets, beat: Floats, steps: int, chosen: Ints) -> Floats:
+    """How well bars lie over some of the places."""
     slot = np.rint(without_silence(beat, 4) * steps).astype(np.int64)
     slot -= slot.min() // steps * steps
     place, part = slot // steps, slot % steps
     count = int(place.max()) + 1
     power = onsets.weight**2
-    groups = (onsets.kick, onsets.snare, onsets.keeper, onsets.crash)
+    groups = (onsets.kick, onsets.snare, onsets.crash)
     odds = []
     # One of the places at a time: where rests are long, a table of all is most of the memory.
-    for step in range(steps):
+    for step in chosen.tolist():
         here = part == step
-        # Filled row by row: the four of them are the most that there is.
+        # Filled row by row: the three of them are the most that there is.
         table = np.empty((len(groups), count))
         for row, which in zip(table, groups, strict=True):
             some = indices(which & here)
@@ -180,9 +180,9 @@ def _bars(onsets: Onsets, beat: Floats, steps: int) -> Floats:
     return np.array(odds)
 
 
-def _loud(weight: Floats, off: Floats) -> Floats:
+def _loud(weight: Floats, off: Floats, steps: int) -> Floats:
     """How much louder hits are near each of the places (one column of `off` each) than not."""
-    near = np.abs(off) < 0.5 / off.shape[1]
+    near = np.abs(off) < 0.5 / steps
     count = near.sum(axis=0)
     there = weight @ near / np.maximum(count, 1)
     elsewhere = weight @ ~near / np.maximum(len(weight) - count, 1)
@@ -200,9 +200,8 @@ def _leading(weight: Floats, off: Floats) -> Floats:
     return np.asarray(np.log((power @ (part == -1) + some) / (power @ (part == 1) + some)))
 
 
-def _centred(onsets: Onsets, frequency: float, phase: float, steps: int) -> float:
+def _centred(beat: Floats, phase: float, steps: int) -> float:
     """Move a phase to the middle of the hits that lie on the beat."""
-    beat = onsets.s * frequency
     for parts, width, fewest in (
         (steps, _CENTRE, 1),
         (steps, _CENTRE, 1),

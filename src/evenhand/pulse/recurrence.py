@@ -83,15 +83,16 @@ def onsets_of(hits: Hits) -> Onsets:
     hits : Hits
     """
     order = np.argsort(hits.ms, kind="stable")
-    piece, role = hits.piece[order], hits.role[order]
+    names, of_piece = hits.by_piece
+    piece, role = of_piece[order], hits.role[order]
     return Onsets(
         s=hits.ms[order] / 1000,
         weight=np.sqrt(hits.velocity[order] / 127),
-        kick=piece == "kick",
-        snare=((piece == "snare") | (piece == "side stick")) & (role == ANCHOR),
+        kick=(names == "kick")[piece],
+        snare=((names == "snare") | (names == "side stick"))[piece] & (role == ANCHOR),
         keeper=role == TIMEKEEPER,
-        crash=np.isin(piece, ("crash", "china", "splash")),
-        piece=piece,
+        crash=np.isin(names, ("crash", "china", "splash"))[piece],
+        piece=names[piece],
     )
 
 

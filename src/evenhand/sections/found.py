@@ -24,6 +24,9 @@ _GROUPS = {"kick": 0, "snare": 1, "side stick": 1, "hat": 2, "ride": 3, "cowbell
 _GROUPS |= dict.fromkeys(("crash", "china", "splash"), 4)
 _REST, _GHOST = 5, 6
 _WEIGHTS = np.array([1, 1, 0.5, 0.5, 0.3, 0.5, 0.5, 0.5])
+# What becomes of a hit in each slot: a bell around it, in a circle.
+_SMOOTH = np.exp(-2 * (np.pi * np.fft.rfftfreq(_SLOTS) * _BLUR) ** 2)
+_BLURRED = np.fft.irfft(np.fft.rfft(np.eye(_SLOTS)) * _SMOOTH, _SLOTS)
 # What a boundary must save: a fixed part, and a share of what differs in the whole take, so that
 # long takes do not fall to pieces. Set on the tuning part of the takes (docs/assess.md).
 _PRICE, _PRICE_SHARE = 0.5, 0.05
@@ -37,8 +40,9 @@ _ALIKE = 0.9
 _EMPTIEST = 16
 # Bars beyond this are put together in pairs, fours and so on, so that time stays in bounds.
 _MOST_BARS = 1200
-# Stretches that are weighed at once: larger products would be split over processors, for worse.
-_AT_ONCE = 2000
+# Ends and beginnings of stretches that are weighed at once: larger products would be split over
+# processors, for worse.
+_ENDS, _BEGINNINGS = 32, 64
 # Bars whose patterns are made at a time.
 _AT_A_TIME = 1024
 
@@ -183,9 +187,7 @@ def _table(bars: int, where: tuple[Ints, Ints, Ints], weight: Floats) -> Floats:
     table = np.minimum(table, 1.2)
     # Hat and ride count apart, and once more together: the hand goes on where the cymbal changes.
     table[:, -1] = table[:, 2] + table[:, 3]
-    turns = np.fft.rfftfreq(_SLOTS)
-    smooth = np.exp(-2 * (np.pi * turns * _BLUR) ** 2)
-    table = np.maximum(np.fft.irfft(np.fft.rfft(table, axis=2) * smooth, _SLOTS, axis=2), 0)
+    table = np.maximum(table @ _BLURRED, 0)
     return np.asarray((table * _WEIGHTS[:, None]).reshape(bars, -1))
 
 
@@ -226,9 +228,8 @@ def divide(patterns: Floats) -> list[int]:
     came = np.zeros(count + 1, np.int64)
     # The sums up to the bar that is looked at, times those up to each beginning.
     inner, known = np.zeros(count + 1), 0
-    step = max(_AT_ONCE // count, 1)
-    for block in range(SHORTEST, count + 1, step):
-        stop = min(block + step, count + 1)
+    for block in range(SHORTEST, count + 1, _ENDS):
+        stop = min(block + _ENDS, count + 1)
         many = stop - SHORTEST
         last = slice(block - 1, stop - 1)
         # Stretches that are too short are never looked at.
@@ -242,13 +243,17 @@ def divide(patterns: Floats) -> list[int]:
         bar, until = patterns[last], sums[:, last].T
         inner[known:many] = until[0] @ sums[:, known:many]
         known = many
-        products = bar @ sums[:, :many]
-        inners = np.concatenate((inner[None, :many], products)).cumsum(axis=0)
+        inners = np.empty((len(bar) + 1, many))
+        inners[0] = inner[:many]
+        for begin in range(0, many, _BEGINNINGS):
+            some = slice(begin, min(begin + _BEGINNINGS, many))
+            np.matmul(bar, sums[:, some], out=inners[1:, some])
+        along = (until * bar).sum(axis=1)[:, None] - inners[1:]
+        inners.cumsum(axis=0, out=inners)
         inner[:many] = inners[-1]
         total = -2 * inners[:-1]
         total += length[:many]
         total += length[last][:, None]
-        along = (until * bar).sum(axis=1)[:, None] - products
         cost = total * share
         along *= 2
         cost -= along

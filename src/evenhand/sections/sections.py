@@ -85,6 +85,8 @@ class Sections(Brief):
         ----------
         tick : float64 array, shape (n,)
         """
+        if len(self) == 1:
+            return np.zeros(np.shape(tick), np.int64)
         return np.maximum(np.searchsorted(self.tick, tick, side="right") - 1, 0)
 
     @property
