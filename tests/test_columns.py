@@ -3,11 +3,16 @@
 import numpy as np
 import pytest
 
-<<<<<<< HEAD
-from evenhand.columns import clipped, greatest, indices, median, numbered, percentile, picked
-=======
-from evenhand.columns import clipped, indices, median, numbered, percentile, runs
->>>>>>> speed-ground
+from evenhand.columns import (
+    clipped,
+    greatest,
+    indices,
+    median,
+    numbered,
+    percentile,
+    picked,
+    runs,
+)
 
 
 @pytest.mark.parametrize("seed", range(40))
