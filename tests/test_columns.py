@@ -6,6 +6,7 @@ import pytest
 from evenhand.columns import (
     clipped,
     greatest,
+    in_order,
     indices,
     median,
     numbered,
@@ -25,6 +26,10 @@ def test_short_cuts_say_what_numpy_says(seed: int) -> None:
     expected, inverse = np.unique(whole, return_inverse=True)
     assert found.tolist() == expected.tolist()
     assert number.tolist() == inverse.tolist()
+    for some in (whole, values):
+        found, number = in_order(some)
+        expected, inverse = np.unique(some, return_inverse=True)
+        assert (found.tolist(), number.tolist()) == (expected.tolist(), inverse.tolist())
     assert median(values) == np.median(values)
     assert median(whole) == np.median(whole)
     for percent in (0.0, 12.5, 75.0, 90.0, 100.0):

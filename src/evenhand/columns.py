@@ -161,7 +161,7 @@ def numbered(values: Ints) -> tuple[Ints, Ints]:
     low = int(np.minimum.reduce(values, axis=None))
     room = int(np.maximum.reduce(values, axis=None)) - low + 1
     if room > _ROOM + _ROOM_EACH * values.size:
-        found, number = np.unique(values, return_inverse=True)
+        found, number = in_order(values.ravel())
         return found, number.reshape(values.shape)
     from_low = values - low
     there = np.zeros(room, np.bool_)
@@ -172,6 +172,31 @@ def numbered(values: Ints) -> tuple[Ints, Ints]:
     number = np.empty(room, np.int64)
     number[found] = np.arange(len(found))
     return found + low, number[from_low]
+
+
+def in_order(values: npt.NDArray[_Entry]) -> tuple[npt.NDArray[_Entry], Ints]:
+    """Number what differs, in order: `np.unique` with its inverse, quicker where order is near.
+
+    Parameters
+    ----------
+    values : float64 or int64 array, shape (n,)
+        None of them NaN.
+
+    Returns
+    -------
+    values : array, shape (k,)
+        What there is, in order.
+    number : int64 array, shape (n,)
+        Which of those each is.
+    """
+    # A stable sort goes by the runs that are there: what is struck comes nearly in order.
+    order = values.argsort(kind="stable")
+    values = values[order]
+    first = np.ones(len(values), np.bool_)
+    np.not_equal(values[1:], values[:-1], out=first[1:])
+    number = np.empty(len(values), np.int64)
+    number[order] = first.cumsum() - 1
+    return values[first], number
 
 
 def median(values: Floats | Ints) -> float:

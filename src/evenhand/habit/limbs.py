@@ -27,9 +27,9 @@ def find_limbs(piece: Words, pedal: Bools) -> Ints:
     pedal : bool array, shape (n,)
         Which hits are played by the foot on the hat's pedal.
     """
-    names, index = np.unique(piece, return_inverse=True)
-    limb = np.array([_limb(name) for name in names.tolist()], np.int64)
-    return np.asarray(np.where(pedal, HAT_FOOT, limb[index] if len(piece) else 0))
+    names = piece.tolist()
+    limb = {name: _limb(name) for name in set(names)}
+    return np.where(pedal, HAT_FOOT, np.array([limb[name] for name in names], np.int64))
 
 
 def _limb(piece: str) -> int:
