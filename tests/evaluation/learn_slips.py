@@ -133,7 +133,8 @@ def collect(takes: Iterator[Planted]) -> Cases:
         all_marks = np.hstack([distance_marks(np.abs(marks.off), marks.spread), own])
         told, between = between_lines(take.slipped, found, marks)
         slip, body = take.slip[which], take.body[which]
-        rows.append((found.marks[which], right, slip, marks.off, all_marks, body, told, between))
+        by_line = np.moveaxis(found.marks, 0, 2)[which]
+        rows.append((by_line, right, slip, marks.off, all_marks, body, told, between))
     return Cases(*(np.concatenate(column) for column in zip(*rows, strict=True)))
 
 

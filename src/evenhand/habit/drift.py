@@ -52,7 +52,11 @@ def find_beats(half_beat: Ints) -> Beats:
     """
     place, of = numbered(half_beat)
     step = np.concatenate([np.arange(-_REACH, 0), np.arange(1, _REACH + 1)])[:, None]
-    there = np.minimum(np.searchsorted(place, place + step), max(len(place) - 1, 0))
+    last = max(len(place) - 1, 0)
+    # Nearly always something is struck on each half beat: then the next one is the next.
+    gapless = len(place) and place[-1] - place[0] == last
+    there = np.arange(len(place)) + step if gapless else np.searchsorted(place, place + step)
+    there = clipped(there, 0, last)
     share = (1 - np.abs(step) / (_REACH + 1)) * (place[there] == place + step)
     return Beats(of, there, share)
 

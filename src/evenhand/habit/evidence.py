@@ -63,7 +63,7 @@ class Belonging:
     habit : Habit
     pick : int64 array, shape (n,)
         Which of the lines near it each hit belongs to.
-    marks : float64 array, shape (n, lines, marks)
+    marks : float64 array, shape (marks, n, lines)
         What speaks for each line, in the order of `WEIGHTS`.
     margin : float64 array, shape (n,)
         Log of how many times likelier the line is than the second best.
@@ -176,9 +176,8 @@ def find_lines(near: Near, voice: Ints) -> Belonging:
 
 def _weighed(marks: Floats) -> Floats:
     """How well each line explains each hit."""
-    # One long row at a time: NumPy would multiply a small table for each hit.
-    flat = marks.reshape(-1, len(WEIGHTS)) @ np.array(list(WEIGHTS.values()))
-    return np.asarray(flat.reshape(marks.shape[:2]))
+    flat = np.array(list(WEIGHTS.values())) @ marks.reshape(len(WEIGHTS), -1)
+    return np.asarray(flat.reshape(marks.shape[1:]))
 
 
 def _habit(
@@ -207,13 +206,13 @@ def _marks(near: Near, cells: Cells, habit: Habit, drift: Floats, pick: Ints) ->
     place = np.minimum((struck.anyone + _UNSEEN) / (cells.bars + _OF_BARS), 1.0)
     away = near.off - habit.ms[cells.cell] - drift[:, None]
     # Filled one by one: they are the largest table there is, and there is no room for two of it.
-    marks = np.empty((*away.shape, len(WEIGHTS)))
-    marks[:, :, 0] = np.log(nearby)
-    marks[:, :, 1] = np.log(there)
-    marks[:, :, 2] = log_chance(away, habit.spread[cells.cell])
-    marks[:, :, 3] = 0.0
-    marks[:, :, 4] = np.log(place)[cells.cell]
-    marks[:, :, 3] = _taken(cells, _weighed(marks), pick)
+    marks = np.empty((len(WEIGHTS), *away.shape))
+    np.log(nearby, out=marks[0])
+    np.log(there, out=marks[1])
+    marks[2] = log_chance(away, habit.spread[cells.cell])
+    marks[3] = 0.0
+    marks[4] = np.log(place)[cells.cell]
+    marks[3] = _taken(cells, _weighed(marks), pick)
     return marks
 
 

@@ -237,8 +237,8 @@ def without_recurring(
         As in `find_pushes`.
     sections : Sections
     """
-    kind = np.array(sections.kinds)
-    if not len(pushes) or len(np.unique(kind)) == len(kind):
+    names, kind = np.unique(sections.kinds, return_inverse=True)
+    if not len(pushes) or len(names) == len(kind):
         return pushes
     bars, level, weight = _levels(off, spread, bar.astype(np.float64))
     begins, stops = sections.bar, np.append(sections.bar[1:], sections.last + 1)
@@ -257,19 +257,13 @@ def without_recurring(
             (mean(first - _SIDE, first) + mean(last + 1, last + 1 + _SIDE)) / 2
         )
 
-    left = []
-    for one, (first, last) in enumerate(
-        zip(pushes.first.tolist(), pushes.last.tolist(), strict=True)
-    ):
-        own = max(int(np.searchsorted(begins, first, "right")) - 1, 0)
-        alike = np.flatnonzero(kind == kind[own])
-        alike = alike[alike != own]
-        wanted = float(size(np.array([first]), np.array([last]))[0])
-        again = 0.0
-        for edge in (begins, stops):
-            step = edge[alike] - edge[own]
-            much = size(first + step, last + step) / wanted >= _AS_MUCH
-            again = max(again, float(np.mean(much)) if len(alike) else 0.0)
-        if not (len(alike) and again >= _IN_MOST):
-            left.append(one)
-    return pushes.only(np.array(left, np.int64))
+    first, last = pushes.first[:, None], pushes.last[:, None]
+    own = np.maximum(np.searchsorted(begins, pushes.first, "right") - 1, 0)
+    alike = (kind[own][:, None] == kind) & (own[:, None] != np.arange(len(kind)))
+    wanted, many = size(first, last), np.maximum(alike.sum(axis=1), 1)
+    again = np.zeros(len(pushes))
+    for edge in (begins, stops):
+        step = edge - edge[own][:, None]
+        much = alike & (size(first + step, last + step) / wanted >= _AS_MUCH)
+        again = np.maximum(again, much.sum(axis=1) / many)
+    return pushes.only(indices(again < _IN_MOST))

@@ -81,7 +81,7 @@ def find_trust(
     columns = {
         "always": np.ones(len(reference)),
         "margin": belonging.margin[reference],
-        "struck nearby": belonging.marks[reference, belonging.pick[reference], 0],
+        "struck nearby": belonging.marks[0, reference, belonging.pick[reference]],
         "others between": np.log(_others_between(belonging, reference, anchor, share)),
         "steps": steps,
         "distance": np.abs(belonging.off[reference]) / 10,
