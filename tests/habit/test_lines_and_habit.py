@@ -1,11 +1,12 @@
 """The habit of an invented groove, and the lines that its hits belong to."""
 
 import numpy as np
+import pytest
 from tests.build import drum_take
 
 from evenhand import Recipe
 from evenhand.ground import Ground, prepare
-from evenhand.habit import Belonging, find_lines, find_voices, near_lines
+from evenhand.habit import Belonging, cells, find_lines, find_voices, near_lines
 
 KICK, SNARE, HAT = 36, 38, 42
 #: At 120 bpm and 480 ticks to a quarter a ms is 0.96 ticks.
@@ -84,3 +85,17 @@ def test_places_of_a_pattern_of_two_bars_are_told_by_the_bars_nearby() -> None:
     found = belonging(ground)
     hit = at(ground, 8, 2.75, KICK)
     assert found.line[hit] == (9 * 4 + 2.75) * 480
+
+
+def test_lines_are_the_same_where_slots_are_numbered(monkeypatch: pytest.MonkeyPatch) -> None:
+    ground = groove(16, {(7, 2, KICK): 70.0, (9, 1, SNARE): -40.0})
+    found = belonging(ground)
+    assert found.cells.slots is None
+    monkeypatch.setattr(cells, "_ROOM", 0)
+    monkeypatch.setattr(cells, "_ROOM_EACH", 0)
+    again = belonging(ground)
+    assert again.cells.slots is not None
+    assert len(again.cells.slots) == again.cells.ids < found.cells.ids
+    assert again.pick.tolist() == found.pick.tolist()
+    assert np.array_equal(again.marks, found.marks)
+    assert np.array_equal(again.off, found.off)

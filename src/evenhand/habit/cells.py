@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from evenhand.columns import Floats, Ints, numbered, picked
+from evenhand.columns import Floats, Ints, indices, numbered, picked
 from evenhand.habit.near import Near
 
 #: Bars on each side that tell what is played nearby. Every second one counts twice, so that
@@ -16,6 +16,8 @@ _REACH = 4
 #: Where cells times bars are more than this, nobody looks at the bars nearby: memory stays in
 #: bounds.
 _MOST = 1 << 23
+#: Slots have a row each in a table of so much room, and so much more for each line near a hit.
+_ROOM, _ROOM_EACH = 1 << 18, 8
 
 
 @dataclass(frozen=True, eq=False)
@@ -37,13 +39,11 @@ class Cells:
     span : int
         What a slot counts for each cell.
     id : int64 array, shape (n, lines)
-        The slots numbered from 0.
+        The slots as rows of a table: as they are, or numbered where there are too many.
     ids : int
         How many of those there are.
-    spot : int64 array, shape (ids,)
-        Place and bar of each slot, without the voice, numbered from 0.
-    place_of_spot : int64 array, shape (spots,)
-        The place of each of those.
+    slots : int64 array, shape (ids,), optional
+        The slot of each of those; None where they are the slots themselves.
     bars : float64 array, shape (c,)
         How many bars of its kind there are.
     """
@@ -58,8 +58,7 @@ class Cells:
     span: int
     id: Ints
     ids: int
-    spot: Ints
-    place_of_spot: Ints
+    slots: Ints | None
     bars: Floats
 
     def __len__(self) -> int:
@@ -84,25 +83,24 @@ def find_cells(near: Near, voice: Ints) -> Cells:
     first = int(near.bar.min(initial=0)) - _REACH
     span = int(near.bar.max(initial=0)) - first + _REACH + 1
     slot = cell * span + near.bar - first
-    slots, number = numbered(slot)
-    place = numbered(keys // voices)[1]
-    spots, spot = numbered(place[slots // span] * span + slots % span)
+    slots, number = None, slot
+    if len(keys) * span > _ROOM + _ROOM_EACH * slot.size:
+        slots, number = numbered(slot)
     bar = near.bar[:, 1] - first
     kinds = numbered(near.kind[:, 1] * span + bar)[0] // span
     bars = np.bincount(kinds, minlength=int(kind.max(initial=0)) + 1)
     return Cells(
         cell=cell,
         voice=keys % voices,
-        place=place,
+        place=numbered(keys // voices)[1],
         kind=kind,
         pair=pair,
         pairs=len(both),
         slot=slot,
         span=span,
         id=number,
-        ids=len(slots),
-        spot=spot,
-        place_of_spot=spots // span,
+        ids=len(keys) * span if slots is None else len(slots),
+        slots=slots,
         bars=bars[kind].astype(np.float64),
     )
 
@@ -139,22 +137,16 @@ def count_struck(cells: Cells, near: Near, pick: Ints) -> Struck:
     pick : int64 array, shape (n,)
         Which of its lines each hit is taken to belong to.
     """
-    cell = picked(cells.cell, pick)
     there = np.zeros(cells.ids, np.bool_)
-    struck = picked(cells.id, pick)
-    there[struck] = True
-    # One hit of each slot stands for it.
-    first = np.zeros(cells.ids, np.int64)
-    first[struck] = np.arange(len(pick))
-    one = first[there]
-    played = np.zeros(len(cells.place_of_spot), np.bool_)
-    played[cells.spot[there]] = True
-    count = np.bincount(cell[one], minlength=len(cells)).astype(np.float64)
-    nearby, told = _nearby(cells, near.bar, cells.slot[one, pick[one]], picked(near.bar, pick))
+    there[picked(cells.id, pick)] = True
+    slots = indices(there) if cells.slots is None else cells.slots[there]
+    cell, bar = slots // cells.span, slots % cells.span
+    count = np.bincount(cell, minlength=len(cells)).astype(np.float64)
+    played = numbered(cells.place[cell] * cells.span + bar)[0] // cells.span
+    anyone = np.bincount(played, minlength=int(cells.place.max(initial=-1)) + 1)
+    nearby, told = _nearby(cells, near.bar, slots, picked(near.bar, pick))
     return Struck(
-        anyone=np.bincount(
-            cells.place_of_spot[played], minlength=int(cells.place.max(initial=-1)) + 1
-        )[cells.place].astype(np.float64),
+        anyone=anyone[cells.place].astype(np.float64),
         others=count[cells.cell] - there[cells.id],
         nearby=nearby,
         told=told,
