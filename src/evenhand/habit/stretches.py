@@ -32,6 +32,11 @@ _LENGTHS, _SIDE, _FAR = (1, 2), 2, 5
 # Parts of a bar in which playing is measured: a half, for edges; and an eighth, for the steps at
 # the borders and as long as a push may take to come and go.
 _PARTS, _HALF, _RAMP = 16, 8, 2
+# Edges around the beginning of a stretch and around its end; and what is measured between them: the
+# stretch, its two sides, the half bars inside and outside of its ends, what lies further away.
+_BEFORE = np.array([-_PARTS * _FAR, -_PARTS * _SIDE, -_HALF, 0, _HALF])[:, None]
+_BEHIND = -_BEFORE[::-1]
+_FROM, _TO = np.array([(3, 6), (1, 3), (6, 8), (3, 4), (5, 6), (2, 3), (6, 7), (0, 1), (8, 9)]).T
 #: A hit counts for no more than this, ms, and for less where hits scatter.
 SLIP_MS, TIGHT_MS = 60.0, 6.0
 # Less than this against either side is none, ms.
@@ -71,98 +76,74 @@ def look_for_pushes(off: Floats, spread: Floats, bar: Ints, within: Floats) -> S
 
 @dataclass(frozen=True, eq=False)
 class _Parts:
-    """Parts of bars in which anything is struck, and running sums up to each of them."""
+    """Parts of bars in which anything is struck, p of them.
+
+    Attributes
+    ----------
+    place : int64 array, shape (p,)
+        In parts of bars, in order.
+    sums : float64 array, shape (3, p + 1)
+        Number, weight and weighed distances of the hits before each.
+    """
 
     place: Ints
-    hits: Floats
-    weight: Floats
-    total: Floats
+    sums: Floats
 
-    def upto(self, place: Ints) -> "_Sums":
-        """The sums up to some places."""
-        at = np.searchsorted(self.place, place)
-        return _Sums(self.hits[at], self.weight[at], self.total[at])
+    def upto(self, place: Ints) -> Floats:
+        """The sums of what lies before some places, a row for each of them."""
+        return self.sums.take(np.searchsorted(self.place, place), axis=1)
 
-    def between(self, first: Ints, stop: Ints) -> Floats:
-        """Mean of the hits in some stretches."""
-        sums = self.upto(np.stack((first, stop)))
-        return sums.between(0, 1)[0]
-
-    def begin(self, place: Ints) -> Floats:
-        """How the playing goes on where it is next struck from some places on."""
-        at = self.place[np.minimum(np.searchsorted(self.place, place), len(self.place) - 1)]
-        return self.between(at, at + _RAMP)
-
-    def end(self, place: Ints) -> Floats:
-        """How the playing was where it was last struck up to some places, these included."""
-        at = self.place[np.maximum(np.searchsorted(self.place, place, "right") - 1, 0)]
-        return self.between(at - _RAMP + 1, at + 1)
+    def seams(self, begin: Ints, end: Ints) -> tuple[Floats, Floats]:
+        """How playing goes on where it is next struck, and was where it was last struck."""
+        last = len(self.place) - 1
+        onwards = np.minimum(np.searchsorted(self.place, begin), last)
+        until = np.maximum(np.searchsorted(self.place, end, "right") - 1, 0)
+        first = np.concatenate([self.place[onwards], self.place[until] + 1 - _RAMP])
+        mean = _mean(self.upto(first + _RAMP) - self.upto(first))
+        return mean[: len(begin)], mean[len(begin) :]
 
 
-@dataclass(frozen=True, eq=False)
-class _Sums:
-    """Sums up to the edges of some bars: one row for each edge."""
-
-    hits: Floats
-    weight: Floats
-    total: Floats
-
-    def between(self, one: int, other: int) -> tuple[Floats, Floats, Floats]:
-        """Mean, weight and number of the hits from one edge of each bar to another."""
-        weight = self.weight[other] - self.weight[one]
-        mean = (self.total[other] - self.total[one]) / np.maximum(weight, 1e-12)
-        return mean, weight, self.hits[other] - self.hits[one]
+def _mean(sums: Floats) -> Floats:
+    return np.asarray(sums[2] / np.maximum(sums[1], 1e-12))
 
 
 def _parts(off: Floats, spread: Floats, place: Ints) -> _Parts:
     place, at = numbered(place)
     weight = 1 / np.maximum(spread, TIGHT_MS) ** 2
     columns = np.ones(len(off)), weight, weight * clipped(off, -SLIP_MS, SLIP_MS)
-    sums = [np.concatenate([[0.0], np.cumsum(np.bincount(at, one, len(place)))]) for one in columns]
-    return _Parts(place, *sums)
+    sums = np.zeros((len(columns), len(place) + 1))
+    for row, column in zip(sums, columns, strict=True):
+        np.bincount(at, column, len(place)).cumsum(out=row[1:])
+    return _Parts(place, sums)
 
 
 def _stretches(levels: _Parts, bars: Ints, length: Ints) -> Stretches:
     first, stop = _PARTS * bars, _PARTS * (bars + length)
-    side, far = _PARTS * _SIDE, _PARTS * _FAR
-    # All edges are looked up at once: from far before to far behind.
-    sums = levels.upto(
-        np.stack(
-            (
-                *(first - far, first - side, first - _HALF, first, first + _HALF),
-                *(stop - _HALF, stop, stop + _HALF, stop + side, stop + far),
-            )
-        )
-    )
-    level, _, many = sums.between(3, 6)
-    before, left, some = sums.between(1, 3)
-    behind, right, others = sums.between(6, 8)
+    # All edges are looked up at once, and all means taken: from far before to far behind.
+    sums = levels.upto(np.concatenate([first + _BEFORE, stop + _BEHIND]))
+    sums = sums.take(_TO, axis=1) - sums.take(_FROM, axis=1)
+    (many, some, others), (_, left, right) = sums[0, :3], sums[1, :3]
+    mean = _mean(sums)
+    level, before, behind = mean[:3]
     ms = level - (before * left + behind * right) / np.maximum(left + right, 1e-12)
     way = np.sign(ms)
     against = np.minimum(way * (level - before), way * (level - behind))
-    edges = [_edge(sums, way, *ends, against) for ends in (((3, 4), (2, 3)), ((5, 6), (6, 7)))]
-    further = [way * (level - sums.between(*ends)[0]) for ends in ((0, 1), (8, 9))]
-    seam = np.minimum(
-        way * (levels.begin(first) - levels.end(first - _RAMP)),
-        way * (levels.end(stop - 1) - levels.begin(stop + _RAMP - 1)),
+    # From one half bar to the next, where both are struck.
+    struck = (sums[0, 3:5] > 0) & (sums[0, 5:7] > 0)
+    edges = np.where(struck, way * (mean[3:5] - mean[5:7]), against)
+    further = way * (level - mean[7:])
+    begin, end = levels.seams(
+        np.stack((first, stop + _RAMP - 1)), np.stack((first - _RAMP, stop - 1))
     )
+    seam = np.minimum(way * (begin[0] - end[0]), way * (end[1] - begin[1]))
     told = (against > _LEAST_MS) & (np.minimum(many, np.minimum(some, others)) >= _FEWEST)
     columns = {
         "always": np.ones(len(bars)),
-        "faint edge": np.minimum(*edges) / 10,
-        "clear edge": np.maximum(*edges) / 10,
+        "faint edge": edges.min(axis=0) / 10,
+        "clear edge": edges.max(axis=0) / 10,
         "seam": seam / 10,
-        "far away": np.minimum(*further) / 10,
+        "far away": further.min(axis=0) / 10,
         "two bars": (length == 2).astype(np.float64),
     }
-    marks = np.stack([columns[name] for name in WEIGHTS], axis=1)
-    return Stretches(bars[told], bars[told] + length[told] - 1, ms[told], marks[told])
-
-
-def _edge(
-    sums: _Sums, way: Floats, inside: tuple[int, int], outside: tuple[int, int], instead: Floats
-) -> Floats:
-    """How sharply a push begins or ends: from one half bar to the next, where both are struck."""
-    one, _, many = sums.between(*inside)
-    other, _, some = sums.between(*outside)
-    return np.where((many > 0) & (some > 0), way * (one - other), instead)
+    marks = np.stack([columns[name][told] for name in WEIGHTS], axis=1)
+    return Stretches(bars[told], bars[told] + length[told] - 1, ms[told], marks)
