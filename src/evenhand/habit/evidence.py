@@ -15,7 +15,17 @@ from functools import cached_property
 
 import numpy as np
 
-from evenhand.columns import Floats, Ints, greatest, median, numbered, picked
+from evenhand.columns import (
+    Bools,
+    Floats,
+    Ints,
+    clipped,
+    greatest,
+    indices,
+    median,
+    numbered,
+    picked,
+)
 from evenhand.habit.cells import Cells, count_struck, find_cells
 from evenhand.habit.drift import Beats, find_beats, find_drift
 from evenhand.habit.near import Near
@@ -146,6 +156,33 @@ class StruckLines:
     at: Ints
     ms: Floats
     many: Ints
+
+    def beside(self, which: Bools, own: Ints, near_ms: float) -> tuple[Ints, Bools]:
+        """Of some of the lines, the last one before each stroke and the next one behind it.
+
+        Parameters
+        ----------
+        which : bool array, shape (k,)
+            Those lines.
+        own : int64 array, shape (s,)
+            The line of each stroke.
+        near_ms : float
+            What is as far away as this is not beside it, ms.
+
+        Returns
+        -------
+        line : int64 array, shape (2, s)
+        there : bool array, shape (2, s)
+            Whether there is one.
+        """
+        some = indices(which)
+        if not len(some):
+            return np.zeros((2, len(own)), np.int64), np.zeros((2, len(own)), np.bool_)
+        upto = which.cumsum()[own]
+        index = np.stack([upto - 1 - which[own], upto])
+        line = some[clipped(index, 0, len(some) - 1)]
+        near = np.abs(self.ms[line] - self.ms[own]) < near_ms
+        return line, near & (index >= 0) & (index < len(some))
 
 
 def find_lines(near: Near, voice: Ints) -> Belonging:

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats, Ints, Words, clipped, indices
+from evenhand.columns import Bools, Floats, Ints, Words
 from evenhand.habit.evidence import Belonging
 from evenhand.kit import ACCENT, ROLE_OF_PIECE, TIMEKEEPER
 
@@ -57,19 +57,14 @@ def find_alone(belonging: Belonging, off: Floats, reference: Ints, keeper: Bools
     """
     if not keeper.any() or not len(reference):
         return np.zeros(len(reference), np.bool_)
-    at, line_ms = belonging.lines.at, belonging.lines.ms
-    many = np.bincount(at[keeper], minlength=len(line_ms))
-    mean = np.bincount(at[keeper], off[keeper], len(line_ms)) / np.maximum(many, 1)
-    own = at[reference]
-    kept = indices(many)
-    place = np.searchsorted(kept, own)
-    beside, told = np.zeros(len(own)), np.zeros(len(own))
-    for index in (place - 1, np.searchsorted(kept, own, "right")):
-        there = kept[clipped(index, 0, len(kept) - 1)]
-        near = np.abs(line_ms[there] - line_ms[own]) < _NEAR_MS
-        near &= (index >= 0) & (index < len(kept))
-        beside += np.where(near, mean[there], 0.0)
-        told += near
+    lines = belonging.lines
+    at, count = lines.at[keeper], len(lines.ms)
+    many = np.bincount(at, minlength=count)
+    mean = np.bincount(at, off[keeper], count) / np.maximum(many, 1)
+    own = lines.at[reference]
+    line, there = lines.beside(many > 0, own, _NEAR_MS)
+    told = there.sum(axis=0)
+    beside = np.where(there, mean[line], 0.0).sum(axis=0)
     here = many[own] > 0
     level = np.where(here, mean[own], beside / np.maximum(told, 1))
     along = np.sign(off[reference]) * level >= _ALONG * np.abs(off[reference])

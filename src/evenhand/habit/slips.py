@@ -13,9 +13,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats, Ints, clipped, indices, picked
+from evenhand.columns import Bools, Floats, Ints, clipped, picked
 from evenhand.habit.drift import around
-from evenhand.habit.evidence import Belonging
+from evenhand.habit.evidence import Belonging, StruckLines
 from evenhand.habit.groups import middles
 
 #: What makes a distance unusual: in spreads of the piece there, and in tens of ms.
@@ -141,13 +141,15 @@ def find_marks(
     velocity, voice : int64 arrays, shape (n,)
     """
     off = belonging.off
-    at, line_ms = belonging.lines.at, belonging.lines.ms
-    own = at[reference]
+    lines = belonging.lines
+    own = lines.at[reference]
     near_off = clipped(off, -_MOST_MS, _MOST_MS) / 10
 
-    hat, no_hat = _here(near_off, at, keeper, len(line_ms))
-    following = _beside(near_off, at, np.ones(len(off), np.bool_), line_ms, own)[1]
-    sides = _beside(near_off, at, anchor, line_ms, own)
+    hat, hats = _means(near_off, lines.at, keeper, len(lines.ms))
+    hat = hat[own]
+    following = _beside(near_off, lines, np.ones(len(off), np.bool_), own)[1]
+    sides = _beside(near_off, lines, anchor, own)
+    anchors = np.bincount(lines.at[anchor], minlength=len(lines.ms))
     bars = _other_bars(belonging, near_off, reference)
     spread = belonging.habit.spread[belonging.cell][reference]
     unrest, weight = around(
@@ -161,9 +163,9 @@ def find_marks(
     # As if late; what speaks along a direction turns its sign where it is early.
     columns = {
         "always": np.ones(len(reference)),
-        "hat along": hat[own],
-        "hat off": np.abs(hat[own]),
-        "no hat": no_hat[own],
+        "hat along": hat,
+        "hat off": np.abs(hat),
+        "no hat": (hats[own] == 0).astype(np.float64),
         "next along": following,
         "stroke before along": sides[0],
         "strokes off": (np.abs(sides[0]) + np.abs(sides[1])) / 2,
@@ -171,38 +173,24 @@ def find_marks(
         "unrest": np.log(unrest[reference]),
         "spread": np.log(spread),
         "soft": soft,
-        "several": (np.bincount(at, anchor, len(line_ms))[own] > 1).astype(np.float64),
+        "several": (anchors[own] > 1).astype(np.float64),
     }
     late = np.stack([columns[name] for name in WEIGHTS], axis=1)
     return Marks(off[reference], spread, np.stack([late * _TURNS, late]))
 
 
-def _means(off: Floats, at: Ints, which: Bools, lines: int) -> tuple[Floats, Floats]:
+def _means(off: Floats, at: Ints, which: Bools, lines: int) -> tuple[Floats, Ints]:
     """Mean of some hits on each line, and how many there are."""
-    many = np.bincount(at[which], minlength=lines).astype(np.float64)
-    return np.bincount(at[which], off[which], lines) / np.maximum(many, 1), many
+    at = at[which]
+    many = np.bincount(at, minlength=lines)
+    return np.bincount(at, off[which], lines) / np.maximum(many, 1), many
 
 
-def _here(off: Floats, at: Ints, which: Bools, lines: int) -> tuple[Floats, Floats]:
-    mean, many = _means(off, at, which, lines)
-    return mean, (many == 0).astype(np.float64)
-
-
-def _beside(
-    off: Floats, at: Ints, which: Bools, line_ms: Floats, own: Ints
-) -> tuple[Floats, Floats]:
-    """How far some hits are off on the lines before and behind each stroke."""
-    mean, many = _means(off, at, which, len(line_ms))
-    struck = indices(many)
-    if not len(struck):
-        return np.zeros(len(own)), np.zeros(len(own))
-    place = np.searchsorted(struck, own, "left")
-    result = []
-    for index in (place - 1, np.searchsorted(struck, own, "right")):
-        there = struck[clipped(index, 0, len(struck) - 1)]
-        near = np.abs(line_ms[there] - line_ms[own]) < _FAR_MS
-        result.append(np.where((index >= 0) & (index < len(struck)) & near, mean[there], 0.0))
-    return result[0], result[1]
+def _beside(off: Floats, lines: StruckLines, which: Bools, own: Ints) -> Floats:
+    """How far some hits are off on the lines before and behind each stroke: shape (2, s)."""
+    mean, many = _means(off, lines.at, which, len(lines.ms))
+    line, there = lines.beside(many > 0, own, _FAR_MS)
+    return np.where(there, mean[line], 0.0)
 
 
 def _other_bars(belonging: Belonging, off: Floats, reference: Ints) -> Floats:

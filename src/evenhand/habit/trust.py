@@ -43,7 +43,7 @@ _OTHERS, _NEARBY, _WHOLE = 0.3, 4, 10
 def gap_share(belonging: Belonging) -> Floats:
     """How far each hit is off its habit, as a share of the gap to the next line on that side."""
     pick, off = belonging.pick, belonging.off
-    gap = np.diff(belonging.near.ms, axis=1)
+    gap = belonging.near.ms[:, 1:] - belonging.near.ms[:, :-1]
     side = clipped(np.where(off < 0, pick - 1, pick), 0, gap.shape[1] - 1)
     return np.asarray(np.abs(off) / np.maximum(picked(gap, side), 1.0))
 
@@ -96,11 +96,11 @@ def _others_between(belonging: Belonging, reference: Ints, anchor: Bools, share:
     take = (np.count_nonzero(between & anchor) + 1) / (np.count_nonzero(anchor) + _WHOLE)
     # Bars in which anything is struck, in order: memory goes by hits, not by bars.
     bars, at = numbered(belonging.bar)
+    low = np.searchsorted(bars, belonging.bar[reference] - _NEARBY)
+    high = np.searchsorted(bars, belonging.bar[reference] + _NEARBY, "right")
     sums = []
     for which in (anchor, anchor & between):
         total = np.concatenate([[0], np.cumsum(np.bincount(at[which], minlength=len(bars)))])
-        low = np.searchsorted(bars, belonging.bar[reference] - _NEARBY)
-        high = np.searchsorted(bars, belonging.bar[reference] + _NEARBY, "right")
         sums.append(total[high] - total[low])
     many, some = sums
     return np.asarray((some - between[reference] + _WHOLE * take) / (many + _WHOLE))
