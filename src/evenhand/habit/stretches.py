@@ -37,6 +37,8 @@ _PARTS, _HALF, _RAMP = 16, 8, 2
 _BEFORE = np.array([-_PARTS * _FAR, -_PARTS * _SIDE, -_HALF, 0, _HALF])[:, None]
 _BEHIND = -_BEFORE[::-1]
 _FROM, _TO = np.array([(3, 6), (1, 3), (6, 8), (3, 4), (5, 6), (2, 3), (6, 7), (0, 1), (8, 9)]).T
+# Bars that are looked at in one go: memory goes by these.
+_AT_ONCE = 1024
 #: A hit counts for no more than this, ms, and for less where hits scatter.
 SLIP_MS, TIGHT_MS = 60.0, 6.0
 # Less than this against either side is none, ms.
@@ -70,8 +72,11 @@ def look_for_pushes(off: Floats, spread: Floats, bar: Ints, within: Floats) -> S
     part = np.minimum(np.floor(within * _PARTS), _PARTS - 1).astype(np.int64)
     levels = _parts(off, spread, _PARTS * bar + part)
     bars, _ = numbered(bar)
-    length = np.repeat(_LENGTHS, len(bars))
-    return _stretches(levels, np.tile(bars, len(_LENGTHS)), length)
+    blocks = [
+        _stretches(levels, bars[first : first + _AT_ONCE])
+        for first in range(0, max(len(bars), 1), _AT_ONCE)
+    ]
+    return Stretches(*map(np.concatenate, zip(*blocks, strict=True)))
 
 
 @dataclass(frozen=True, eq=False)
@@ -117,7 +122,10 @@ def _parts(off: Floats, spread: Floats, place: Ints) -> _Parts:
     return _Parts(place, sums)
 
 
-def _stretches(levels: _Parts, bars: Ints, length: Ints) -> Stretches:
+def _stretches(levels: _Parts, bars: Ints) -> tuple[Ints, Ints, Floats, Floats]:
+    """The columns of `Stretches` for those that begin in some bars."""
+    length = np.repeat(_LENGTHS, len(bars))
+    bars = np.tile(bars, len(_LENGTHS))
     first, stop = _PARTS * bars, _PARTS * (bars + length)
     # All edges are looked up at once, and all means taken: from far before to far behind.
     sums = levels.upto(np.concatenate([first + _BEFORE, stop + _BEHIND]))
@@ -146,4 +154,4 @@ def _stretches(levels: _Parts, bars: Ints, length: Ints) -> Stretches:
         "two bars": (length == 2).astype(np.float64),
     }
     marks = np.stack([columns[name][told] for name in WEIGHTS], axis=1)
-    return Stretches(bars[told], bars[told] + length[told] - 1, ms[told], marks)
+    return bars[told], bars[told] + length[told] - 1, ms[told], marks
