@@ -9,7 +9,7 @@ from evenhand.carry.shift_map import ShiftMap
 from evenhand.carry.to_habit import lean_maps
 from evenhand.columns import Bools, Floats, Ints
 from evenhand.ground import Ground
-from evenhand.habit import find_limbs
+from evenhand.habit import NO_LIMB, find_limbs
 from evenhand.kit import KitMap
 from evenhand.plan import OUTSIDE, STANDS_OUT, WITH_HABIT, WITH_RUN, Plan
 from evenhand.recipe import ON
@@ -67,8 +67,11 @@ def build_carry(ground: Ground, plan: Plan) -> Carry:
 
 def limb_of_note(kit: KitMap) -> Ints:
     """The limb that plays each note number."""
-    pedal = [note in kit.sounds and kit.sounds[note].zone == "pedal" for note in range(_NOTES)]
-    return find_limbs(kit.pieces(np.arange(_NOTES)), np.array(pedal))
+    limb = np.full(_NOTES, NO_LIMB)
+    sounds = list(kit.sounds.values())
+    pedal = np.array([one.zone == "pedal" for one in sounds], np.bool_)
+    limb[list(kit.sounds)] = find_limbs(np.array([one.piece for one in sounds], np.str_), pedal)
+    return limb
 
 
 def _short(plan: Plan, shift: Floats) -> Bools:

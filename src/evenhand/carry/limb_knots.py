@@ -124,7 +124,7 @@ class _Look:
             maps, shift = limb_maps(Knots.joined([again, bound]), limbs)
         own = np.zeros(count)
         own[: len(shift)] = shift[:count]
-        return LimbMaps(maps, np.where(self.plan.knots, np.nan_to_num(own), 0.0), alone, beside)
+        return LimbMaps(maps, np.where(self.plan.knots & ~np.isnan(own), own, 0.0), alone, beside)
 
     def _strokes(self, alone: Bools) -> Knots:
         """Strokes that stay, are held or move together in all maps; the others in their own."""

@@ -74,6 +74,20 @@ class Sounding:
         return place[order], order
 
     @cached_property
+    def room(self) -> float:
+        """More bars than there are between any two that are looked at."""
+        return float(2 * (np.abs(self.bars).max(initial=0.0) + _BARS + 1))
+
+    @cached_property
+    def of_voices(self) -> tuple[Floats, Floats, Ints]:
+        """The bars of the strokes, voice after voice: in a key of their own; where each begins."""
+        place, voice = self.bars[self.reference], self.voice[self.reference]
+        order = np.lexsort((place, voice))
+        place, voice = place[order], voice[order]
+        begin = np.searchsorted(voice, np.arange(voice.max(initial=-1) + 2))
+        return place, place + voice * self.room, begin
+
+    @cached_property
     def onsets(self) -> "HeardAsOne":
         """What sounds together."""
         order = np.argsort(self.bars, kind="stable")
@@ -189,17 +203,20 @@ def _gains(sounding: Sounding, level: Floats, shift: Floats, some: Ints) -> Floa
 
 def _alike(sounding: Sounding, some: Ints, steps: Ints) -> Floats:
     """Of the same voice, the stroke nearest to where each would be some bars away, bars."""
-    place, voice = sounding.bars[sounding.reference], sounding.voice[sounding.reference]
-    wanted = place[some][:, None] + steps
-    alike = np.empty(wanted.shape)
-    for one in set(voice[some].tolist()):
-        mine = voice[some] == one
-        alike[mine] = nearest_of(np.sort(place[voice == one]), wanted[mine])
-    return alike
+    place, key, begin = sounding.of_voices
+    hit = sounding.reference[some]
+    voice = sounding.voice[hit][:, None]
+    wanted = sounding.bars[hit][:, None] + steps
+    first, last = begin[voice], begin[voice + 1] - 1
+    right = clipped(np.searchsorted(key, wanted + voice * sounding.room), first, last)
+    return _nearer(place[np.maximum(right - 1, first)], place[right], wanted)
 
 
 def nearest_of(values: Floats, wanted: Floats) -> Floats:
     """Of sorted values, one at least, the nearest to each that is wanted."""
     right = np.minimum(np.searchsorted(values, wanted), len(values) - 1)
-    low, high = values[np.maximum(right - 1, 0)], values[right]
-    return np.asarray(np.where(np.abs(low - wanted) <= np.abs(high - wanted), low, high))
+    return _nearer(values[np.maximum(right - 1, 0)], values[right], wanted)
+
+
+def _nearer(low: Floats, high: Floats, wanted: Floats) -> Floats:
+    return np.where(np.abs(low - wanted) <= np.abs(high - wanted), low, high)
