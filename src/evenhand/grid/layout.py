@@ -6,7 +6,7 @@ import numpy as np
 
 from evenhand.columns import Bools, Brief, Floats, indices, median
 from evenhand.grid.choice import RARE, Choice, Fits, also_rare, choose_grid, decide, fit_candidates
-from evenhand.grid.lines import Grid, Lines, lines_at
+from evenhand.grid.lines import Grid, Lines, lines_at, lines_in
 from evenhand.sections import Sections
 from evenhand.take import MeterMap, Timeline
 
@@ -44,12 +44,16 @@ class Layout(Brief):
         grids = list(dict.fromkeys(self.grids))
         if len(grids) == 1:
             return lines_at(tick, grids[0] or _FALLBACK, meter)
-        columns = np.zeros((3, len(tick)))
+        bars = meter.bars_at(tick)
+        columns = np.empty((3, len(tick)))
         which = np.array([grids.index(one) for one in self.grids])[self.sections.of(tick)]
         for number, grid in enumerate(grids):
             mine = indices(which == number)
-            lines = lines_at(tick[mine], grid or _FALLBACK, meter)
-            columns[:, mine] = lines.tick, lines.below, lines.above
+            lines = lines_in(
+                bars.start[mine], bars.stop[mine], tick[mine], grid or _FALLBACK, meter.division
+            )
+            for column, found in zip(columns, (lines.tick, lines.below, lines.above), strict=True):
+                column[mine] = found
         return Lines(*columns)
 
     def explained(self, tick: Floats) -> Bools:

@@ -7,7 +7,7 @@ import numpy as np
 
 from evenhand.columns import SLACK_MS, Bools, Brief, Floats, Ints
 from evenhand.errors import SettingError
-from evenhand.take import Bars, MeterMap, TempoMap, Timeline
+from evenhand.take import MeterMap, TempoMap, Timeline
 
 GRID_NAMES = (
     *("1/4", "1/8", "1/16", "1/32", "1/4T", "1/8T", "1/16T", "1/32T"),
@@ -68,7 +68,7 @@ class Grid:
             return np.asarray(index * (8.0 * division) / (3 * self.unit))
         place: Floats | Ints = index
         if self.swing != STRAIGHT:
-            place = np.where(index % 2 == 1, index - 1 + self.swing / 50, index)
+            place = np.where(index & 1 == 1, index - 1 + self.swing / 50, index)
         return np.asarray(place * (4.0 * division) / self.unit)
 
 
@@ -111,12 +111,23 @@ def lines_at(tick: Floats, grid: Grid, meter: MeterMap) -> Lines:
     tick : float64 array, shape (n,)
         Places in ticks; below 0 the bars go on backwards, but the line is 0 at the least.
     """
-    return _lines_in(meter.bars_at(tick), tick, grid, meter.division)
+    bars = meter.bars_at(tick)
+    return lines_in(bars.start, bars.stop, tick, grid, meter.division)
 
 
-def _lines_in(bars: Bars, tick: Floats, grid: Grid, division: int) -> Lines:
-    """The lines around each place, by the bars that the places lie in."""
-    inside, length = tick - bars.start, bars.stop - bars.start
+def lines_in(start: Floats, stop: Floats, tick: Floats, grid: Grid, division: int) -> Lines:
+    """The lines around each place, by the bars that the places lie in.
+
+    Parameters
+    ----------
+    start, stop : float64 arrays, shape (n,)
+        Of those bars, ticks.
+    tick : float64 array, shape (n,)
+    grid : Grid
+    division : int
+        Ticks per quarter note.
+    """
+    inside, length = tick - start, stop - start
     pair = float(grid.offset(np.array(2), division))
     # The last line that is not behind the place, nor at the end of its bar.
     passed = np.minimum(inside + _SAME, length - 2 * _SAME)
@@ -128,8 +139,8 @@ def _lines_in(bars: Bars, tick: Floats, grid: Grid, division: int) -> Lines:
     below, above = (grid.offset(index, division) for index in (last, last + 1))
     above = np.where(above < length - _SAME, above, length)
     early = inside - below <= above - inside + _SAME
-    line = bars.start + np.where(early, below, above)
-    return Lines(np.maximum(line, 0.0), bars.start + below, bars.start + above)
+    line = start + np.where(early, below, above)
+    return Lines(np.maximum(line, 0.0), start + below, start + above)
 
 
 def belongs(tick: Floats, lines: Lines, tempo: TempoMap, reach: float | Floats) -> Bools:
@@ -164,7 +175,7 @@ def share_under_grids(tick: Floats, swing: float, time: Timeline, reach: float) 
     shares = {}
     bars, ms = time.bars_at(tick), time.ms(tick)
     for name in GRID_NAMES:
-        lines = _lines_in(bars, tick, parse_grid(name, swing), time.division)
+        lines = lines_in(bars.start, bars.stop, tick, parse_grid(name, swing), time.division)
         near = _belongs(ms, lines, time.tempo, reach)
         shares[name] = float(100 * near.mean())
     return shares
