@@ -4,7 +4,9 @@ import numpy as np
 import pytest
 
 from evenhand.columns import (
+    among,
     clipped,
+    differences,
     greatest,
     in_order,
     indices,
@@ -37,6 +39,12 @@ def test_short_cuts_say_what_numpy_says(seed: int) -> None:
         assert percentile(whole, percent) == np.percentile(whole, percent)
     assert indices(values > 0).tolist() == np.flatnonzero(values > 0).tolist()
     assert clipped(values, -5.0, 7.0).tolist() == np.clip(values, -5.0, 7.0).tolist()
+    for some, before in ((whole, -1), (values, -np.inf), (values[:0], 0.0)):
+        assert differences(some).tolist() == np.diff(some).tolist()
+        assert differences(some, before).tolist() == np.diff(some, prepend=before).tolist()
+    words = np.array(["kick", "snare", "hat", ""])[random.integers(0, 4, count)]
+    for few in ((), ("hat",), ("", "kick", "ride")):
+        assert among(words, few).tolist() == np.isin(words, few).tolist()
     table, which = random.normal(0, 20, (count, 4)), random.integers(0, 4, count)
     assert picked(table, which).tolist() == table[np.arange(count), which].tolist()
     assert greatest(table).tolist() == table.max(axis=1).tolist()

@@ -98,6 +98,39 @@ def indices(which: Column) -> Ints:
     return which.nonzero()[0]
 
 
+def differences(values: npt.NDArray[_Entry], before: Any = None) -> npt.NDArray[_Entry]:
+    """From each value to the next: `np.diff` in a fifth of its time.
+
+    Parameters
+    ----------
+    values : float64 or int64 array, shape (n,)
+    before : scalar, optional
+        What comes before the first; without it there is one difference less.
+    """
+    found: npt.NDArray[_Entry]
+    if before is None:
+        found = np.subtract(values[1:], values[:-1])
+    else:
+        found = np.empty_like(values)
+        np.subtract(values[1:], values[:-1], out=found[1:])
+        np.subtract(values[:1], before, out=found[:1])
+    return found
+
+
+def among(words: Words | Phrases, some: tuple[str, ...]) -> Bools:
+    """Which words are among some few: `np.isin` in half of its time.
+
+    Parameters
+    ----------
+    words : str or object array, shape (n,)
+    some : tuple of str
+    """
+    found = np.zeros(words.shape, np.bool_)
+    for one in some:
+        found |= words == one
+    return found
+
+
 def picked(table: npt.NDArray[_Entry], which: Ints) -> npt.NDArray[_Entry]:
     """One entry of each row: `table[np.arange(n), which]` in half of its time.
 

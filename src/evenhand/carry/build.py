@@ -7,7 +7,7 @@ from evenhand.carry.limb_knots import map_limbs, shift_at
 from evenhand.carry.one_map import one_map
 from evenhand.carry.shift_map import ShiftMap
 from evenhand.carry.to_habit import lean_maps
-from evenhand.columns import Bools, Floats, Ints
+from evenhand.columns import Bools, Floats, Ints, among
 from evenhand.ground import Ground
 from evenhand.habit import NO_LIMB, find_limbs
 from evenhand.kit import KitMap
@@ -49,7 +49,7 @@ def build_carry(ground: Ground, plan: Plan) -> Carry:
     why = plan.why
     if squeezed.any():
         why = np.where(squeezed & (plan.why == OUTSIDE), LIMITED, why)
-        why = np.where(squeezed & np.isin(plan.why, (STANDS_OUT, WITH_RUN)), LIMITED_OUT, why)
+        why = np.where(squeezed & among(plan.why, (STANDS_OUT, WITH_RUN)), LIMITED_OUT, why)
     return Carry(
         maps=maps,
         limb=limb,

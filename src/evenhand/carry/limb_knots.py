@@ -8,7 +8,7 @@ import numpy as np
 from evenhand.carry.limb_maps import ALL, EDGE, GROUP, HIT, Knots, limb_maps
 from evenhand.carry.one_map import bound_alone
 from evenhand.carry.shift_map import ShiftMap
-from evenhand.columns import Bools, Floats, Ints, Phrases, indices, numbered
+from evenhand.columns import Bools, Floats, Ints, Phrases, differences, indices, numbered
 from evenhand.ground import Ground
 from evenhand.habit import NAMES
 from evenhand.kit import COMMENT, TIMEKEEPER
@@ -163,7 +163,7 @@ class _Look:
         """The last hit before each border of a push and the first behind it."""
         ground, habit = self.ground, self.habit
         order = np.argsort(ground.tick, kind="stable")
-        border = indices(np.diff(habit.push_shift[order]))
+        border = indices(differences(habit.push_shift[order]))
         if not len(border):
             return []
         hit = numbered(np.concatenate([order[border], order[border + 1]]))[0]

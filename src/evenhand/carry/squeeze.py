@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats, indices
+from evenhand.columns import Bools, Floats, differences, indices
 
 _SMALLEST, _LARGEST = 0.5, 2.0
 
@@ -57,7 +57,7 @@ def settle(gap: Floats, shift: Floats) -> tuple[Floats, Bools]:
 
 def _broken(shift: Floats, gap: Floats) -> list[int]:
     """The pairs that break the rule, in time order."""
-    change = np.diff(shift)
+    change = differences(shift)
     room = np.where(change < 0, gap * (1 - _SMALLEST), gap * (_LARGEST - 1))
     found: list[int] = indices(np.abs(change) > room + _SLACK).tolist()
     return found

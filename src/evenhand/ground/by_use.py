@@ -1,7 +1,5 @@
 """Roles by what hits do, found in the sections that want them so."""
 
-from dataclasses import replace
-
 import numpy as np
 
 from evenhand.columns import Bools, Floats, Ints, indices, median
@@ -43,7 +41,7 @@ def uses_in(
         return hits, uses
     role = hits.role.copy()
     role[mine] = told
-    return replace(hits, role=role), uses
+    return hits.with_roles(role), uses
 
 
 def where_struck(tick: Floats, section: Ints, meter: MeterMap) -> StruckAt:

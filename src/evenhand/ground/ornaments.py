@@ -23,7 +23,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Bools, Brief, Floats, Ints, Words, indices, median, runs
+from evenhand.columns import Bools, Brief, Floats, Ints, Words, differences, indices, median, runs
 
 #: Pieces that hands play ornaments on.
 DRUMS = ("snare", "side stick", *(f"tom {number}" for number in range(1, 7)))
@@ -107,7 +107,7 @@ def find_ornaments(
 def _on_one_drum(
     found: Ornaments, hits: Ints, ms: Floats, velocity: Ints, sixteenth: Floats
 ) -> None:
-    gap = np.diff(ms)
+    gap = differences(ms)
     fast = gap <= np.minimum(_ROLL_MS, _ROLL_SHARE * sixteenth[1:])
     taken = np.zeros(len(hits), np.bool_)
     # A run of joined gaps goes from its first hit to its last.

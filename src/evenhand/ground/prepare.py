@@ -151,7 +151,7 @@ def _relabelled(divided: Divided) -> Hits:
         if (one.anchor, one.ghost_limit) != (recipe.anchor, recipe.ghost_limit):
             own, _ = label(divided.named, divided.kit, one.anchor, one.ghost_limit)
             mine = _section_of_hits(divided) == index
-            hits = replace(hits, role=np.where(mine, own.role, hits.role))
+            hits = hits.with_roles(np.where(mine, own.role, hits.role))
     return hits
 
 
@@ -162,7 +162,7 @@ def _judged(divided: Divided, before: Ground | None = None) -> Ground:
     ornaments = _ornaments(divided, section)
     if ornaments.grace.any() or ornaments.roll.any():
         role = np.where(ornaments.grace, GRACE, hits.role)
-        hits = replace(hits, role=np.where(ornaments.roll, ROLL, role))
+        hits = hits.with_roles(np.where(ornaments.roll, ROLL, role))
     by_use = np.array([one.roles_by_use for one in recipes])
     hits, uses = uses_in(hits, divided.seen(tick), section, by_use, time.meter)
     played = _fills(divided, hits)

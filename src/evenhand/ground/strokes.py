@@ -6,7 +6,18 @@ from typing import Any, TypeVar
 import numpy as np
 import numpy.typing as npt
 
-from evenhand.columns import SLACK_MS, Bools, Brief, Column, Floats, Ints, indices, numbered, pick
+from evenhand.columns import (
+    SLACK_MS,
+    Bools,
+    Brief,
+    Column,
+    Floats,
+    Ints,
+    differences,
+    indices,
+    numbered,
+    pick,
+)
 from evenhand.take import Hits
 
 _Entry = TypeVar("_Entry", bound=np.generic)
@@ -138,7 +149,7 @@ def find_strokes(
     # Hits at one tick are told apart by their note, so that the order of tracks does not matter.
     hit = hit[np.lexsort((hits.note[hit], tick[hit]))]
     widest = np.broadcast_to(together, len(tick))[hit]
-    begins = np.diff(ms[hit], prepend=-np.inf) > widest + SLACK_MS
+    begins = differences(ms[hit], -np.inf) > widest + SLACK_MS
     begin, end = _extents(tick, bond)
     inside = [np.searchsorted(tick[hit], begin, "left"), np.searchsorted(tick[hit], end, "right")]
     for one, other in zip(*inside, strict=True):

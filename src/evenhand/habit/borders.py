@@ -80,8 +80,8 @@ def _some(lines: Floats, level: Floats, at: Floats, way: Ints, taken: Floats) ->
 
     both = there[:, 1:]
     after = before[:, None] - taken[:, None, None] * pushed
-    left = np.where(both[:, None], np.abs(np.diff(after, axis=2)), 0.0).sum(axis=2)
-    was = np.where(both, np.abs(np.diff(before, axis=1)), 0.0).sum(axis=1)
+    left = np.where(both[:, None], np.abs(after[:, :, 1:] - after[:, :, :-1]), 0.0).sum(axis=2)
+    was = np.where(both, np.abs(before[:, 1:] - before[:, :-1]), 0.0).sum(axis=1)
     left[:, :-1][~may] = np.inf
     best = left.min(axis=1)
     # Slowly comes last, after the furthest line.

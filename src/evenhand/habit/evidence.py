@@ -179,7 +179,7 @@ class StruckLines:
         if not len(some):
             return np.zeros((2, len(own)), np.int64), np.zeros((2, len(own)), np.bool_)
         upto = which.cumsum()[own]
-        index = np.stack([upto - 1 - which[own], upto])
+        index = np.array([upto - 1 - which[own], upto])
         line = some[clipped(index, 0, len(some) - 1)]
         near = np.abs(self.ms[line] - self.ms[own]) < near_ms
         return line, near & (index >= 0) & (index < len(some))

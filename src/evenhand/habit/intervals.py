@@ -13,7 +13,7 @@ from functools import cached_property
 
 import numpy as np
 
-from evenhand.columns import Bools, Floats, Ints, clipped, indices
+from evenhand.columns import Bools, Floats, Ints, clipped, differences, indices
 from evenhand.habit.groups import middles
 from evenhand.take import Timeline
 
@@ -92,7 +92,7 @@ class Sounding:
         """What sounds together."""
         order = np.argsort(self.bars, kind="stable")
         at = self.bars[order]
-        gap = np.diff(at, prepend=-np.inf) * self.bar_ms[order]
+        gap = differences(at, -np.inf) * self.bar_ms[order]
         of_hit = np.empty(len(order), np.int64)
         of_hit[order] = np.cumsum(gap > _ONE_MS) - 1
         many = np.bincount(of_hit)

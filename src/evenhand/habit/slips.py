@@ -176,7 +176,7 @@ def find_marks(
         "several": (anchors[own] > 1).astype(np.float64),
     }
     late = np.stack([columns[name] for name in WEIGHTS], axis=1)
-    return Marks(off[reference], spread, np.stack([late * _TURNS, late]))
+    return Marks(off[reference], spread, np.array([late * _TURNS, late]))
 
 
 def _means(off: Floats, at: Ints, which: Bools, lines: int) -> tuple[Floats, Ints]:

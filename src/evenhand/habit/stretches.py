@@ -141,7 +141,7 @@ def _stretches(levels: _Parts, bars: Ints) -> tuple[Ints, Ints, Floats, Floats]:
     edges = np.where(struck, way * (mean[3:5] - mean[5:7]), against)
     further = way * (level - mean[7:])
     begin, end = levels.seams(
-        np.stack((first, stop + _RAMP - 1)), np.stack((first - _RAMP, stop - 1))
+        np.array((first, stop + _RAMP - 1)), np.array((first - _RAMP, stop - 1))
     )
     seam = np.minimum(way * (begin[0] - end[0]), way * (end[1] - begin[1]))
     told = (against > _LEAST_MS) & (np.minimum(many, np.minimum(some, others)) >= _FEWEST)

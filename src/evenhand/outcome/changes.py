@@ -20,7 +20,7 @@ from evenhand.carry import (
     go_before_start,
     written,
 )
-from evenhand.columns import Brief, Column, Floats, Ints, Phrases, Words, indices
+from evenhand.columns import Brief, Column, Floats, Ints, Phrases, Words, among, indices
 from evenhand.ground import Ground
 from evenhand.habit import NAMES
 from evenhand.kit import ROLL
@@ -301,9 +301,9 @@ def _account(ground: Ground, plan: Plan, carry: Carry, shift: Floats) -> tuple[W
         strokes.of_anchors(which, False)
         for which in (
             plan.fate == MOVED,
-            np.isin(plan.fate, STAYING),
-            np.isin(plan.fate, _LEFT),
-            np.isin(carry.why, (NO_STRENGTH, NO_STRENGTH_LEFT)),
+            among(plan.fate, STAYING),
+            among(plan.fate, _LEFT),
+            among(carry.why, (NO_STRENGTH, NO_STRENGTH_LEFT)),
         )
     )
     limited = go_before_start(ground, tick, shift)

@@ -91,7 +91,7 @@ def _letters(columns: Mapping[str, Column]) -> list[Letters]:
         name: table
         for names in _ALIKE
         for name, table in zip(
-            names, _WRITTEN[names[0]](np.stack([columns[name] for name in names])), strict=True
+            names, _WRITTEN[names[0]](np.array([columns[name] for name in names])), strict=True
         )
     }
     return [

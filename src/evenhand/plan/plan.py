@@ -6,7 +6,7 @@ from functools import cached_property
 
 import numpy as np
 
-from evenhand.columns import Bools, Brief, Floats, Ints, Phrases, Words, indices, pick
+from evenhand.columns import Bools, Brief, Floats, Ints, Phrases, Words, among, indices, pick
 from evenhand.errors import SettingError
 from evenhand.ground import Ground
 from evenhand.kit import ACCENT, ANCHOR, FILL
@@ -118,7 +118,7 @@ class Plan(Brief):
     @cached_property
     def knots(self) -> Bools:
         """Which strokes are fixed points or targets of the map of time."""
-        return np.isin(self.fate, KNOTS)
+        return among(self.fate, KNOTS)
 
 
 @dataclass(frozen=True, eq=False)

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Bools, Phrases, Words
+from evenhand.columns import Bools, Phrases, Words, among
 
 #: What may become of a stroke.
 MOVED, KEPT, HELD, OFF_GRID, LINE_TAKEN = "moved", "kept", "held", "off grid", "line taken"
@@ -73,4 +73,4 @@ class Verdicts:
     @property
     def knots(self) -> Bools:
         """Which strokes are fixed points or targets of the map of time."""
-        return np.isin(self.fate, KNOTS)
+        return among(self.fate, KNOTS)

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Complexes, Floats, indices
+from evenhand.columns import Complexes, Floats, differences, indices
 from evenhand.pulse.recurrence import gathering, turned
 
 # Length of a block in quarters, parts of a quarter that tell, and how much finer than the spectrum
@@ -75,7 +75,7 @@ def find_away(
     if len(beat) < _FEWEST:
         return None
     block = ((beat - beat[0]) / _BLOCK).astype(np.int64)
-    first = indices(np.diff(block, prepend=-1))
+    first = indices(differences(block, -1))
     if len(first) < _FEWEST_BLOCKS or block[-1] >= _MOST_BLOCKS:
         return None
     length = float(beat[-1] - beat[0])

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenhand.columns import Floats
+from evenhand.columns import Floats, differences
 from evenhand.pulse.recurrence import Onsets
 
 # Weights of the marks of a bar: kick on its first beat, snare on the backbeat, crash on the first
@@ -108,7 +108,7 @@ def without_silence(beat: Floats, bars: int = 60) -> Floats:
         A number of beats that is a whole number of bars for all meters in question; what lies how
         far into its bar stays as it was. 60 does for bars of two to six beats.
     """
-    silence = np.diff(beat, prepend=0.0)
+    silence = differences(beat, 0.0)
     # Where hardly anything is played, rests count for less than where they are part of a groove.
     longest = _SILENCE if silence.sum() <= _SPARSE * len(beat) else _SHORT_SILENCE
     whole = np.floor((silence - longest / 2) / bars) * bars

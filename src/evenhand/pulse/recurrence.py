@@ -11,7 +11,7 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from evenhand.columns import Bools, Complexes, Floats, Ints, Words, indices
+from evenhand.columns import Bools, Complexes, Floats, Ints, Words, among, indices
 from evenhand.kit import ANCHOR, TIMEKEEPER
 from evenhand.take import Hits
 
@@ -91,7 +91,7 @@ def onsets_of(hits: Hits) -> Onsets:
         kick=(names == "kick")[piece],
         snare=((names == "snare") | (names == "side stick"))[piece] & (role == ANCHOR),
         keeper=role == TIMEKEEPER,
-        crash=np.isin(names, ("crash", "china", "splash"))[piece],
+        crash=among(names, ("crash", "china", "splash"))[piece],
         piece=names[piece],
     )
 

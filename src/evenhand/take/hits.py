@@ -2,7 +2,7 @@
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from functools import cached_property
 
 import numpy as np
@@ -70,6 +70,19 @@ class Hits(Brief):
         if not (names[number[at]] == self.piece).all():
             return np.unique(self.piece, return_inverse=True)
         return names, number[at]
+
+    def with_roles(self, role: Words) -> "Hits":
+        """The same hits in other roles.
+
+        Parameters
+        ----------
+        role : str array, shape (n,)
+        """
+        others = replace(self, role=role)
+        if "by_piece" in self.__dict__:
+            # What they are of is the same, and was counted.
+            others.__dict__["by_piece"] = self.by_piece
+        return others
 
     def to_dict(self) -> dict[str, Column]:
         """Give all columns by name, counted as in the change log.

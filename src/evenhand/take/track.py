@@ -7,7 +7,7 @@ from functools import cached_property
 
 import numpy as np
 
-from evenhand.columns import Bools, Brief, Bytes, Column, Ints, indices
+from evenhand.columns import Bools, Brief, Bytes, Column, Ints, differences, indices
 from evenhand.errors import MidiFileError
 from evenhand.take import vlq
 
@@ -162,16 +162,16 @@ class Track(Brief):
             none, rest = order[:0], self.data[self.start[-1] :]
             byte = self.status[:0]
             return Track(rest, none, byte, byte, byte, np.zeros(1, np.int64), none)
-        delta = np.diff(tick[order], prepend=0)
+        delta = differences(tick[order], 0)
         if delta.max() > vlq.LARGEST:
             raise MidiFileError(
                 "a pause would become longer than a MIDI file can hold; "
                 "leave the division as it is, or shorten the pause"
             )
-        size = np.diff(self.start)
+        size = differences(self.start)
         length = vlq.lengths(delta)
         # A delta time that did not change keeps its bytes, also where they are not the shortest.
-        same = delta == np.diff(self.tick, prepend=0)[order]
+        same = delta == differences(self.tick, 0)[order]
         length = np.where(same, (self.body - self.start[:-1])[order], length)
         spelled = self._spelled_out(order)
 
