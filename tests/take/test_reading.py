@@ -108,3 +108,14 @@ def test_a_note_may_be_of_more_than_one_piece() -> None:
     renamed = replace(hits, piece=np.array(["kick", "snare", "tom 1"]))
     names, which = renamed.by_piece
     assert (names.tolist(), which.tolist()) == (["kick", "snare", "tom 1"], [0, 1, 2])
+
+
+def test_in_other_roles_the_pieces_are_the_same() -> None:
+    hits = replace(read_take(drum_bytes([(0, 36), (480, 38), (960, 36)])).hits())
+    fresh = hits.with_roles(np.array(["ghost", "anchor", "anchor"]))
+    assert fresh.role.tolist() == ["ghost", "anchor", "anchor"]
+    pieces = hits.by_piece
+    again = hits.with_roles(fresh.role)
+    assert again.by_piece is pieces
+    assert again.role.tolist() == fresh.role.tolist()
+    assert fresh.by_piece[1].tolist() == pieces[1].tolist()
