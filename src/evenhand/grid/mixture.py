@@ -162,7 +162,7 @@ class _Fits:
 
     def __init__(self, lines: Comb, quarter_ms: Floats, weight: Floats) -> None:
         self.at = np.arange(len(lines.count))
-        self.weight = weight
+        self.weight, self.ones = weight, np.ones(weight.shape[1])
         self.owner, self.line, self.second = lines.owner, lines.line, lines.second
         self.gap = 1.0 / lines.count
         self.widest = np.minimum(_WIDEST / quarter_ms, _WIDEST_SHARE * self.gap)
@@ -205,7 +205,7 @@ class _Fits:
         height = self.share / (self.width * _ROOT)[owner]
         total = (self.of * height) @ bell
         total += self.noise[:, None]
-        ones = np.ones(len(phase))
+        ones = self.ones
         self.mean = (np.log(total) * self.weight) @ ones
         bell *= (self.weight / total)[owner]
         weighed = bell @ ones

@@ -269,6 +269,8 @@ def log_chance(away: Floats, spread: Floats) -> Floats:
 
 def _taken(cells: Cells, score: Floats, pick: Ints) -> Floats:
     """Which lines another hit of the same voice explains better."""
-    best = np.full(cells.ids, -np.inf)
+    # Only the slots near a hit are written, and read.
+    best = np.empty(cells.ids)
+    best[cells.id] = -np.inf
     np.maximum.at(best, picked(cells.id, pick), picked(score, pick))
     return np.asarray(best[cells.id] > score, np.float64)

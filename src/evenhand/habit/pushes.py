@@ -237,9 +237,10 @@ def without_recurring(
         As in `find_pushes`.
     sections : Sections
     """
-    names, kind = np.unique(sections.kinds, return_inverse=True)
-    if not len(pushes) or len(names) == len(kind):
+    names = list(dict.fromkeys(sections.kinds))
+    if not len(pushes) or len(names) == len(sections.kinds):
         return pushes
+    kind = np.array([names.index(one) for one in sections.kinds])
     bars, level, weight = _levels(off, spread, bar.astype(np.float64))
     begins, stops = sections.bar, np.append(sections.bar[1:], sections.last + 1)
 
