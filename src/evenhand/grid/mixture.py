@@ -69,6 +69,8 @@ class Comb:
 
     def repeated(self, times: int) -> "Comb":
         """The same grids several times over."""
+        if times == 1:
+            return self
         many, fits = len(self.owner), len(self.count)
         return Comb(
             **{
