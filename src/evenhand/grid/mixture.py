@@ -16,10 +16,8 @@ from evenhand.columns import Bools, Floats, Ints
 from evenhand.grid.lines import Grid
 
 # Rounds of fitting: on 143 parts of real takes ten choose as four hundred plain ones do but for 3,
-# sixteen but for 4. A fit has settled when a round adds less than this to the mean log-likelihood
-# per place.
+# sixteen but for 4.
 _ROUNDS = 10
-_SETTLED = 1e-5
 # Each round but the last two goes further than expectation-maximisation says by this factor, which
 # halves the rounds that it takes (Salakhutdinov & Roweis 2003, Proc. ICML, 664-671); no weight
 # falls to less than this share of what it says.
@@ -142,19 +140,12 @@ def fit_mixtures(
     found = np.zeros((3, parts * grids))
     fits = _Fits(lines, quarter_ms[part], weight[part])
     for left in reversed(range(_ROUNDS)):
-        before = fits.mean
         fits.go_on(phase, _FURTHER if left > 1 else 1.0)
-        done = np.abs(fits.mean - before) < _SETTLED if left else np.ones(len(before), np.bool_)
         if left == _ROUNDS - _EARLY:
-            score, mine = fits.mean - behind[fits.at], part[fits.at]
-            best = np.full(parts, -np.inf)
-            np.maximum.at(best, mine, score)
-            done |= score < best[mine] - _HOPELESS
-        if done.any():
-            found[:, fits.at[done]] = fits.swing[done], fits.noise[done], fits.mean[done]
-            if done.all():
-                break
-            fits.keep(~done)
+            found[:] = fits.found
+            score = (found[2] - behind).reshape(parts, grids)
+            fits.keep((score >= score.max(axis=1)[:, None] - _HOPELESS).ravel())
+    found[:, fits.at] = fits.found
     found[0, ~lines.free] = lines.swing[~lines.free]
     return Mixtures(*found.reshape(3, parts, grids))
 
@@ -171,7 +162,7 @@ class _Fits:
         self.narrowest = np.minimum(_NARROWEST / quarter_ms, self.widest)
         self.width = self.widest
         self.noise = np.full(len(self.at), _NOISE)
-        self.mean = np.full(len(self.at), -np.inf)
+        self.total = np.zeros_like(weight)
         self.share = (1 - _NOISE) * self.gap[self.owner]
         # The lean of all lines, and how much further the swing moves second lines.
         limits = [
@@ -190,9 +181,10 @@ class _Fits:
         self.of = (self.owner == np.arange(count)[:, None]).astype(np.float64)
 
     @property
-    def swing(self) -> Floats:
-        """In percent."""
-        return np.asarray(50 * (1 + self.shift[1] / self.gap))
+    def found(self) -> tuple[Floats, Floats, Floats]:
+        """Swing, in percent; noise; mean log-likelihood of a place before the last round."""
+        mean = (np.log(self.total) * self.weight) @ self.ones
+        return 50 * (1 + self.shift[1] / self.gap), self.noise, mean
 
     def go_on(self, phase: Floats, further: float) -> None:
         """One round: most of the work of an automatic grid, so few operations."""
@@ -207,8 +199,7 @@ class _Fits:
         height = self.share / (self.width * _ROOT)[owner]
         total = (self.of * height) @ bell
         total += self.noise[:, None]
-        ones = self.ones
-        self.mean = (np.log(total) * self.weight) @ ones
+        self.total, ones = total, self.ones
         bell *= (self.weight / total)[owner]
         weighed = bell @ ones
         bell *= off
@@ -227,7 +218,7 @@ class _Fits:
 
     def keep(self, rest: Bools) -> None:
         """Go on with some of the fits."""
-        for name in ("at", "weight", "gap", "widest", "narrowest", "width", "noise", "mean"):
+        for name in ("at", "weight", "gap", "widest", "narrowest", "width", "noise", "total"):
             setattr(self, name, getattr(self, name)[rest])
         for name in ("shift", "least", "most"):
             setattr(self, name, getattr(self, name)[:, rest])
