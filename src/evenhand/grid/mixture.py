@@ -17,9 +17,9 @@ from evenhand.grid.lines import Grid
 
 # Rounds of fitting: on 144 parts of real takes nine choose as four hundred plain ones do but for 3.
 _ROUNDS = 9
-# Each round but the last two goes further than expectation-maximisation says, weights by this factor
-# and widths by half as much again, which halves the rounds that it takes (Salakhutdinov & Roweis
-# 2003, Proc. ICML, 664-671); no weight falls to less than this share of what it says.
+# Each round but the last two goes further than expectation-maximisation says, weights by this
+# factor and widths by half as much again, which halves the rounds that it takes (Salakhutdinov &
+# Roweis 2003, Proc. ICML, 664-671); no weight falls to less than this share of what it says.
 _FURTHER, _LEFT_OF_SHARE = 1.8, 0.2
 # After so many rounds a fit is given up whose score is so far behind the best.
 _EARLY, _HOPELESS = 3, 0.3
