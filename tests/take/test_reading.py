@@ -13,7 +13,7 @@ from tests.raw import chunk, header
 
 from evenhand import MidiFileError, SettingError, Take, read_take
 from evenhand.errors import DiskError
-from evenhand.take import read_bytes, read_stdin, reading, reading_up_to
+from evenhand.take import in_roles, read_bytes, read_stdin, reading, reading_up_to
 
 
 @pytest.mark.parametrize("name", ["none.mid", ".", "null\0byte", "x" * 5000])
@@ -112,10 +112,10 @@ def test_a_note_may_be_of_more_than_one_piece() -> None:
 
 def test_in_other_roles_the_pieces_are_the_same() -> None:
     hits = replace(read_take(drum_bytes([(0, 36), (480, 38), (960, 36)])).hits())
-    fresh = hits.with_roles(np.array(["ghost", "anchor", "anchor"]))
+    fresh = in_roles(hits, np.array(["ghost", "anchor", "anchor"]))
     assert fresh.role.tolist() == ["ghost", "anchor", "anchor"]
     pieces = hits.by_piece
-    again = hits.with_roles(fresh.role)
+    again = in_roles(hits, fresh.role)
     assert again.by_piece is pieces
     assert again.role.tolist() == fresh.role.tolist()
     assert fresh.by_piece[1].tolist() == pieces[1].tolist()

@@ -4,7 +4,7 @@ import numpy as np
 
 from evenhand.columns import Bools, Floats, Ints, indices, median
 from evenhand.kit import ROLL, StruckAt, Use, find_uses
-from evenhand.take import Hits, MeterMap
+from evenhand.take import Hits, MeterMap, in_roles
 
 #: Lines of a quarter note that places are counted on: sixteenths, triplets, and the same doubled.
 _LINES = (4, 3, 6, 8)
@@ -41,7 +41,7 @@ def uses_in(
         return hits, uses
     role = hits.role.copy()
     role[mine] = told
-    return hits.with_roles(role), uses
+    return in_roles(hits, role), uses
 
 
 def where_struck(tick: Floats, section: Ints, meter: MeterMap) -> StruckAt:

@@ -25,7 +25,7 @@ from evenhand.ground.whole import AS_FILED, hear_whole
 from evenhand.kit import GRACE, ROLL, label
 from evenhand.recipe import AS_PLAYED, ON, TIGHT, Recipe
 from evenhand.sections import Wanted, find_sections, overlay
-from evenhand.take import Hits, Take
+from evenhand.take import Hits, Take, in_roles
 
 
 class Depth(IntEnum):
@@ -151,7 +151,7 @@ def _relabelled(divided: Divided) -> Hits:
         if (one.anchor, one.ghost_limit) != (recipe.anchor, recipe.ghost_limit):
             own, _ = label(divided.named, divided.kit, one.anchor, one.ghost_limit)
             mine = _section_of_hits(divided) == index
-            hits = hits.with_roles(np.where(mine, own.role, hits.role))
+            hits = in_roles(hits, np.where(mine, own.role, hits.role))
     return hits
 
 
@@ -162,7 +162,7 @@ def _judged(divided: Divided, before: Ground | None = None) -> Ground:
     ornaments = _ornaments(divided, section)
     if ornaments.grace.any() or ornaments.roll.any():
         role = np.where(ornaments.grace, GRACE, hits.role)
-        hits = hits.with_roles(np.where(ornaments.roll, ROLL, role))
+        hits = in_roles(hits, np.where(ornaments.roll, ROLL, role))
     by_use = np.array([one.roles_by_use for one in recipes])
     hits, uses = uses_in(hits, divided.seen(tick), section, by_use, time.meter)
     played = _fills(divided, hits)

@@ -4,7 +4,7 @@ from evenhand.take.exchange import channel_events, exchange, owners
 from evenhand.take.files import check_outputs, folded, make_folder, name_for_library, write_files
 from evenhand.take.folder import check_folder, new_folder
 from evenhand.take.given import need_take, read_take
-from evenhand.take.hits import Hits
+from evenhand.take.hits import Hits, in_roles
 from evenhand.take.lay import lay
 from evenhand.take.locks import TURN, is_still, try_lock
 from evenhand.take.meter import Bars, MeterMap, Position, parse_position
@@ -44,6 +44,7 @@ __all__ = [
     "check_outputs",
     "exchange",
     "folded",
+    "in_roles",
     "is_still",
     "lay",
     "make_folder",

@@ -71,19 +71,6 @@ class Hits(Brief):
             return np.unique(self.piece, return_inverse=True)
         return names, number[at]
 
-    def with_roles(self, role: Words) -> "Hits":
-        """The same hits in other roles.
-
-        Parameters
-        ----------
-        role : str array, shape (n,)
-        """
-        others = replace(self, role=role)
-        if "by_piece" in self.__dict__:
-            # What they are of is the same, and was counted.
-            others.__dict__["by_piece"] = self.by_piece
-        return others
-
     def to_dict(self) -> dict[str, Column]:
         """Give all columns by name, counted as in the change log.
 
@@ -132,6 +119,21 @@ class Hits(Brief):
         {'timekeeper'}
         """
         return Hits(*(getattr(self, field.name)[which] for field in fields(self)))
+
+
+def in_roles(hits: Hits, role: Words) -> Hits:
+    """The same hits in other roles.
+
+    Parameters
+    ----------
+    hits : Hits
+    role : str array, shape (n,)
+    """
+    others = replace(hits, role=role)
+    if "by_piece" in hits.__dict__:
+        # What they are of is the same, and was counted.
+        others.__dict__["by_piece"] = hits.by_piece
+    return others
 
 
 def pick_hits(tracks: Sequence[Track], tempo: TempoMap, drums: int) -> Hits:
