@@ -172,3 +172,22 @@ def test_a_second_way_finds_the_same(seed: int, bars: int) -> None:
     alone: Bools = dice.random(len(move)) < 0.5
     shift = sounding.carried(move, alone)
     assert evened_by(sounding, shift) == pytest.approx(by_hand(sounding, shift), nan_ok=True)
+
+
+@settings(max_examples=examples(40))
+@given(st.integers(0, 10**6))
+def test_what_moves_as_it_did_last_is_not_asked_again(seed: int) -> None:
+    dice = np.random.default_rng(seed)
+    sounding = groove(12, {bar: float(dice.normal(0, 25)) for bar in range(12)})
+    move: Floats = np.where(dice.random(12) < 0.6, dice.normal(0, 20, 12), 0.0)
+    fewer: Floats = np.where(dice.random(12) < 0.2, 0.0, move)
+    alone: Bools = dice.random(12) < 0.5
+    last, shift = sounding.carried(move, alone), sounding.carried(fewer, alone)
+    before, now = evened_by(sounding, last), evened_by(sounding, shift)
+    again = evened_by(sounding, shift, last)
+    asked = ~np.isnan(again)
+    assert again[asked].tolist() == now[asked].tolist()
+    # What was not asked again would have said what it said before, or does not move.
+    for kick in np.flatnonzero(~asked & ~np.isnan(now)):
+        assert now[kick] == before[kick]
+    assert np.isnan(evened_by(sounding, shift, shift)).all()

@@ -152,7 +152,8 @@ def test_who_moves_alone_must_be_heard_to_fit(late: float, worse: bool) -> None:
     voice = np.repeat([0, 1], (96, 12))
     sounding = Sounding(hits, np.full(108, 2000.0), voice, np.arange(96, 108))
     move = np.where(bars == 6, -40.0, 0.0)
-    found = _sounds_worse(sounding, move, move != 0, 0.0)
+    shift = sounding.carried(move, move != 0)
+    found = _sounds_worse(sounding, shift, None, move != 0, 0.0)
     assert found[6] == worse
     assert not np.delete(found, 6).any()
 

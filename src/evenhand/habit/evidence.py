@@ -10,7 +10,7 @@ Limits: where two lines that are both struck in every bar lie 60 ms apart, a sli
 be told from an early hit of the next line; such hits are doubtful.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -89,6 +89,21 @@ class Belonging:
     marks: Floats
     margin: Floats
     drift: Floats
+
+    def without(self, ms: Floats, drift: Floats) -> "Belonging":
+        """The same hits on the same lines, each some ms less behind them, in another drift.
+
+        Parameters
+        ----------
+        ms, drift : float64 arrays, shape (n,)
+        """
+        near = replace(self.near, off=self.near.off - ms[:, None])
+        other = replace(self, near=near, drift=drift)
+        for name in ("cell", "line", "line_ms", "lines", "bar", "within", "place"):
+            if name in self.__dict__:
+                # Of the lines alone: they need not be found again.
+                other.__dict__[name] = self.__dict__[name]
+        return other
 
     @cached_property
     def cell(self) -> Ints:
@@ -228,11 +243,13 @@ def _habit(
 
 def _first_pick(near: Near) -> Ints:
     """The nearest line, once the middle of all distances is taken out."""
-    middle = 0.0
+    pick = np.argmin(np.abs(near.off), axis=1)
     for _ in range(2):
-        pick = np.argmin(np.abs(near.off - middle), axis=1)
         middle = median(picked(near.off, pick)) if len(pick) else 0.0
-    return np.asarray(np.argmin(np.abs(near.off - middle), axis=1))
+        before, pick = pick, np.argmin(np.abs(near.off - middle), axis=1)
+        if (pick == before).all():
+            break
+    return np.asarray(pick)
 
 
 def _marks(near: Near, cells: Cells, habit: Habit, drift: Floats, pick: Ints) -> Floats:

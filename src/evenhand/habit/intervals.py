@@ -146,7 +146,7 @@ def find_sounding(tick: Floats, voice: Ints, reference: Ints, time: Timeline) ->
     )
 
 
-def evened_by(sounding: Sounding, shift: Floats) -> Floats:
+def evened_by(sounding: Sounding, shift: Floats, last: Floats | None = None) -> Floats:
     """By how much shifts bring the intervals beside strokes nearer to what they usually are, ms.
 
     Parameters
@@ -154,12 +154,14 @@ def evened_by(sounding: Sounding, shift: Floats) -> Floats:
     sounding : Sounding
     shift : float64 array, shape (n,)
         How far each hit moves, ms.
+    last : float64 array, shape (n,), optional
+        How far each was to move when this was asked last.
 
     Returns
     -------
     float64 array, shape (s,)
         Both intervals together, minus where they get further off; NaN where no interval changes,
-        or nothing is known of it.
+        or nothing is known of it, or all there is as it was last.
     """
     reference = sounding.reference
     gain = np.full(len(reference), np.nan)
@@ -169,7 +171,11 @@ def evened_by(sounding: Sounding, shift: Floats) -> Floats:
     own, level = sounding.onsets.of_hit[reference], sounding.onsets.mean(shift)
     beside = clipped(own + _SIDES, 0, len(level) - 1)
     change = np.abs(shift[reference] - level[beside]).max(axis=0)
-    asked = indices((shift[reference] != 0) & (change > _SLACK_MS))
+    which = (shift[reference] != 0) & (change > _SLACK_MS)
+    if last is not None:
+        other = sounding.onsets.mean(last) != level
+        which &= (shift != last)[reference] | other[own] | other[beside].any(axis=0)
+    asked = indices(which)
     for first in range(0, len(asked), _AT_ONCE):
         some = asked[first : first + _AT_ONCE]
         gain[some] = _gains(sounding, level, shift, some)

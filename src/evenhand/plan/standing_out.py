@@ -11,7 +11,7 @@ twice what listeners notice in a groove before it must move; in a loose one by t
 of the odds are lower, and steps are looked at less, as the hits beside are loose as well.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -227,9 +227,11 @@ def judge(heard: Heard, wishes: Wishes) -> Verdict:
     plainly = np.where(run, plain_steps.change(moving, run=True), plain_steps.change(moving))
     worse = plainly > -2 * PLAINLY * strict * np.abs(move)
     fate[(fate == MOVED) & worse] = UNEVEN
+    shift = None
     for _ in range(TIMES):
-        moving = np.where(fate == MOVED, move, 0.0)
-        worse = _sounds_worse(heard.sounding, moving, alone & ~run, loose)
+        moving, last = np.where(fate == MOVED, move, 0.0), shift
+        shift = heard.sounding.carried(moving, alone & ~run)
+        worse = _sounds_worse(heard.sounding, shift, last, alone & ~run, loose)
         if not worse.any():
             break
         fate[worse] = UNEVEN
@@ -296,11 +298,16 @@ def _evened(steps: Steps, move: Floats, alone: Bools, clearly: float) -> tuple[B
     return (by_itself <= wanted) | run, run
 
 
-def _sounds_worse(sounding: Sounding, move: Floats, alone: Bools, loose: float) -> Bools:
-    """Which moves do not bring the intervals nearer to what they are in the bars nearby."""
-    gain = evened_by(sounding, sounding.carried(move, alone))
+def _sounds_worse(
+    sounding: Sounding, shift: Floats, last: Floats | None, alone: Bools, loose: float
+) -> Bools:
+    """Which moves do not bring the intervals nearer to what they are in the bars nearby.
+
+    Those are not asked again around which nothing is moved in another way than it was last.
+    """
+    gain = evened_by(sounding, shift, last)
     wanted = np.where(alone, AS_HEARD_ALONE, AS_HEARD) - loose
-    return np.asarray(gain < 2 * wanted * np.abs(move))
+    return np.asarray(gain < 2 * wanted * np.abs(shift[sounding.reference]))
 
 
 def _without_pushes(heard: Heard) -> tuple[Belonging, Pushes, Floats]:
@@ -320,6 +327,5 @@ def _without_pushes(heard: Heard) -> tuple[Belonging, Pushes, Floats]:
     if not len(pushes):
         return belonging, pushes, plain
     ms = pushes.at(place)[1]
-    near = replace(belonging.near, off=belonging.near.off - ms[:, None])
     drift = find_drift(off - ms, spread, belonging.beats, belonging.pick)
-    return replace(belonging, near=near, drift=drift), pushes, plain - ms
+    return belonging.without(ms, drift), pushes, plain - ms
