@@ -186,8 +186,9 @@ def test_what_moves_as_it_did_last_is_not_asked_again(seed: int) -> None:
     before, now = evened_by(sounding, last), evened_by(sounding, shift)
     again = evened_by(sounding, shift, last)
     asked = ~np.isnan(again)
-    assert again[asked].tolist() == now[asked].tolist()
+    # Medians of many groups in one column are good to a millionth of a ms.
+    assert again[asked] == pytest.approx(now[asked], abs=1e-6)
     # What was not asked again would have said what it said before, or does not move.
     for kick in np.flatnonzero(~asked & ~np.isnan(now)):
-        assert now[kick] == before[kick]
+        assert now[kick] == pytest.approx(before[kick], abs=1e-6)
     assert np.isnan(evened_by(sounding, shift, shift)).all()
