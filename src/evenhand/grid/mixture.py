@@ -32,6 +32,8 @@ _WIDEST_SHARE = 0.28
 _LEAN_SHARE = 0.25
 # The background at the start, and the least that is left of it.
 _NOISE, _LEAST_NOISE = 0.2, 1e-3
+# Grids whose lines are summed in one go.
+_SOME = 11
 # The least weight that is divided by.
 _LEAST = 1e-9
 _SWING_RANGE = (50.0, 78.0)
@@ -154,7 +156,7 @@ class _Fits:
 
     def __init__(self, lines: Comb, quarter_ms: Floats, weight: Floats) -> None:
         self.at = np.arange(len(lines.count))
-        self.weight, self.ones = weight, np.ones(weight.shape[1])
+        self.weight = weight
         self.owner, self.line, self.second = lines.owner, lines.line, lines.second
         self.gap = 1.0 / lines.count
         self.widest = np.minimum(_WIDEST / quarter_ms, _WIDEST_SHARE * self.gap)
@@ -177,12 +179,19 @@ class _Fits:
         count = len(self.at)
         self.half = self.owner + count * self.second
         self.of_half = (self.half[:, None] == np.arange(2 * count)).astype(np.float64)
-        self.of = (self.owner == np.arange(count)[:, None]).astype(np.float64)
+        # Some grids at a time: a table of all lines and all grids is empty but for its diagonal,
+        # and large products are handed to further threads, which costs more than it saves.
+        self.blocks: list[tuple[slice, slice, Floats]] = []
+        for first in range(0, count, _SOME):
+            some = np.arange(first, min(first + _SOME, count))
+            begin, end = np.searchsorted(self.owner, [first, first + _SOME]).tolist()
+            of = (self.owner[begin:end] == some[:, None]).astype(np.float64)
+            self.blocks.append((slice(first, first + _SOME), slice(begin, end), of))
 
     @property
     def found(self) -> tuple[Floats, Floats, Floats]:
         """Swing, in percent; noise; mean log-likelihood of a place before the last round."""
-        mean = (np.log(self.total) * self.weight) @ self.ones
+        mean = np.einsum("fn,fn->f", np.log(self.total), self.weight)
         return 50 * (1 + self.shift[1] / self.gap), self.noise, mean
 
     def go_on(self, phase: Floats, further: float) -> None:
@@ -196,15 +205,16 @@ class _Fits:
         bell *= (-0.5 / (self.width * self.width))[owner][:, None]
         np.exp(bell, out=bell)
         height = self.share / (self.width * _ROOT)[owner]
-        total = (self.of * height) @ bell
+        total = np.empty(self.weight.shape)
+        for fits, lines, of in self.blocks:
+            np.matmul(of * height[lines], bell[lines], out=total[fits])
         total += self.noise[:, None]
-        self.total, ones = total, self.ones
+        self.total = total
         bell *= (self.weight / total)[owner]
-        weighed = bell @ ones
+        weighed = np.einsum("ln->l", bell)
+        pulled = np.einsum("ln,ln->l", bell, off)
         bell *= off
-        pulled = bell @ ones
-        bell *= off
-        sums = np.array((weighed, pulled, bell @ ones))
+        sums = np.array((weighed, pulled, np.einsum("ln,ln->l", bell, off)))
         sums *= height
         halves = (sums @ self.of_half).reshape(3, 2, -1)
         taken, _, spread = halves[:, 0] + halves[:, 1]

@@ -228,8 +228,8 @@ def find_lines(near: Near, voice: Ints) -> Belonging:
 
 def _weighed(marks: Floats) -> Floats:
     """How well each line explains each hit."""
-    flat = np.array(list(WEIGHTS.values())) @ marks.reshape(len(WEIGHTS), -1)
-    return np.asarray(flat.reshape(marks.shape[1:]))
+    # No matrix product: one of this size is handed to further threads, which costs more.
+    return np.einsum("m,mnl->nl", np.array(list(WEIGHTS.values())), marks)
 
 
 def _habit(
