@@ -229,7 +229,7 @@ def find_lines(near: Near, voice: Ints) -> Belonging:
 def _weighed(marks: Floats) -> Floats:
     """How well each line explains each hit."""
     # No matrix product: one of this size is handed to further threads, which costs more.
-    return np.einsum("m,mnl->nl", np.array(list(WEIGHTS.values())), marks)
+    return np.asarray(np.einsum("m,mnl->nl", np.array(list(WEIGHTS.values())), marks))
 
 
 def _habit(
