@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from evenhand.errors import MidiFileError
+from evenhand.take import track as tracks
 from evenhand.take.track import parse
 
 _END = b"\0\xff\x2f\0"
@@ -48,6 +49,21 @@ def test_events_come_back_as_they_were_written(seed: int) -> None:
     assert track.start[-1] == len(data + _END)
     # What is rebuilt at the same places is made of the same bytes.
     assert track.rebuilt(track.tick, np.arange(len(track))).data == data + _END
+
+
+@pytest.mark.parametrize("block", [1, 7, 64, 1000])
+def test_rows_go_on_from_block_to_block(block: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    chance = random.Random(block)
+    data = b"\0\x99\x24\x64"
+    for _ in range(400):
+        status = b"" if chance.random() < 0.5 else b"\x99"
+        data += _delta(chance.choice((0, 100, 5000, 3_000_000))) + status + b"\x24\x64"
+    whole = parse(data + _END)
+    monkeypatch.setattr(tracks, "_BLOCK", block)
+    again = parse(data + _END)
+    assert len(whole) == 402
+    for name in ("tick", "status", "data1", "data2", "start", "body"):
+        assert np.array_equal(getattr(again, name), getattr(whole, name)), name
 
 
 @pytest.mark.parametrize(

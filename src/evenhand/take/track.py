@@ -21,6 +21,8 @@ _LONG = (META, 0xF0, 0xF7)
 
 #: Bytes of a delta time, at the most.
 _LONGEST = 4
+# Bytes of which the plain events are looked at in one go, and more than eight of these take.
+_BLOCK, _FAR = 1 << 16, 64
 
 #: Data bytes of most events.
 _PLAIN = 2
@@ -325,13 +327,18 @@ def _plain_sizes(data: bytes) -> Bytes:
 
 def _hop_sizes(plain: Bytes) -> bytes:
     """How long eight plain events would be at each byte, or fewer if no more follow."""
-    behind = np.arange(len(plain))
-    behind += plain
-    for _ in range(3):
-        more = plain[behind]
-        plain = plain + more
-        behind += more
-    return plain.tobytes()
+    blocks = []
+    for first in range(0, len(plain), _BLOCK):
+        # With room for what is behind: eight events from the last byte of the block on.
+        size = np.append(plain[first : first + _BLOCK + _FAR], np.zeros(_FAR, np.uint8))
+        behind = np.arange(len(size))
+        behind += size
+        for _ in range(3):
+            more = size[behind]
+            size = size + more
+            behind += more
+        blocks.append(size[: min(_BLOCK, len(plain) - first)].tobytes())
+    return b"".join(blocks)
 
 
 def _plain_row(hop: bytes, at: int, hops: "array[int]") -> int:
