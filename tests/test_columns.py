@@ -8,12 +8,12 @@ from evenhand.columns import (
     clipped,
     differences,
     greatest,
-    in_order,
     indices,
     median,
     numbered,
     percentile,
     picked,
+    ranked,
     runs,
 )
 
@@ -29,7 +29,7 @@ def test_short_cuts_say_what_numpy_says(seed: int) -> None:
     assert found.tolist() == expected.tolist()
     assert number.tolist() == inverse.tolist()
     for some in (whole, values):
-        found, number = in_order(some)
+        found, number = ranked(some)
         expected, inverse = np.unique(some, return_inverse=True)
         assert (found.tolist(), number.tolist()) == (expected.tolist(), inverse.tolist())
     assert median(values) == np.median(values)

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from tests.evaluation.takes import PATTERNS, invented_places
 
-from evenhand.grid.choice import CANDIDATES, FEWEST, RARE, choose_grid
+from evenhand.grid.choice import CANDIDATES, FEWEST, RARE, choose_grid, fit_candidates
 
 # Slow enough for lines to be 80 ms apart at 20 ms spread.
 QUARTER = {"1/8": 500.0, "1/8T": 500.0, "1/16": 500.0, "1/16T": 540.0, "1/32": 720.0}
@@ -86,3 +86,25 @@ def test_any_places_get_an_answer(places: list[float], quarter: float) -> None:
     choice = choose_grid(np.array(places), quarter)
     assert choice.grid in (None, *CANDIDATES, *RARE)
     assert all(0 <= share <= 100 for share in choice.explained.values())
+
+
+def test_parts_fitted_side_by_side_are_fitted_as_each_alone() -> None:
+    # More than are fitted at a time, of their own grids and tempi, one of them with too few places.
+    parts, quarters = [np.arange(FEWEST - 1) / 2], [500.0]
+    for seed, grid in enumerate([*PATTERNS, *PATTERNS, *PATTERNS]):
+        quarter = QUARTER[grid] * (1 + seed / 10)
+        places = invented_places(np.random.default_rng(seed), grid, 50, 4, quarter) % 4
+        parts.append(places)
+        quarters.append(quarter)
+    parts.append(tuplets(1, 5, 550.0, 5) % 4)
+    quarters.append(550.0)
+    together = fit_candidates(parts, quarters, None)
+    assert len(parts) > 2 * 8
+    assert together[0] == {}
+    assert "1/16Q" in together[-1]
+    for fits, places, quarter in zip(together[1:], parts[1:], quarters[1:], strict=True):
+        (alone,) = fit_candidates([places], [quarter], None)
+        assert fits.keys() == alone.keys()
+        for name, fit in fits.items():
+            assert fit.score == pytest.approx(alone[name].score, abs=1e-9)
+            assert fit.swing == pytest.approx(alone[name].swing, abs=1e-6)

@@ -101,6 +101,26 @@ def test_two_sections_have_two_grids() -> None:
     assert layout.whole.places == 224
 
 
+def test_a_section_is_held_against_the_rare_grid_of_its_take() -> None:
+    # Twelve bars of five in a quarter, then four of eighths, which have none to be drawn to.
+    dice = np.random.default_rng(2)
+    fives, eighths = np.arange(240) * 96.0, 23040 + np.arange(32) * 240.0
+    tick = np.concatenate([fives, eighths]) + dice.normal(0, 3, 272)
+    sections = Sections(
+        begin=np.array([0.0, 23040.0]),
+        bar=np.array([1, 13]),
+        last=16,
+        early=60.0,
+        name=("A", "B"),
+        source="by hand",
+    )
+    layout = find_layout(tick, sections, drum_take([(0, KICK)], bpm=60).time)
+    assert layout.whole is not None
+    assert layout.whole.grid == "1/16Q"
+    assert "1/16Q" in layout.choices[1].explained
+    assert [grid and grid.name for grid in layout.grids] == ["1/16Q", "1/8"]
+
+
 @pytest.mark.parametrize("swing", [54.0, 66.7, 76.0, 78.0])
 def test_swing_is_found_over_all_its_range(swing: float) -> None:
     # Eighths at 100 bpm, 2 ms loose; the lean is 0.

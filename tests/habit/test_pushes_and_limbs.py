@@ -3,6 +3,7 @@
 import tracemalloc
 
 import numpy as np
+import pytest
 from tests.habit.test_lines_and_habit import HAT, KICK, SNARE, at, belonging, groove
 
 from evenhand.ground import Ground
@@ -12,6 +13,7 @@ from evenhand.habit import (
     find_alone,
     find_limbs,
     find_pushes,
+    stretches,
     with_borders,
     without_recurring,
 )
@@ -34,6 +36,19 @@ def test_bars_that_run_ahead_as_a_whole_are_one_push() -> None:
     assert (found.first.tolist(), found.last.tolist()) == ([10], [11])
     assert -45 < found.ms[0] < -25
     assert found.at(np.array([9, 10, 11, 12]))[1].tolist() == [0.0, found.ms[0], found.ms[0], 0.0]
+
+
+def test_pushes_are_the_same_however_many_bars_are_looked_at_in_one_go(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    late = {(bar, beat, note): 30.0 for bar in (5, 12, 13) for beat, note in _ALL}
+    belongs = belonging(groove(24, late))
+    found = pushes(belongs)
+    monkeypatch.setattr(stretches, "_AT_ONCE", 5)
+    again = pushes(belongs)
+    assert (found.first.tolist(), found.last.tolist()) == ([7, 14], [7, 15])
+    assert (again.first.tolist(), again.last.tolist()) == ([7, 14], [7, 15])
+    assert again.ms.tolist() == found.ms.tolist()
 
 
 def test_an_easing_over_many_bars_is_none() -> None:

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from evenhand.errors import MidiFileError
-from evenhand.take import track as tracks
+from evenhand.take import plain_rows
 from evenhand.take.track import parse
 
 _END = b"\0\xff\x2f\0"
@@ -59,7 +59,7 @@ def test_rows_go_on_from_block_to_block(block: int, monkeypatch: pytest.MonkeyPa
         status = b"" if chance.random() < 0.5 else b"\x99"
         data += _delta(chance.choice((0, 100, 5000, 3_000_000))) + status + b"\x24\x64"
     whole = parse(data + _END)
-    monkeypatch.setattr(tracks, "_BLOCK", block)
+    monkeypatch.setattr(plain_rows, "_BLOCK", block)
     again = parse(data + _END)
     assert len(whole) == 402
     for name in ("tick", "status", "data1", "data2", "start", "body"):

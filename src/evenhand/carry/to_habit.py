@@ -12,7 +12,7 @@ import numpy as np
 from evenhand.carry.limb_knots import find_swaps, shift_at
 from evenhand.carry.limb_maps import ALL, EDGE, GROUP, HIT, Knots, limb_maps
 from evenhand.carry.shift_map import ShiftMap
-from evenhand.columns import Floats, Ints
+from evenhand.columns import Floats, Ints, among
 from evenhand.ground import Ground
 from evenhand.habit import NAMES
 from evenhand.kit import GRACE, ROLL
@@ -129,7 +129,7 @@ def _find_units(ground: Ground, plan: Plan, towards: Towards, limb: Ints) -> _Un
     stroke, lead = _parts(ground, plan, hit, of_hit)
     count += len(strokes.lead)
     # Ornaments go with what is around them.
-    hit = np.where(np.isin(ground.hits.role, (GRACE, ROLL)) & ~plan.held.hit, np.nan, hit)
+    hit = np.where(among(ground.hits.role, (GRACE, ROLL)) & ~plan.held.hit, np.nan, hit)
     some = np.flatnonzero(of_hit < 0)
     carried = np.isnan(hit[some])
     some = some[np.lexsort((ground.tick[some], carried, limb[some]))]

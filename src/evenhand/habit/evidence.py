@@ -22,6 +22,7 @@ from evenhand.columns import (
     clipped,
     greatest,
     indices,
+    known_of,
     median,
     numbered,
     picked,
@@ -98,12 +99,8 @@ class Belonging:
         ms, drift : float64 arrays, shape (n,)
         """
         near = replace(self.near, off=self.near.off - ms[:, None])
-        other = replace(self, near=near, drift=drift)
-        for name in ("cell", "line", "line_ms", "lines", "bar", "within", "place"):
-            if name in self.__dict__:
-                # Of the lines alone: they need not be found again.
-                other.__dict__[name] = self.__dict__[name]
-        return other
+        of_lines = "cell", "line", "line_ms", "lines", "bar", "within", "place"
+        return known_of(self, replace(self, near=near, drift=drift), *of_lines)
 
     @cached_property
     def cell(self) -> Ints:

@@ -20,7 +20,7 @@ from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
-from evenhand.columns import Brief, Floats, Ints, clipped, in_order, indices
+from evenhand.columns import Brief, Floats, Ints, clipped, indices, ranked
 from evenhand.habit.borders import find_borders
 from evenhand.habit.intervals import Sounding, evened_by
 from evenhand.habit.stretches import SLIP_MS, TIGHT_MS, WEIGHTS, look_for_pushes
@@ -194,7 +194,7 @@ def with_borders(pushes: Pushes, off: Floats, spread: Floats, place: Floats) -> 
 
 def _levels(off: Floats, spread: Floats, place: Floats) -> tuple[Floats, Floats, Floats]:
     """Where anything is struck, how far it is off there, and how much that weighs."""
-    lines, at = in_order(place)
+    lines, at = ranked(place)
     weight = 1 / np.maximum(spread, TIGHT_MS) ** 2
     total = np.bincount(at, weight * clipped(off, -SLIP_MS, SLIP_MS), len(lines))
     weights = np.asarray(np.bincount(at, weight, len(lines)), np.float64)

@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 
 from evenhand.carry import Carry, go_before_start
-from evenhand.columns import SLACK_MS, Bools, Floats, Ints, indices, pick
+from evenhand.columns import SLACK_MS, Bools, Floats, Ints, among, indices, pick
 from evenhand.ground import OFFSET, TEMPO, Ground, Strokes, told_of_whole
 from evenhand.outcome.changes import Changes
 from evenhand.outcome.explained import explain
@@ -160,7 +160,7 @@ class _Checks:
         """The flags, each at the line of its stroke or where its first hit was."""
         first = np.array([note.hits[0] for note in notes], np.int64)
         stroke = self.strokes.of_hit[first]
-        named = pick(~np.isin(self.plan.fate, (OFF_GRID, DOUBTFUL)), stroke, False)
+        named = pick(~among(self.plan.fate, (OFF_GRID, DOUBTFUL)), stroke, False)
         line = pick(self.plan.line, stroke, np.nan)
         bar, beat = self.time.place(np.where(named, line, self.changes.hits.tick[first]))
         places = map(Position, bar.tolist(), beat.tolist())
@@ -268,7 +268,7 @@ class _Checks:
 
     def left_standing(self) -> Iterator[_Note]:
         """Strokes that stand out and were left."""
-        for stroke in indices(np.isin(self.plan.fate, (DOUBTFUL, TOO_FAR, UNEVEN))).tolist():
+        for stroke in indices(among(self.plan.fate, (DOUBTFUL, TOO_FAR, UNEVEN))).tolist():
             kind = str(self.plan.fate[stroke])
             text = (
                 f"{explain(self.changes, self.plan, self.strokes, stroke)}: {self.plan.why[stroke]}"

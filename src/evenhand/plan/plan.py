@@ -355,7 +355,7 @@ def _rushing(ground: Ground, goal: Targets, held: Held) -> _Rush:
     # Where the habit decides, bars that ran are found by themselves.
     if not len(fills) or not len(goal.line) or ground.dials.by_habit.all():
         return _Rush(np.zeros(len(fills)), np.zeros(0), np.zeros(0))
-    hit = indices(np.isin(ground.hits.role, (ANCHOR, FILL, ACCENT)) & ~held.hit)
+    hit = indices(among(ground.hits.role, (ANCHOR, FILL, ACCENT)) & ~held.hit)
     hit = hit[np.argsort(tick[hit], kind="stable")]
     line = ground.lines_at(tick[hit]).tick
     fill = fills.of(line)

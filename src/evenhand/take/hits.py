@@ -7,7 +7,7 @@ from functools import cached_property
 
 import numpy as np
 
-from evenhand.columns import Brief, Column, Floats, Ints, Words, indices, numbered
+from evenhand.columns import Brief, Column, Floats, Ints, Words, indices, known_of, numbered
 from evenhand.errors import MidiFileError
 from evenhand.take.tempo import TempoMap
 from evenhand.take.track import Track, joined
@@ -129,11 +129,7 @@ def in_roles(hits: Hits, role: Words) -> Hits:
     hits : Hits
     role : str array, shape (n,)
     """
-    others = replace(hits, role=role)
-    if "by_piece" in hits.__dict__:
-        # What they are of is the same, and was counted.
-        others.__dict__["by_piece"] = hits.by_piece
-    return others
+    return known_of(hits, replace(hits, role=role), "by_piece")
 
 
 def pick_hits(tracks: Sequence[Track], tempo: TempoMap, drums: int) -> Hits:

@@ -9,7 +9,7 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from evenhand.columns import Brief, Floats, Ints, latest
+from evenhand.columns import Brief, Floats, Ints, latest, spread_over
 from evenhand.errors import MidiFileError, SettingError
 from evenhand.take.smf import Smf
 from evenhand.take.track import METER
@@ -119,9 +119,7 @@ class MeterMap(Brief):
         if len(self.tick) > 1:
             stop = np.minimum(stop, end)
         number = self.bar[here] + count.astype(np.int64)
-        beat = np.empty(ticks.shape)
-        beat[...] = beat_ticks
-        return Bars(number, start, stop, beat)
+        return Bars(number, start, stop, spread_over(beat_ticks, ticks))
 
     @cached_property
     def _lengths(self) -> tuple[Floats, Floats, Floats, Floats]:

@@ -15,9 +15,6 @@ from pathlib import Path
 
 from evenhand.take.locks import is_still, try_lock
 
-#: What is put behind the name of a part, for a folder in the making and what is replaced by it.
-_FOLDER, _OLD_ONE = "-folder", "-old"
-
 #: How many runs can make a file of one name at once.
 _MOST = 64
 
@@ -46,12 +43,12 @@ class HalfWritten:
     @property
     def folder(self) -> Path:
         """A name for a folder in the making; whoever owns the part owns it."""
-        return Path(f"{self.path}{_FOLDER}")
+        return Path(f"{self.path}-folder")
 
     @property
     def old(self) -> Path:
         """A name for what is about to be replaced; whoever owns the part owns it."""
-        return Path(f"{self.path}{_OLD_ONE}")
+        return Path(f"{self.path}-old")
 
 
 def claim(folder: Path, name: str) -> HalfWritten:
@@ -137,7 +134,6 @@ def _clear(path: Path, place: Path) -> None:
 
 
 def _remove_folders(part: HalfWritten) -> None:
-    # Names, not paths: there is hardly ever one, and most of a path is in making it.
-    for folder in (f"{part.path}{_FOLDER}", f"{part.path}{_OLD_ONE}"):
-        if os.path.lexists(folder) and not Path(folder).is_symlink():
+    for folder in (part.folder, part.old):
+        if os.path.lexists(folder) and not folder.is_symlink():
             shutil.rmtree(folder, ignore_errors=True)

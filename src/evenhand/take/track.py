@@ -10,6 +10,7 @@ import numpy as np
 from evenhand.columns import Bools, Brief, Bytes, Column, Ints, differences, indices
 from evenhand.errors import MidiFileError
 from evenhand.take import vlq
+from evenhand.take.plain_rows import all_starts, hop_on, hop_sizes, plain_sizes
 
 META, END_OF_TRACK, TEMPO, METER, MARKER = 0xFF, 0x2F, 0x51, 0x58, 0x06
 
@@ -21,8 +22,6 @@ _LONG = (META, 0xF0, 0xF7)
 
 #: Bytes of a delta time, at the most.
 _LONGEST = 4
-# Bytes of which the plain events are looked at in one go, and more than eight of these take.
-_BLOCK, _FAR = 1 << 16, 64
 
 #: Data bytes of most events.
 _PLAIN = 2
@@ -258,8 +257,8 @@ def parse(data: bytes) -> Track:
     start, hops = array("q"), array("q")
     problem = ""
     at, size, running = 0, len(data), 0
-    plain = _plain_sizes(data)
-    hop = _hop_sizes(plain)
+    plain = plain_sizes(data, _LONGEST)
+    hop = hop_sizes(plain)
     # Only where events begin is found in the loop, which is the hot part of reading; all else is
     # taken from that as whole columns below.
     try:
@@ -281,7 +280,7 @@ def parse(data: bytes) -> Track:
                 at += width
                 if width == _PLAIN and at < size:
                     # The status that a row ends with is as wide as this one.
-                    at = _plain_row(hop, at, hops)
+                    at = hop_on(hop, at, hops)
             elif byte in _LONG:
                 meta = byte == META
                 length, begin = vlq.read(data, at + 1 + meta)
@@ -299,66 +298,7 @@ def parse(data: bytes) -> Track:
         problem = f"byte {at}: {error}"
     if at > size and not problem:
         problem = f"byte {start[-1]}: the track ends in the middle of an event"
-    return _columns(data, _all_starts(start, hops, plain), at, problem)
-
-
-def _plain_sizes(data: bytes) -> Bytes:
-    """How long a plain event would be at each byte; 0 where none can begin, or the data end.
-
-    Plain is what most of a track is: a delta time, a status byte or none, and two data bytes.
-    """
-    # Into a meta event at the end no plain one runs on.
-    buffer = np.frombuffer(data + bytes([META] * (_LONGEST + 4)), np.uint8)
-    low = buffer < 0x80
-    two = (low[:-1] & low[1:]).view(np.uint8)
-    upper = buffer >> 4
-    spelled = (upper >= 0x8) & (upper <= 0xE) & (upper != 0xC) & (upper != 0xD)
-    # Two data bytes behind a status; or else two where it would stand, of which the first is low.
-    behind = two[1:] * (spelled[:-2] * np.uint8(3)) + two[:-1] * np.uint8(2)
-    # A delta time ends with its only byte below 0x80; one that would be too long is not plain.
-    size = (behind[1:] + (behind[1:] > 0)) * low[: len(behind) - 1]
-    longer = size
-    for _ in range(_LONGEST - 1):
-        longer = longer[1:]
-        longer = (longer + (longer > 0)) * ~low[: len(longer)]
-        size = size[: len(longer)] + longer
-    return np.append(size[: len(data)], np.uint8(0))
-
-
-def _hop_sizes(plain: Bytes) -> bytes:
-    """How long eight plain events would be at each byte, or fewer if no more follow."""
-    blocks = []
-    for first in range(0, len(plain), _BLOCK):
-        # With room for what is behind: eight events from the last byte of the block on.
-        size = np.append(plain[first : first + _BLOCK + _FAR], np.zeros(_FAR, np.uint8))
-        behind = np.arange(len(size))
-        behind += size
-        for _ in range(3):
-            more = size[behind]
-            size = size + more
-            behind += more
-        blocks.append(size[: min(_BLOCK, len(plain) - first)].tobytes())
-    return b"".join(blocks)
-
-
-def _plain_row(hop: bytes, at: int, hops: "array[int]") -> int:
-    """Note where the hops begin over the plain events that follow; give where those end."""
-    while step := hop[at]:
-        hops.append(at)
-        at += step
-    return at
-
-
-def _all_starts(start: "array[int]", hops: "array[int]", plain: Bytes) -> Ints:
-    """Where all events begin: those found one by one, and those in hops of up to eight."""
-    eight = [np.frombuffer(hops, np.int64)]
-    for _ in range(7):
-        eight.append(eight[-1] + plain[eight[-1]])
-    row = np.stack(eight, axis=1).ravel()
-    # A hop that ends early stands still behind its last event.
-    row = row[plain[row] > 0]
-    # Two rows in order: what a stable sort goes by.
-    return np.sort(np.concatenate([row, np.array(start, np.int64)]), kind="stable")
+    return _columns(data, all_starts(start, hops, plain), at, problem)
 
 
 def _columns(data: bytes, starts: Ints, stop: int, problem: str) -> Track:
