@@ -99,3 +99,15 @@ def test_lines_are_the_same_where_slots_are_numbered(monkeypatch: pytest.MonkeyP
     assert again.pick.tolist() == found.pick.tolist()
     assert np.array_equal(again.marks, found.marks)
     assert np.array_equal(again.off, found.off)
+
+
+def test_without_a_push_hits_are_nearer_to_the_same_lines() -> None:
+    found = belonging(groove(16, {(7, 1, SNARE): 50.0}))
+    ms = np.where(found.bar == 8, 20.0, 0.0)
+    known = (found.deviation, found.off, found.lines, found.place)
+    other = found.without(ms, found.drift + 1.0)
+    assert other.deviation == pytest.approx(known[0] - ms)
+    assert other.off == pytest.approx(known[1] - ms - 1)
+    assert other.lines is known[2]
+    assert other.place is known[3]
+    assert found.off is known[1]

@@ -59,6 +59,19 @@ def test_bounds_rest_on_nothing_of_the_stroke_but_its_side() -> None:
     assert np.abs(bounds[0] - bounds[1]).max() < 3
 
 
+def test_what_is_off_along_with_a_stroke_speaks_against_it_as_if_on_the_other_side() -> None:
+    ground = groove(16, {(7, 2, KICK): 45.0, (7, 2, HAT): 30.0, (7, 2.5, HAT): 20.0})
+    early, late = marks(ground, belonging(ground)).side
+    stroke = ground.strokes.of_hit[at(ground, 7, 2, KICK)]
+    along = [name for name in WEIGHTS if name.endswith(" along")]
+    assert along == ["hat along", "next along", "stroke before along", "bars along"]
+    for column, name in enumerate(WEIGHTS):
+        sign = -1 if name in along else 1
+        assert (early[:, column] == sign * late[:, column]).all(), name
+    # The hat that is late speaks for a late stroke.
+    assert late[stroke, list(WEIGHTS).index("hat along")] > 2
+
+
 def _trust(ground: Ground, hit: int) -> float:
     found = belonging(ground)
     reference = ground.strokes.reference

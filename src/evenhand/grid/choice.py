@@ -142,6 +142,15 @@ def fit_candidates(
 
     Where none of them explains the places well, the rare ones are fitted too; a part with too few
     places gets no fits.
+
+    Parameters
+    ----------
+    parts : sequence of float64 arrays
+        The places of each part.
+    quarter_ms : sequence of float
+        Length of a quarter note in each, ms.
+    swing : float, optional
+        Percent of a pair, if it is known.
     """
     fits = _fit_all(CANDIDATES, parts, quarter_ms, swing)
     poor = [
@@ -159,7 +168,15 @@ def also_rare(
     quarter_ms: Sequence[float],
     swing: float | None,
 ) -> list[Fits]:
-    """Add the rare candidates to the fits of some parts."""
+    """Add the rare candidates to the fits of some parts.
+
+    Parameters
+    ----------
+    fits : list of dict
+        From `fit_candidates`, with whose other arguments the last three are one.
+    which : sequence of int
+        Those parts.
+    """
     rare = _fit_all(RARE, [parts[at] for at in which], [quarter_ms[at] for at in which], swing)
     more = dict(zip(which, rare, strict=True))
     return [one | more.get(at, {}) for at, one in enumerate(fits)]
