@@ -101,11 +101,11 @@ def _put_in(file: Path, number: int) -> None:
 
 def prepare() -> None:
     """Load what every trial needs, but for evenhand itself: nothing of it is used here."""
-    import hypothesis.strategies  # noqa: F401
-    import mido  # noqa: F401
-    import pytest  # noqa: F401
-    import starlette  # noqa: F401
-    import typer.testing  # noqa: F401
+    import hypothesis.strategies  # noqa: F401 -- loaded for the trials
+    import mido  # noqa: F401 -- loaded for the trials
+    import pytest  # noqa: F401 -- loaded for the trials
+    import starlette  # noqa: F401 -- loaded for the trials
+    import typer.testing  # noqa: F401 -- loaded for the trials
 
     loaded = [name for name in sys.modules if name.split(".")[0] == "evenhand"]
     assert not loaded, loaded
